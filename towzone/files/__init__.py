@@ -1,0 +1,1 @@
+"""Readers: one module per format, each refusing what it cannot read rightly."""

@@ -1,0 +1,1 @@
+"""Lines, shapes and exact distances on the WGS 84 ellipsoid; knows nothing of vessels or rules."""

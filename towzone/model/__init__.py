@@ -1,0 +1,1 @@
+"""What towzone talks about: zones, tracks, findings. Frozen data, no files, no geometry code."""

@@ -1,0 +1,241 @@
+"""The answer of a check: rows with a status each, and everything needed to judge them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+
+from towzone.model.track import Track
+from towzone.model.zone import Zone
+
+__all__ = [
+    "FINDINGS",
+    "Activity",
+    "CheckResult",
+    "Closest",
+    "CloseStretch",
+    "Gap",
+    "InputFile",
+    "InsideStretch",
+    "Outcome",
+    "Part",
+    "Row",
+    "Status",
+    "Tow",
+    "Remark",
+]
+
+
+class Status(StrEnum):
+    """What is known of one row, worst first; see README, "How to read a result"."""
+
+    INSIDE = "inside"
+    TOO_CLOSE = "too_close"
+    UNDETERMINED = "undetermined"
+    TRANSIT = "transit"
+    NOT_IN_FORCE = "not_in_force"
+    CLEAR = "clear"
+
+
+FINDINGS = frozenset({Status.INSIDE, Status.TOO_CLOSE})
+"""The statuses that make exit code 1."""
+
+
+class Outcome(StrEnum):
+    """The whole check in one word."""
+
+    FINDING = "finding"
+    UNDETERMINED = "undetermined"
+    CLEAR = "clear"
+
+
+class Activity(StrEnum):
+    """What the vessel was doing."""
+
+    TOWING = "towing"
+    NOT_TOWING = "not_towing"
+    UNKNOWN = "unknown"
+
+
+class Part(StrEnum):
+    """What came close: the ship or what it tows."""
+
+    VESSEL = "vessel"
+    GEAR = "gear"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closest:
+    """Where the path came nearest to the boundary (or, when inside, where it was deepest).
+
+    Positions in degrees WGS 84; ``bearing_deg`` is the true bearing from the vessel to the boundary,
+    0 to 360 (``None`` when they coincide); ``utc`` is ``NaT`` when the time is unknown.
+    """
+
+    utc: np.datetime64
+    lon_deg: float
+    lat_deg: float
+    zone_lon_deg: float
+    zone_lat_deg: float
+    bearing_deg: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InsideStretch:
+    """One stay inside a zone, from entry to exit; times ``NaT`` and derived values ``None`` when unknown."""
+
+    enter_utc: np.datetime64
+    enter_lon_deg: float
+    enter_lat_deg: float
+    leave_utc: np.datetime64
+    leave_lon_deg: float
+    leave_lat_deg: float
+    seconds: float | None
+    length_m: float
+    min_speed_kn: float | None
+    mean_speed_kn: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CloseStretch:
+    """One stretch with less than the required clearance; times ``NaT`` when unknown."""
+
+    from_utc: np.datetime64
+    to_utc: np.datetime64
+    seconds: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """A stretch between two fixes that the positions do not cover.
+
+    ``fix`` is the index of the fix before the gap. ``seconds`` is ``None`` when a time is missing.
+    ``reach_m`` is the length of the vessel's longest possible path across the gap, metres
+    (``None``: no time, no bound).
+    """
+
+    fix: int
+    from_utc: np.datetime64
+    to_utc: np.datetime64
+    seconds: float | None
+    reach_m: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tow:
+    """One tow: fixes ``first`` to ``last`` (both included) of a track."""
+
+    track_id: str
+    number: int
+    first: int
+    last: int
+    shoot_utc: np.datetime64
+    haul_utc: np.datetime64
+    seconds: float | None
+    length_m: float
+    mean_speed_kn: float | None
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One track or tow against one zone; field meanings as in README, "The result as JSON"."""
+
+    track_id: str
+    tow: int | None
+    activity: Activity
+    zone_id: str
+    part: Part
+    status: Status
+    reason: str
+    clearance_m: float | None
+    margin_m: float
+    uncertainty_m: float
+    closest: Closest | None
+    inside: tuple[InsideStretch, ...] = ()
+    close: tuple[CloseStretch, ...] = ()
+    explain: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """Something a person should look at; ``file`` and ``where`` may be empty."""
+
+    file: str
+    where: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputFile:
+    """An input as it was read: path as written, SHA-256 (hex) and size of its bytes."""
+
+    file: str
+    sha256: str
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CheckResult:
+    """Everything a check found out; the single source of text, JSON, CSV, GeoJSON and record.
+
+    Parameters
+    ----------
+    tracks, zones
+        The checked inputs, in input order.
+    margins_m : dict of str to float
+        Required clearance in force for each ``zone_id``, metres.
+    in_force : dict of str to bool
+        Whether each ``zone_id`` was in force at some time of the tracks.
+    gaps : dict of str to tuple of Gap
+        By ``track_id``.
+    lengths_m : dict of str to float
+        Length of the positions-supported path by ``track_id``, metres.
+    tows : tuple of Tow
+    rows : tuple of Row
+        Sorted worst first. Pairs beyond the reach are left out and counted in ``beyond_reach``.
+    beyond_reach : int
+        Pairs (track or tow, zone) proved clear because farther than the reach.
+    assumptions : tuple of str
+    warnings : tuple of Remark
+    inputs : tuple of InputFile
+    settings, methods : dict of str to JSON-ready values
+    version : str
+    """
+
+    tracks: tuple[Track, ...]
+    zones: tuple[Zone, ...]
+    margins_m: dict[str, float]
+    in_force: dict[str, bool]
+    gaps: dict[str, tuple[Gap, ...]]
+    lengths_m: dict[str, float]
+    tows: tuple[Tow, ...]
+    rows: tuple[Row, ...]
+    beyond_reach: int
+    assumptions: tuple[str, ...]
+    warnings: tuple[Remark, ...] = ()
+    inputs: tuple[InputFile, ...] = ()
+    settings: dict[str, object] = field(default_factory=dict)
+    methods: dict[str, object] = field(default_factory=dict)
+    version: str = ""
+
+    @property
+    def outcome(self) -> Outcome:
+        """The whole check in one word: any finding, else anything undetermined, else clear."""
+        statuses = {row.status for row in self.rows}
+        if statuses & FINDINGS:
+            return Outcome.FINDING
+        if Status.UNDETERMINED in statuses:
+            return Outcome.UNDETERMINED
+        return Outcome.CLEAR
+
+    @property
+    def counts(self) -> dict[Status, int]:
+        """Rows of each status; ``clear`` includes the pairs beyond the reach."""
+        counts = dict.fromkeys(Status, 0)
+        for row in self.rows:
+            counts[row.status] += 1
+        counts[Status.CLEAR] += self.beyond_reach
+        return counts

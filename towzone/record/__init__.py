@@ -1,0 +1,1 @@
+"""The record: one HTML file that explains a result, offline."""

@@ -72,15 +72,16 @@ class InputError(TowzoneError, ValueError):
 
 
 def quoted(value: object) -> str:
-    """Return a value from a file in quotes, cut short and with control characters made visible.
+    r"""Return a value from a file in quotes, cut short and with control characters made visible.
 
     Examples
     --------
     >>> quoted("54,2")
     "'54,2'"
-    >>> quoted("a\\x00b")
-    "'a\\\\x00b'"
+    >>> quoted("a\x00b")
+    "'a\\x00b'"
     """
     text = value if isinstance(value, str) else repr(value)
-    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text[: _SHOWN_CHARACTERS])
+    start = text[:_SHOWN_CHARACTERS]
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in start)
     return f"'{shown}…'" if len(text) > _SHOWN_CHARACTERS else f"'{shown}'"

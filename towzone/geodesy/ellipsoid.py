@@ -104,7 +104,7 @@ def isometric_latitude(lat_deg: npt.ArrayLike) -> FloatArray:
     doi:10.1007/s00190-011-0445-3.
     """
     lat = np.radians(np.asarray(lat_deg, float))
-    return np.arcsinh(np.tan(lat)) - _E * np.arctanh(_E * np.sin(lat))
+    return np.asarray(np.arcsinh(np.tan(lat)) - _E * np.arctanh(_E * np.sin(lat)))
 
 
 def latitude_from_isometric(isometric_rad: npt.ArrayLike) -> FloatArray:
@@ -127,7 +127,7 @@ def latitude_from_isometric(isometric_rad: npt.ArrayLike) -> FloatArray:
         slope = (1.0 - ECCENTRICITY_SQUARED) * np.hypot(1.0, conformal) * secant
         slope /= 1.0 + (1.0 - ECCENTRICITY_SQUARED) * tangent**2
         tangent = tangent + (target - conformal) / slope
-    return np.degrees(np.arctan(tangent))
+    return np.asarray(np.degrees(np.arctan(tangent)))
 
 
 def _mean_curvature(a_m: FloatArray, b_m: FloatArray, chord: FloatArray, length_m: FloatArray) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 import numpy as np
@@ -41,7 +41,7 @@ class Shape:
 
     polygons: tuple[Polygon, ...] = ()
     lines: tuple[Corners, ...] = ()
-    points: Corners = freeze([])
+    points: Corners = field(default_factory=lambda: freeze([]))
 
     def strings(self) -> Iterator[tuple[Corners, bool]]:
         """Yield every run of corners with whether it closes on itself; points as runs of one."""

@@ -14,17 +14,17 @@ __all__ = [
     "FINDINGS",
     "Activity",
     "CheckResult",
-    "Closest",
     "CloseStretch",
+    "Closest",
     "Gap",
     "InputFile",
     "InsideStretch",
     "Outcome",
     "Part",
+    "Remark",
     "Row",
     "Status",
     "Tow",
-    "Remark",
 ]
 
 

@@ -1,0 +1,143 @@
+"""The boundary of shapes as edges: one row per pair of joined corners."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
+from towzone.geodesy.lines import LineKind
+from towzone.geodesy.shape import Corners, Shape
+
+__all__ = ["Edges", "IntArray", "edges_of", "join_edges"]
+
+IntArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Edges:
+    """Edges of several owners, as columns.
+
+    Parameters
+    ----------
+    lon0_deg, lat0_deg, lon1_deg, lat1_deg : ndarray, shape (n,)
+        Ends in degrees; a lone point is an edge whose ends coincide.
+    owner : ndarray of int, shape (n,)
+        Number of the zone (or tow) an edge belongs to, never decreasing.
+    kind : ndarray of object, shape (n,)
+        `LineKind` of each edge.
+    """
+
+    lon0_deg: FloatArray
+    lat0_deg: FloatArray
+    lon1_deg: FloatArray
+    lat1_deg: FloatArray
+    owner: IntArray
+    kind: npt.NDArray[np.object_]
+
+    def __len__(self) -> int:
+        return len(self.owner)
+
+    def select(self, which: npt.NDArray[np.bool_] | IntArray) -> Edges:
+        """Return some of the edges, in order."""
+        return Edges(
+            lon0_deg=self.lon0_deg[which],
+            lat0_deg=self.lat0_deg[which],
+            lon1_deg=self.lon1_deg[which],
+            lat1_deg=self.lat1_deg[which],
+            owner=self.owner[which],
+            kind=self.kind[which],
+        )
+
+
+def edges_of(shape: Shape, kind: LineKind, owner: int = 0) -> Edges:
+    """Return the boundary of a shape as edges; seams between its own parts are left out.
+
+    A seam is an edge two parts share: a cut at 180 degrees, or neighbouring boxes of one zone.
+    It is no boundary, and a distance to it would be false.
+    """
+    starts: list[FloatArray] = [np.empty((0, 2))]
+    ends: list[FloatArray] = [np.empty((0, 2))]
+    if shape.polygons:
+        rings = [_oriented(r, hole=i > 0) for polygon in shape.polygons for i, r in enumerate(polygon)]
+        ring_starts = np.concatenate(rings)
+        ring_ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+        if len(shape.polygons) > 1:
+            ring_starts, ring_ends = _without_seams(ring_starts, ring_ends)
+        starts.append(ring_starts)
+        ends.append(ring_ends)
+    for line in shape.lines:
+        starts.append(line[:-1])
+        ends.append(line[1:])
+    starts.append(shape.points)
+    ends.append(shape.points)
+    first, last = np.concatenate(starts), np.concatenate(ends)
+    return Edges(
+        lon0_deg=first[:, 0],
+        lat0_deg=first[:, 1],
+        lon1_deg=last[:, 0],
+        lat1_deg=last[:, 1],
+        owner=np.full(len(first), owner, dtype=np.int64),
+        kind=np.full(len(first), kind, dtype=object),
+    )
+
+
+def _oriented(ring: Corners, *, hole: bool) -> FloatArray:
+    """Return a ring wound so that the inside of the area lies to its left."""
+    lon = np.concatenate([[0.0], np.cumsum(wrap_longitude(np.diff(ring[:, 0])))])
+    lat = ring[:, 1]
+    twice_area = np.sum(lon * np.roll(lat, -1) - np.roll(lon, -1) * lat)
+    return np.array(ring if (twice_area > 0) != hole else ring[::-1])
+
+
+def _without_seams(starts: FloatArray, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Drop edges that run both ways: there the inside lies on both hands."""
+    lon0, lon1 = wrap_longitude(starts[:, 0]), wrap_longitude(ends[:, 0])
+    upright = (lon0 == lon1) & (starts[:, 1] != ends[:, 1])
+    there = np.stack([lon0, starts[:, 1], lon1, ends[:, 1]], axis=1)
+    back = there[:, [2, 3, 0, 1]]
+    _, key = np.unique(np.concatenate([there, back]), axis=0, return_inverse=True)
+    key = key.reshape(-1)
+    keep = ~np.isin(key[: len(there)], key[len(there) :])
+    rest_starts, rest_ends = _meridian_remainders(lon0[upright], starts[upright, 1], ends[upright, 1])
+    plain = keep & ~upright
+    return np.concatenate([starts[plain], rest_starts]), np.concatenate([ends[plain], rest_ends])
+
+
+def _meridian_remainders(
+    lon_deg: FloatArray, lat0_deg: FloatArray, lat1_deg: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the stretches of edges along meridians that are covered in one direction only.
+
+    Boxes cut at 180 degrees, or stacked beside each other, may meet along parts of their sides.
+    """
+    starts: list[tuple[float, float]] = []
+    ends: list[tuple[float, float]] = []
+    for meridian in np.unique(lon_deg):
+        mine = lon_deg == meridian
+        from_lat, to_lat = lat0_deg[mine], lat1_deg[mine]
+        levels = np.unique(np.concatenate([from_lat, to_lat]))
+        for low, high in pairwise(levels):
+            up = bool(np.any((from_lat <= low) & (to_lat >= high)))
+            down = bool(np.any((to_lat <= low) & (from_lat >= high)))
+            if up != down:
+                starts.append((meridian, low) if up else (meridian, high))
+                ends.append((meridian, high) if up else (meridian, low))
+    return np.array(starts).reshape(-1, 2), np.array(ends).reshape(-1, 2)
+
+
+def join_edges(many: list[Edges]) -> Edges:
+    """Return the edges of several shapes as one set of columns."""
+    empty = edges_of(Shape(), LineKind.GEODESIC)
+    together = [empty, *many]
+    return Edges(
+        lon0_deg=np.concatenate([e.lon0_deg for e in together]),
+        lat0_deg=np.concatenate([e.lat0_deg for e in together]),
+        lon1_deg=np.concatenate([e.lon1_deg for e in together]),
+        lat1_deg=np.concatenate([e.lat1_deg for e in together]),
+        owner=np.concatenate([e.owner for e in together]),
+        kind=np.concatenate([e.kind for e in together]),
+    )

@@ -1,0 +1,235 @@
+"""Long lines cut into pieces so short that a straight chord tells the truth.
+
+Every edge is cut by its own rule; between the cuts the true curve, the geodesic and the straight line
+through the earth lie within `DEVIATION_M` sideways of each other, so that from here on one kind of
+arithmetic serves all kinds of line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from towzone.geodesy.edges import Edges, IntArray
+from towzone.geodesy.ellipsoid import (
+    LATITUDE_LIMIT_DEG,
+    FloatArray,
+    arc_from_chord,
+    to_geocentric,
+    wrap_longitude,
+)
+from towzone.geodesy.lines import WGS84, LineKind, inverse, points_along
+from towzone.geodesy.shape import Corners, Shape
+
+__all__ = [
+    "DEVIATION_M",
+    "LONGEST_PIECE_M",
+    "Pieces",
+    "cut",
+    "leg_lengths",
+    "outline",
+]
+
+DEVIATION_M = 0.001
+"""Own choice: a tenth of the 1 cm promised, so that what is added up stays inside the promise."""
+
+LONGEST_PIECE_M = 1000.0
+"""Own choice: the chord of 1 km runs 2 cm below the surface, too little to move a nearest point."""
+
+_SHORTEST_RADIUS_M = 6_335_000.0
+"""Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
+
+_BEND = 1.1 / _SHORTEST_RADIUS_M
+"""Times tan(latitude): upper bound of the curvature on the surface of a rhumb line (factor 1) and of
+a lon/lat line (factor max of sin(a) (1 + cos(a)**2) = 1.0887 over courses a), 1/m. Own derivation from
+the Christoffel symbols of the sphere; the ellipsoid's share is inside the rounding up."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """Short pieces of edges: straight chords between points on the ellipsoid.
+
+    Parameters
+    ----------
+    start_m, end_m : ndarray, shape (p, 3)
+        Geocentric metres.
+    edge : ndarray of int, shape (p,)
+        Which edge a piece belongs to.
+    from_part, to_part : ndarray, shape (p,)
+        Fractions of that edge at the ends of the piece.
+    owner : ndarray of int, shape (p,)
+        Owner of that edge, never decreasing.
+    swell_m : ndarray, shape (p,)
+        Proved: the curve is nowhere farther than this from the chord, metres.
+    """
+
+    start_m: FloatArray
+    end_m: FloatArray
+    edge: IntArray
+    from_part: FloatArray
+    to_part: FloatArray
+    owner: IntArray
+    swell_m: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.owner)
+
+
+def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LONGEST_PIECE_M) -> Pieces:
+    """Cut edges into pieces, each by its own rule.
+
+    Parameters
+    ----------
+    edges : Edges
+    deviation_m : float
+        Largest distance sideways between the true curve and the chord of a piece, metres.
+    longest_m : float
+        Longest piece, metres.
+
+    Raises
+    ------
+    GeometryError
+        As `towzone.geodesy.lines.inverse`.
+
+    Notes
+    -----
+    A curve of curvature ``c`` strays ``c l**2 / 8`` from a chord of length ``l``. For a geodesic ``c`` is 0
+    on the surface; for the others it is bounded by `_BEND` times the tangent of the highest latitude.
+    """
+    counts = _piece_counts(edges, deviation_m, longest_m)
+    edge = np.repeat(np.arange(len(edges)), counts)
+    first = np.repeat(np.cumsum(counts) - counts, counts)
+    step = np.arange(len(edge)) - first
+    from_part, to_part = step / counts[edge], (step + 1) / counts[edge]
+    start_m, end_m = _geocentric_cuts(edges, edge, from_part)
+    chord_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
+    return Pieces(
+        start_m=start_m,
+        end_m=end_m,
+        edge=edge,
+        from_part=from_part,
+        to_part=to_part,
+        owner=edges.owner[edge],
+        swell_m=chord_m**2 / (8.0 * _SHORTEST_RADIUS_M) * 1.01 + deviation_m,
+    )
+
+
+def _piece_counts(edges: Edges, deviation_m: float, longest_m: float) -> IntArray:
+    counts = np.ones(len(edges), dtype=np.int64)
+    ends_lat = np.maximum(np.abs(edges.lat0_deg), np.abs(edges.lat1_deg))
+    start_m = to_geocentric(edges.lon0_deg, edges.lat0_deg)
+    chord_m = np.sqrt(((to_geocentric(edges.lon1_deg, edges.lat1_deg) - start_m) ** 2).sum(axis=1))
+    for kind in LineKind:
+        # An edge whose ends are closer than a metre is one piece of any kind.
+        mine = np.flatnonzero((edges.kind == kind) & (chord_m > 1.0))
+        if not len(mine):
+            continue
+        longest = np.full(len(mine), longest_m)
+        if kind is LineKind.GEODESIC:
+            speed_m = _geodesic_lengths(edges.select(mine), chord_m[mine])
+        else:
+            speed_m = _greatest_speed(kind, edges.select(mine))
+            bend = np.maximum(_BEND * np.tan(np.radians(ends_lat[mine])), 1e-12)
+            longest = np.minimum(longest, np.sqrt(8.0 * deviation_m / bend))
+        counts[mine] = np.maximum(1, np.ceil(speed_m / longest)).astype(np.int64)
+    return counts
+
+
+def _geodesic_lengths(edges: Edges, chord_m: FloatArray) -> FloatArray:
+    # Most edges are legs of a track, for which the chord is as good as the geodesic and much faster.
+    lengths = chord_m * 1.0001
+    far = chord_m > 20_000.0
+    if far.any():
+        some = edges.select(far)
+        lengths[far], _ = inverse(
+            LineKind.GEODESIC, some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg
+        )
+    return lengths
+
+
+def _greatest_speed(kind: LineKind, edges: Edges) -> FloatArray:
+    """Return the greatest metres per unit of an edge's fraction (its length where that is constant)."""
+    length_m, _ = inverse(kind, edges.lon0_deg, edges.lat0_deg, edges.lon1_deg, edges.lat1_deg)
+    if kind is LineKind.RHUMB:
+        return length_m
+    dlat = np.radians(edges.lat1_deg - edges.lat0_deg)
+    dlon = np.radians(wrap_longitude(edges.lon1_deg - edges.lon0_deg))
+    crosses = edges.lat0_deg * edges.lat1_deg < 0
+    lowest = np.where(crosses, 0.0, np.minimum(np.abs(edges.lat0_deg), np.abs(edges.lat1_deg)))
+    # Radii of curvature are never longer than a**2 / b = 6 399 594 m.
+    return np.asarray(6_400_000.0 * np.hypot(dlat, dlon * np.cos(np.radians(lowest))))
+
+
+def _geocentric_cuts(edges: Edges, edge: IntArray, from_part: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the ends of all pieces; ends of edges come straight from the corners, so neighbours meet."""
+    start_m = to_geocentric(edges.lon0_deg, edges.lat0_deg)[edge]
+    end_m = to_geocentric(edges.lon1_deg, edges.lat1_deg)[edge]
+    for kind in LineKind:
+        inner = np.flatnonzero((from_part > 0.0) & (edges.kind[edge] == kind))
+        if not len(inner):
+            continue
+        some = edges.select(edge[inner])
+        lon, lat = points_along(
+            kind, some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg, from_part[inner]
+        )
+        start_m[inner] = to_geocentric(lon, lat)
+        # The piece before ends where this one starts.
+        end_m[inner - 1] = start_m[inner]
+    return start_m, end_m
+
+
+def outline(shape: Shape, kind: LineKind, *, tolerance_m: float = 1.0) -> list[tuple[FloatArray, bool]]:
+    """Return every string of corners with points added, so that it may be drawn straight in lon/lat.
+
+    Returns
+    -------
+    list of (corners, closed)
+        ``corners`` has shape ``(n, 2)``, longitude first and continuous along the string (it may leave
+        [-180, 180]); a closed string does not repeat its first corner.
+    """
+    drawn = []
+    for corners, closed in shape.strings():
+        if len(corners) == 1:
+            drawn.append((np.array(corners), False))
+            continue
+        ends = np.roll(corners, -1, axis=0) if closed else corners[1:]
+        starts = corners if closed else corners[:-1]
+        lon = starts[0, 0] + np.concatenate([[0.0], np.cumsum(wrap_longitude(ends[:, 0] - starts[:, 0]))])
+        counts = _drawing_counts(kind, starts, ends, tolerance_m)
+        edge = np.repeat(np.arange(len(starts)), counts)
+        step = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+        dense_lon, dense_lat = points_along(
+            kind, starts[edge, 0], starts[edge, 1], ends[edge, 0], ends[edge, 1], step / counts[edge]
+        )
+        dense = np.stack([dense_lon - starts[edge, 0] + lon[edge], dense_lat], axis=1)
+        if not closed:
+            dense = np.concatenate([dense, [[lon[-1], ends[-1, 1]]]])
+        drawn.append((dense, closed))
+    return drawn
+
+
+def _drawing_counts(kind: LineKind, starts: Corners, ends: Corners, tolerance_m: float) -> IntArray:
+    if kind is LineKind.LONLAT:
+        return np.ones(len(starts), dtype=np.int64)
+    length_m, _ = inverse(kind, starts[:, 0], starts[:, 1], ends[:, 0], ends[:, 1])
+    highest = np.maximum(np.abs(starts[:, 1]), np.abs(ends[:, 1]))
+    if kind is LineKind.GEODESIC:
+        # Between its ends a geodesic climbs at most half its length polewards.
+        highest = np.minimum(highest + length_m / 2.0 / 110_000.0, LATITUDE_LIMIT_DEG + 0.9)
+    bend = np.maximum(2.0 * _BEND * np.tan(np.radians(highest)), 1e-12)
+    straight = (starts[:, 0] == ends[:, 0]) | ((kind is LineKind.RHUMB) & (starts[:, 1] == ends[:, 1]))
+    counts = np.ceil(length_m / np.sqrt(8.0 * tolerance_m / bend)).astype(np.int64)
+    return np.where(straight, 1, np.maximum(counts, 1))
+
+
+def leg_lengths(lon_deg: FloatArray, lat_deg: FloatArray) -> FloatArray:
+    """Return the geodesic lengths of the legs between consecutive positions, metres, shape (n - 1,)."""
+    xyz = to_geocentric(lon_deg, lat_deg)
+    chord_m = np.sqrt(((xyz[1:] - xyz[:-1]) ** 2).sum(axis=1))
+    lengths = arc_from_chord(xyz[:-1], xyz[1:])
+    far = np.flatnonzero(chord_m > 20_000.0)
+    if len(far):
+        _, _, exact = WGS84.inv(lon_deg[far], lat_deg[far], lon_deg[far + 1], lat_deg[far + 1])
+        lengths[far] = exact
+    return lengths

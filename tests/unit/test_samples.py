@@ -1,0 +1,415 @@
+"""The samples are what their script makes, and the story they tell is true by brute force.
+
+Distances here come from dense points on the ellipsoid and the straight line between two of them in space:
+nothing of towzone's geometry, and nothing of the script's, is used.
+For points h metres apart and a clearance d the answer is too long by at most h * h / (8 * d) on either side.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import xml.etree.ElementTree as ET
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import make_samples
+import numpy as np
+import pytest
+from pyproj import Geod, Proj, Transformer
+
+from towzone.samples import sample_files
+
+REPOSITORY = Path(__file__).resolve().parents[2]
+GPX = "{http://www.topografix.com/GPX/1/1}"  # the namespace GPX 1.1 gives itself
+NMI_M = 1852.0  # exactly; SI Brochure, 8th ed. (2006), Table 8
+POSITION_ERROR_M = 15.0  # towzone's documented default
+MAX_SPEED_MPS = 12 * NMI_M / 3600  # towzone's documented default for gaps
+GEOD = Geod(ellps="WGS84")
+TO_SPACE = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
+
+TRIP, GAP_TRIP, PLOVER = (
+    make_samples.greywether_trip,
+    make_samples.greywether_gap_trip,
+    make_samples.plover_track,
+)
+CLEAR_OF_ALL = {
+    "GW-AREA": "clear",
+    "GW-CABLE": "clear",
+    "GW-PIPE": "clear",
+    "GW-PLATFORM": "clear",
+    "GW-WRECK": "clear",
+}
+TRIP_STORY = {
+    "out": CLEAR_OF_ALL,
+    "tow 1": CLEAR_OF_ALL,
+    "to tow 2": CLEAR_OF_ALL,
+    "tow 2": CLEAR_OF_ALL | {"GW-CABLE": "too_close"},
+    "to tow 3": CLEAR_OF_ALL,
+    "tow 3": CLEAR_OF_ALL | {"GW-AREA": "inside"},
+    "home": CLEAR_OF_ALL,
+    "gap": CLEAR_OF_ALL,
+    "last miles": CLEAR_OF_ALL,
+}
+GAP_STORY = {
+    "out": CLEAR_OF_ALL,
+    "tow before the gap": CLEAR_OF_ALL,
+    "gap": CLEAR_OF_ALL | {"GW-PLATFORM": "undetermined", "GW-PIPE": "undetermined"},
+    "tow after the gap": CLEAR_OF_ALL,
+}
+PLOVER_STORY = {
+    "out": {"PR-AREA": "clear", "PR-CABLE": "clear"},
+    "tow 1": {"PR-AREA": "inside", "PR-CABLE": "clear"},
+}
+PLAN_STORY = {
+    "greywether_plan": CLEAR_OF_ALL | {"GW-CABLE": "too_close", "GW-AREA": "inside"},
+    "greywether_plan_mended": CLEAR_OF_ALL,
+    "plover_plan": {"PR-AREA": "clear", "PR-CABLE": "clear"},
+}
+FILES = {
+    "sample_zones/greywether_bank.geojson",
+    "sample_zones/plover_rise.geojson",
+    "sample_tracks/greywether_plan.gpx",
+    "sample_tracks/greywether_plan_mended.gpx",
+    "sample_tracks/greywether_trip.gpx",
+    "sample_tracks/greywether_trip_gap.gpx",
+    "sample_tracks/plover_plan.gpx",
+    "sample_tracks/plover_track.gpx",
+}
+
+
+# Plain second implementations.
+
+
+def mercator(centre_deg: float) -> Proj:
+    return Proj(proj="merc", ellps="WGS84", lon_0=centre_deg)
+
+
+def rhumb_points(a, b, step_m=20.0):
+    """Points along a rhumb line: straight on the ellipsoidal Mercator projection."""
+    project = mercator(a[0])
+    n = max(2, math.ceil(GEOD.inv(*a, *b)[2] / step_m) + 1)
+    (x0, y0), (x1, y1) = project(*a), project(*b)
+    return np.column_stack(project(np.linspace(x0, x1, n), np.linspace(y0, y1, n), inverse=True))
+
+
+def geodesic_points(a, b, step_m=20.0):
+    n = math.ceil(GEOD.inv(*a, *b)[2] / step_m)
+    return np.array([a, *GEOD.npts(*a, *b, max(n - 1, 1)), b])
+
+
+def lonlat_points(a, b, step_m=20.0):
+    n = max(2, math.ceil(GEOD.inv(*a, *b)[2] / step_m) + 1)
+    return np.column_stack([np.linspace(a[0], b[0], n), np.linspace(a[1], b[1], n)])
+
+
+def in_space(points):
+    return np.column_stack(TO_SPACE.transform(points[:, 0], points[:, 1], np.zeros(len(points))))
+
+
+def distances_m(points, others):
+    """Matrix of straight distances; at 10 km they are 1 mm shorter than those along the sea."""
+    a, b = in_space(np.asarray(points)), in_space(np.asarray(others))
+    centre = b.mean(axis=0)
+    a, b = a - centre, b - centre  # keeps the cancellation below a millimetre
+    squares = (a**2).sum(axis=1)[:, None] + (b**2).sum(axis=1)[None, :] - 2.0 * (a @ b.T)
+    return np.sqrt(np.maximum(squares, 0.0))
+
+
+def nearest_m(points, others):
+    pieces = np.array_split(np.asarray(points), len(points) // 500 + 1)
+    return np.concatenate([distances_m(piece, others).min(axis=1) for piece in pieces])
+
+
+def inside_rhumb_ring(points, ring):
+    """Even-odd rule on the Mercator projection, where rhumb edges are straight."""
+    project = mercator(ring[0][0])
+    x, y = project(*np.asarray(points).T)
+    corners = [project(*corner) for corner in ring]
+    odd = np.zeros(len(x), dtype=bool)
+    for (x0, y0), (x1, y1) in pairwise(corners):
+        between = (y0 > y) != (y1 > y)
+        odd ^= between & (x < x0 + (y - y0) / (y1 - y0 or 1.0) * (x1 - x0))
+    return odd
+
+
+@cache
+def read_zones(name):
+    zones = {}
+    for feature in json.loads((REPOSITORY / "sample_zones" / f"{name}.geojson").read_text())["features"]:
+        geometry, properties = feature["geometry"], feature["properties"]
+        along = {"rhumb": rhumb_points, "geodesic": geodesic_points}[properties["edges"]]
+        ring, line = None, geometry["coordinates"]
+        if geometry["type"] == "Polygon":
+            ring = line = geometry["coordinates"][0]
+        elif geometry["type"] == "Point":
+            line = [geometry["coordinates"]]
+        dense = [along(a, b) for a, b in pairwise(line)] or [np.array(line)]
+        zones[properties["zone_id"]] = (
+            np.concatenate(dense),
+            ring,
+            length_m(properties.get("radius", "0m")),
+            length_m(properties["margin"]),
+        )
+    return zones
+
+
+def length_m(text):
+    return float(text[:-3]) * NMI_M if text.endswith("nmi") else float(text[:-1])
+
+
+def clearance_m(points, zone):
+    """Clearance of each point, negative inside."""
+    boundary, ring, radius_m, _ = zone
+    distance_m = nearest_m(points, boundary) - radius_m
+    return distance_m if ring is None else np.where(inside_rhumb_ring(points, ring), -1, 1) * distance_m
+
+
+def status(points, zone):
+    clearance, margin_m = clearance_m(points, zone).min(), zone[3]
+    if clearance < -POSITION_ERROR_M:
+        return "inside"
+    if clearance < margin_m:
+        return "too_close"
+    return "undetermined" if clearance < margin_m + POSITION_ERROR_M else "clear"
+
+
+def status_of_gap(before, after, seconds, zone):
+    """Whether any point of the zone's required distance could have been reached between two fixes."""
+    boundary, _, radius_m, margin_m = zone
+    around_m = distances_m([before, after], boundary).sum(axis=0).min()
+    reach_m = MAX_SPEED_MPS * seconds + 2 * POSITION_ERROR_M
+    return "clear" if around_m - 2 * (radius_m + margin_m) > reach_m else "undetermined"
+
+
+@cache
+def read_fixes(name):
+    root = ET.parse(REPOSITORY / "sample_tracks" / f"{name}.gpx").getroot()
+    segments = root.findall(f"{GPX}trk/{GPX}trkseg")
+    rows = [
+        (
+            datetime.fromisoformat(point.find(f"{GPX}time").text),
+            float(point.get("lon")),
+            float(point.get("lat")),
+            number,
+        )
+        for number, segment in enumerate(segments)
+        for point in segment.findall(f"{GPX}trkpt")
+    ]
+    return [row[0] for row in rows], np.array([row[1:3] for row in rows]), [row[3] for row in rows]
+
+
+def read_route(name):
+    root = ET.parse(REPOSITORY / "sample_tracks" / f"{name}.gpx").getroot()
+    return [(float(p.get("lon")), float(p.get("lat"))) for p in root.findall(f"{GPX}rte/{GPX}rtept")]
+
+
+def phase_points(name, sail):
+    """Yield each phase of a voyage with its times and positions as the file has them."""
+    times, points, _ = read_fixes(name)
+    sailed = sail()
+    for phase in sailed.phases:
+        first, last = (sailed.start + timedelta(seconds=s) for s in (phase.first, phase.last))
+        chosen = [n for n, time in enumerate(times) if first <= time <= last]
+        yield phase.name, [times[n] for n in chosen], points[chosen]
+
+
+# What the files are.
+
+
+def test_samples_are_byte_for_byte_what_the_script_makes(tmp_path):
+    make_samples.write_samples(tmp_path)
+    made = {str(p.relative_to(tmp_path).as_posix()): p.read_bytes() for p in tmp_path.rglob("*.*")}
+    kept = {name: (REPOSITORY / name).read_bytes() for name in FILES}
+    assert kept == made
+
+
+def test_sample_files_gives_every_sample_and_nothing_else():
+    found = {name: resource.read_bytes() for name, resource in sample_files().items()}
+    assert found == {name: (REPOSITORY / name).read_bytes() for name in FILES}
+
+
+def test_sample_files_lists_zones_first():
+    folders = [name.split("/")[0] for name in sample_files()]
+    assert folders == sorted(folders, reverse=True)
+
+
+@pytest.mark.parametrize("name", sorted(FILES))
+def test_sample_says_it_is_invented_and_stays_under_a_megabyte(name):
+    data = (REPOSITORY / name).read_bytes()
+    assert b"Invented for the towzone samples: no such zone, bank, vessel or voyage exists." in data
+    assert len(data) < 1_000_000
+
+
+@pytest.mark.parametrize("name", ["greywether_bank", "plover_rise"])
+def test_sample_zone_states_all_it_could_leave_to_a_default(name):
+    for feature in json.loads((REPOSITORY / "sample_zones" / f"{name}.geojson").read_text())["features"]:
+        properties = feature["properties"]
+        assert {"zone_id", "name", "kind", "edges", "prohibits", "margin", "issued"} <= properties.keys()
+        assert properties["source"] == "invented for the towzone samples"
+        assert "(invented)" in properties["name"]
+
+
+@pytest.mark.parametrize("name", sorted(n for n in FILES if n.endswith(".gpx")))
+def test_sample_track_keeps_the_element_order_of_gpx_1_1(name):
+    """GPX 1.1 schema: metadata, wpt, rte, trk in gpx; name, desc before points; longitude under 180."""
+    root = ET.parse(REPOSITORY / name).getroot()
+    assert (root.tag, root.get("version")) == (f"{GPX}gpx", "1.1")
+    kind = root[1]
+    assert [child.tag for child in root] == [f"{GPX}metadata", kind.tag]
+    assert [child.tag for child in root[0]] == [f"{GPX}name", f"{GPX}desc", f"{GPX}time"]
+    point = {f"{GPX}rte": f"{GPX}rtept", f"{GPX}trk": f"{GPX}trkseg"}[kind.tag]
+    assert [child.tag for child in kind] == [f"{GPX}name", f"{GPX}desc"] + [point] * (len(kind) - 2)
+    points = list(kind.iter(f"{GPX}rtept")) + list(kind.iter(f"{GPX}trkpt"))
+    assert all(-180.0 <= float(p.get("lon")) < 180.0 and -90.0 <= float(p.get("lat")) <= 90.0 for p in points)
+    assert all(set(p.attrib) == {"lat", "lon"} for p in points)
+
+
+@pytest.mark.parametrize("name", ["greywether_trip", "greywether_trip_gap", "plover_track"])
+def test_sample_track_has_a_fix_every_ten_seconds_of_2026_but_for_its_gap(name):
+    times, _, segments = read_fixes(name)
+    steps = [(b - a).total_seconds() for a, b in pairwise(times)]
+    assert [step for step in steps if step != 10.0] == [step for step in steps if 30 * 60 < step < 45 * 60], (
+        "only gaps of 30 to 45 minutes"
+    )
+    assert len([step for step in steps if step != 10.0]) == (0 if name == "plover_track" else 1)
+    assert {time.year for time in times} == {2026}
+    assert {time.utcoffset() for time in times} == {UTC.utcoffset(None)}
+    assert len(set(segments)) == {"greywether_trip": 3, "greywether_trip_gap": 2, "plover_track": 1}[name]
+
+
+# That the story is true.
+
+
+@pytest.mark.parametrize(
+    ("name", "sail", "zones", "story"),
+    [
+        ("greywether_trip", TRIP, "greywether_bank", TRIP_STORY),
+        ("greywether_trip_gap", GAP_TRIP, "greywether_bank", GAP_STORY),
+        ("plover_track", PLOVER, "plover_rise", PLOVER_STORY),
+    ],
+)
+def test_every_phase_of_a_completed_sample_ends_as_told(name, sail, zones, story):
+    told = {}
+    for phase, times, points in phase_points(name, sail):
+        seconds = (times[-1] - times[0]).total_seconds()
+        told[phase] = {
+            zone_id: status_of_gap(points[0], points[-1], seconds, zone)
+            if phase == "gap"
+            else status(points, zone)
+            for zone_id, zone in read_zones(zones).items()
+        }
+    assert told == story
+
+
+@pytest.mark.parametrize(
+    ("name", "zones"),
+    [
+        ("greywether_plan", "greywether_bank"),
+        ("greywether_plan_mended", "greywether_bank"),
+        ("plover_plan", "plover_rise"),
+    ],
+)
+def test_every_planned_sample_ends_as_told(name, zones):
+    route = read_route(name)
+    points = np.concatenate([rhumb_points(a, b) for a, b in pairwise(route)])
+    assert {i: status(points, zone) for i, zone in read_zones(zones).items()} == PLAN_STORY[name]
+
+
+def test_the_planned_leg_passes_the_bend_as_near_as_its_description_states():
+    """Laid out 240 m off along a geodesic of L = 17.04 km (9.2 nautical miles); the route's leg is a rhumb line.
+
+    Between them lies a bow of L * L * tan(lat) * sin(bearing) / (8 * R) = 6.7 m
+    at 50.62 degrees north and 75 degrees, which the leg keeps farther off.
+    """
+    zone = read_zones("greywether_bank")["GW-CABLE"]
+    route = read_route("greywether_plan")
+    nearest = clearance_m(rhumb_points(route[0], route[1]), zone).min()
+    np.testing.assert_allclose(nearest, 246.7, rtol=0, atol=0.5)
+    assert nearest < 250.0
+
+
+def test_the_planned_turn_lies_inside_by_rhumb_line_and_outside_by_lonlat_line():
+    """The reading of the edge decides: 110 m inside as stated, over 100 m outside on the other reading."""
+    zone = read_zones("greywether_bank")["GW-AREA"]
+    turn = np.array([read_route("greywether_plan")[2]])
+    np.testing.assert_allclose(clearance_m(turn, zone), -110.0, rtol=0, atol=1.0)
+    assert inside_rhumb_ring(turn, zone[1]).all()
+    (lon, lat), (x0, y0), (x1, y1) = turn[0], make_samples.AREA_SW, make_samples.AREA_NE
+    assert lat > y0 + (lon - x0) / (x1 - x0) * (y1 - y0), "north of the lon/lat line, so outside"
+    assert nearest_m(turn, lonlat_points((x0, y0), (x1, y1)))[0] > 100.0
+
+
+def test_the_long_edges_are_longer_than_60_nautical_miles_and_their_readings_differ_by_100_metres():
+    a, b = make_samples.AREA_SW, make_samples.AREA_NE
+    assert GEOD.inv(*a, *b)[2] > 60 * NMI_M
+    rhumb, geodesic, lonlat = rhumb_points(a, b, 200.0), geodesic_points(a, b), lonlat_points(a, b)
+    assert nearest_m(rhumb, geodesic).max() > 100.0
+    assert nearest_m(rhumb, lonlat).max() > 200.0, "as the zone's note says"
+    assert nearest_m(lonlat[::10], geodesic).max() > 100.0
+
+
+def test_tow_2_comes_within_250_metres_of_the_cable():
+    """Laid out at 250 m; the receiver's noise of 1.5 m explains the rest (four of them: 6 m)."""
+    points = {phase: points for phase, _, points in phase_points("greywether_trip", TRIP)}["tow 2"]
+    nearest = clearance_m(points, read_zones("greywether_bank")["GW-CABLE"]).min()
+    np.testing.assert_allclose(nearest, 250.0, rtol=0, atol=6.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "sail", "zones", "phase", "zone_id"),
+    [
+        ("greywether_trip", TRIP, "greywether_bank", "tow 3", "GW-AREA"),
+        ("plover_track", PLOVER, "plover_rise", "tow 1", "PR-AREA"),
+    ],
+)
+def test_the_stray_tow_is_over_100_metres_inside_for_over_10_minutes(name, sail, zones, phase, zone_id):
+    found = {phase: (times, points) for phase, times, points in phase_points(name, sail)}
+    times, points = found[phase]
+    deep = [
+        time
+        for time, clearance in zip(times, clearance_m(points, read_zones(zones)[zone_id]), strict=True)
+        if clearance < -100.0
+    ]
+    assert deep[-1] - deep[0] == timedelta(seconds=10 * (len(deep) - 1)), "one stay"
+    assert deep[-1] - deep[0] > timedelta(minutes=10)
+
+
+@pytest.mark.parametrize(
+    ("name", "sail"), [("greywether_trip", TRIP), ("greywether_trip_gap", GAP_TRIP), ("plover_track", PLOVER)]
+)
+def test_the_vessel_keeps_the_speeds_of_its_trade(name, sail):
+    """Steaming 9 to 10 kn, towing 3 to 3.6 kn (median), stopped for at least 15 min around every tow."""
+    times, points, _ = read_fixes(name)
+    phases = {phase: (times, points) for phase, times, points in phase_points(name, sail)}
+    assert any(phase.startswith("tow") for phase in phases)
+    for phase, (_, positions) in phases.items():
+        lon, lat = positions.T
+        speed_kn = GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])[2] / 10.0 * 3600.0 / NMI_M
+        if phase.startswith("tow"):
+            assert 3.0 <= np.median(speed_kn) <= 3.6
+            assert speed_kn.max() < 4.0
+        elif phase != "gap":
+            assert speed_kn.min() > 8.5
+            assert 9.0 <= np.median(speed_kn) <= 10.0
+    covered = np.zeros(len(times), dtype=bool)
+    for phase_times, _ in phases.values():
+        covered |= np.array([phase_times[0] <= time <= phase_times[-1] for time in times])
+    runs = np.split(np.arange(len(times)), np.flatnonzero(np.diff(covered)) + 1)
+    stops = [run for run in runs if not covered[run[0]]]
+    assert len(stops) == {"greywether_trip": 6, "greywether_trip_gap": 2, "plover_track": 2}[name]
+    for stop in stops:
+        lon, lat = points[stop].T
+        speed_kn = GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])[2] / 10.0 * 3600.0 / NMI_M
+        assert times[stop[-1]] - times[stop[0]] >= timedelta(minutes=15)
+        assert speed_kn.max() < 0.3
+
+
+def test_samples_across_180_degrees_cross_it():
+    _, points, _ = read_fixes("plover_track")
+    assert len({lon > 0 for lon in points[:, 0]}) == 2
+    assert len({lon > 0 for lon, _ in read_route("plover_plan")}) == 2
+    for boundary, *_ in read_zones("plover_rise").values():
+        assert len({lon > 0 for lon in boundary[:, 0]}) == 2

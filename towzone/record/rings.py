@@ -1,0 +1,74 @@
+"""Outlines at a distance from a zone, drawn approximately: for the eye only, no finding uses them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from towzone.record.frame import LonLat, metres_per_degree
+
+__all__ = ["grown"]
+
+_BAND_DEG = 0.2
+"""Own choice: over 0.2 degrees of latitude a degree of longitude changes by 0.6 % at 60 degrees,
+so an outline 0.5 nmi off is drawn within about 3 m."""
+
+_PIECE = 500
+
+
+def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geometry:
+    """Return all that lies within a distance of shapes drawn in degrees, approximately.
+
+    Parameters
+    ----------
+    shapes : sequence of shapely geometries
+        Polygons, lines and points in degrees, one frame of longitude, straight in longitude and latitude.
+    distance_m : float
+        Metres, more than 0.
+
+    Returns
+    -------
+    shapely geometry
+        Polygon or multipolygon in degrees.
+    """
+    parts = [shapely.make_valid(shape) for shape in shapes if shapely.get_dimensions(shape) == 2]
+    for shape in shapes:
+        for string in _strings(shape):
+            parts.extend(_around(piece, distance_m) for piece in _pieces(string))
+    return shapely.union_all(parts)
+
+
+def _strings(shape: shapely.Geometry) -> Iterator[LonLat]:
+    if shapely.get_dimensions(shape) == 2:
+        for polygon in shapely.get_parts(shape):
+            for ring in shapely.get_rings(polygon):
+                yield shapely.get_coordinates(ring)
+    else:
+        for part in shapely.get_parts(shape):
+            yield shapely.get_coordinates(part)
+
+
+def _pieces(string: LonLat) -> Iterator[LonLat]:
+    # One flat scale serves a piece, so no piece may reach over much latitude.
+    if len(string) == 1:
+        yield string
+        return
+    points = shapely.get_coordinates(shapely.segmentize(shapely.linestrings(string), _BAND_DEG))
+    start = 0
+    low = high = points[0, 1]
+    for i in range(1, len(points)):
+        low, high = min(low, points[i, 1]), max(high, points[i, 1])
+        if high - low > _BAND_DEG or i - start >= _PIECE or i == len(points) - 1:
+            yield points[start : i + 1]
+            start, low, high = i, points[i, 1], points[i, 1]
+
+
+def _around(piece: LonLat, distance_m: float) -> shapely.Geometry:
+    lat_deg = (piece[:, 1].min() + piece[:, 1].max()) / 2.0
+    scale = np.array(metres_per_degree(float(lat_deg)))
+    flat = piece * scale
+    shape = shapely.points(flat[0]) if len(flat) == 1 else shapely.linestrings(flat)
+    around = shapely.buffer(shape, distance_m, quad_segs=12)
+    return shapely.transform(around, lambda xy: xy / scale)

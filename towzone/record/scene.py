@@ -1,0 +1,180 @@
+"""What the chart shows, in one frame of longitude: the common source of both pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from towzone.model.result import FINDINGS, CheckResult, Row, Status
+from towzone.record.frame import Box, LonLat, near
+from towzone.record.paths import Highlight, TrackDrawing, draw_tracks, highlights
+from towzone.record.words import brief_length
+from towzone.record.zones import ZoneDrawing, ZoneOutline, draw_zone, guarded_shape, outline_zone
+
+__all__ = ["RowDrawing", "Scene", "build_scene"]
+
+_VIEW_BORDER = 0.08
+_VIEW_LEAST_M = 1000.0
+_REACH = 1.0  # a zone wider than the tracks pulls the view open by at most this many widths on each side
+_WINDOW = 0.8  # land and zones are carried this many view sizes beyond the first view
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowDrawing:
+    """What one row shows on the chart.
+
+    Parameters
+    ----------
+    number : int
+        From 1, in the order of the rows.
+    row : Row
+    line : ndarray, shape (2, 2), or None
+        From the vessel to the boundary at the closest approach.
+    label : str
+        Its length, or how deep inside.
+    highlights : tuple of Highlight
+        Stretches of the track inside or too close.
+    zone : int or None
+        Index among the drawn zones.
+    """
+
+    number: int
+    row: Row
+    line: LonLat | None
+    label: str
+    highlights: tuple[Highlight, ...]
+    zone: int | None
+
+    @property
+    def matters(self) -> bool:
+        """Whether the row is a finding or undecided, so that its number stands on the chart at once."""
+        return self.row.status in FINDINGS or self.row.status is Status.UNDETERMINED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """Everything to draw.
+
+    Parameters
+    ----------
+    tracks, zones, rows
+        In the order of the result; zones outside the window are left out and counted in ``off_chart``.
+    view : Box
+        What both charts show at first.
+    window : Box
+        How far the interactive chart may be moved.
+    off_chart : int
+    fixes_used, fixes_drawn : int
+    """
+
+    tracks: tuple[TrackDrawing, ...]
+    zones: tuple[ZoneDrawing, ...]
+    rows: tuple[RowDrawing, ...]
+    view: Box
+    window: Box
+    off_chart: int
+    fixes_used: int
+    fixes_drawn: int
+
+
+def build_scene(result: CheckResult) -> Scene:
+    """Return what to draw of a result that has at least one track with at least one fix.
+
+    Raises
+    ------
+    ValueError
+        No track has a fix, so there is nothing to draw.
+    """
+    longitudes = [track.lon_deg for track in result.tracks if len(track)]
+    if not longitudes:
+        message = "a record needs at least one track with at least one position"
+        raise ValueError(message)
+    # The first fix sets the frame; tracks, zones and coast follow by whole turns.
+    centre_deg = float(longitudes[0][0])
+    outlines = [outline_zone(zone, centre_deg) for zone in result.zones]
+    guarded = (guarded_shape(outline, result.margins_m[outline.zone.zone_id]) for outline in outlines)
+    tracks = draw_tracks(result, centre_deg, guarded)
+    view = _view(result, tracks, outlines, centre_deg)
+    window = _window(view)
+    drawn = [outline for outline in outlines if outline.box.intersection(window) is not None]
+    zones = tuple(
+        draw_zone(
+            outline,
+            margin_m=result.margins_m[outline.zone.zone_id],
+            in_force=result.in_force[outline.zone.zone_id],
+            view=view,
+        )
+        for outline in drawn
+    )
+    return Scene(
+        tracks=tracks,
+        zones=zones,
+        rows=_rows(result, tracks, zones),
+        view=view,
+        window=window,
+        off_chart=len(outlines) - len(drawn),
+        fixes_used=sum(len(track) for track in result.tracks),
+        fixes_drawn=sum(track.fixes_drawn for track in tracks),
+    )
+
+
+def _view(
+    result: CheckResult, tracks: Sequence[TrackDrawing], outlines: Sequence[ZoneOutline], centre_deg: float
+) -> Box:
+    box = Box.around(np.vstack([track.lonlat_deg for track in tracks if len(track.lonlat_deg)]))
+    for row in result.rows:
+        if row.closest is not None and row.status is not Status.CLEAR:
+            box = box.union(Box.around(_closest_line(row, centre_deg)))
+    reach = box.padded(_REACH, 2.0 * _VIEW_LEAST_M)
+    concerned = {row.zone_id for row in result.rows}
+    for outline in outlines:
+        part = outline.box.intersection(reach) if outline.zone.zone_id in concerned else None
+        if part is not None:
+            box = box.union(part)
+    return box.padded(_VIEW_BORDER, _VIEW_LEAST_M)
+
+
+def _window(view: Box) -> Box:
+    return view.padded(_WINDOW, 5.0 * _VIEW_LEAST_M)
+
+
+def _closest_line(row: Row, centre_deg: float) -> LonLat:
+    closest = row.closest
+    if closest is None:
+        message = "the row has no closest approach"
+        raise ValueError(message)
+    lon = closest.lon_deg + near(closest.lon_deg, centre_deg)
+    zone_lon = closest.zone_lon_deg + near(closest.zone_lon_deg, lon)
+    return np.array([[lon, closest.lat_deg], [zone_lon, closest.zone_lat_deg]])
+
+
+def _rows(
+    result: CheckResult, tracks: Sequence[TrackDrawing], zones: Sequence[ZoneDrawing]
+) -> tuple[RowDrawing, ...]:
+    by_track = {track.track.track_id: track for track in tracks}
+    by_zone = {drawing.zone.zone_id: i for i, drawing in enumerate(zones)}
+    drawings = []
+    for number, row in enumerate(result.rows, start=1):
+        track = by_track[row.track_id]
+        line = None if row.closest is None else _closest_line(row, track.near_deg(row.closest.lon_deg))
+        drawings.append(
+            RowDrawing(
+                number=number,
+                row=row,
+                line=line,
+                label=_label(row),
+                highlights=highlights(row, track),
+                zone=by_zone.get(row.zone_id),
+            )
+        )
+    return tuple(drawings)
+
+
+def _label(row: Row) -> str:
+    if row.clearance_m is None:
+        return "distance not known"
+    if row.clearance_m < 0.0:
+        return f"{brief_length(-row.clearance_m)} inside"
+    return brief_length(row.clearance_m)

@@ -1,0 +1,154 @@
+"""Zones as drawn: outlines by their own edge rule, distances around them, a place for the name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from towzone.geodesy.pieces import outline
+from towzone.model.zone import Zone
+from towzone.record.frame import Box, LonLat, chart_true, near, shifted
+from towzone.record.rings import grown
+from towzone.units import NAUTICAL_MILE_M
+
+__all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shape", "outline_zone"]
+
+_OUTLINE_TOLERANCE_M = 0.5  # with 0.5 m more for the chart's own projection, drawn within 1 m
+_GUARDED_M = 0.5 * NAUTICAL_MILE_M
+_GUARDED_SHARE = 1.02  # rings are drawn approximately; two per cent more keeps "at least" true
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ZoneOutline:
+    """The boundary of a zone as straight pieces in the frame of the chart.
+
+    Parameters
+    ----------
+    zone : Zone
+    areas : tuple of tuple of ndarray (n, 2)
+        Outer ring first, then holes; rings do not repeat their first corner.
+    lines : tuple of ndarray (n, 2)
+    points : tuple of ndarray (1, 2)
+    """
+
+    zone: Zone
+    areas: tuple[tuple[LonLat, ...], ...]
+    lines: tuple[LonLat, ...]
+    points: tuple[LonLat, ...]
+
+    @property
+    def box(self) -> Box:
+        """The box around all strings, before any radius."""
+        return Box.around(
+            np.vstack([*(ring for area in self.areas for ring in area), *self.lines, *self.points])
+        )
+
+    def shapes(self) -> list[shapely.Geometry]:
+        """Return the strings as shapely geometries in degrees."""
+        polygons = [shapely.Polygon(area[0], area[1:]) for area in self.areas]
+        lines = [shapely.LineString(line) for line in self.lines]
+        return [*polygons, *lines, *(shapely.Point(point[0]) for point in self.points)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ZoneDrawing:
+    """A zone with what is drawn around it.
+
+    Parameters
+    ----------
+    zone : Zone
+    outline : ZoneOutline
+    radius, margin : tuple of tuple of ndarray (n, 2)
+        Areas within the radius, and within radius plus margin; empty when not asked for. Approximate.
+    label : tuple of float
+        Longitude, latitude of the name.
+    in_force : bool
+    """
+
+    zone: Zone
+    outline: ZoneOutline
+    radius: tuple[tuple[LonLat, ...], ...]
+    margin: tuple[tuple[LonLat, ...], ...]
+    label: tuple[float, float]
+    in_force: bool
+
+
+def outline_zone(zone: Zone, centre_deg: float) -> ZoneOutline:
+    """Return the boundary of a zone near a longitude, true to 1 m when drawn straight on the chart."""
+    strings = iter(outline(zone.shape, zone.edges, tolerance_m=_OUTLINE_TOLERANCE_M))
+    areas = []
+    for polygon in zone.shape.polygons:
+        outer = _moved(_closed(next(strings)[0]), centre_deg)
+        middle = _middle(outer)
+        areas.append((outer, *(_moved(_closed(next(strings)[0]), middle) for _ in polygon[1:])))
+    lines = tuple(_moved(chart_true(next(strings)[0]), centre_deg) for _ in zone.shape.lines)
+    points = tuple(_moved(string, centre_deg) for string, _ in strings)
+    return ZoneOutline(zone=zone, areas=_without_seam(zone, areas), lines=lines, points=points)
+
+
+def _closed(ring: LonLat) -> LonLat:
+    # The closing edge needs its chart points too; the repeated corner itself is left out again.
+    return chart_true(np.vstack([ring, ring[:1]]))[:-1]
+
+
+def _middle(string: LonLat) -> float:
+    return float((string[:, 0].min() + string[:, 0].max()) / 2.0)
+
+
+def _moved(string: LonLat, centre_deg: float) -> LonLat:
+    return shifted(string, near(_middle(string), centre_deg))
+
+
+def _without_seam(zone: Zone, areas: list[tuple[LonLat, ...]]) -> tuple[tuple[LonLat, ...], ...]:
+    # RFC 7946 section 3.1.9 asks writers to cut at 180 degrees; the cut is not a boundary.
+    at_seam = any(bool((np.abs(polygon[0][:, 0]) == 180.0).any()) for polygon in zone.shape.polygons)
+    if len(areas) < 2 or not at_seam:
+        return tuple(areas)
+    union = shapely.union_all([shapely.make_valid(shapely.Polygon(a[0], a[1:])) for a in areas])
+    return tuple(_areas(union))
+
+
+def _areas(shape: shapely.Geometry) -> Iterator[tuple[LonLat, ...]]:
+    for part in shapely.get_parts(shape):
+        if shapely.get_dimensions(part) == 2:
+            yield tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
+
+
+def guarded_shape(drawn: ZoneOutline, margin_m: float) -> shapely.Geometry:
+    """Return where no fix may be thinned: within radius and the larger of margin and half a mile."""
+    distance_m = drawn.zone.radius_m + max(margin_m, _GUARDED_M)
+    return grown(drawn.shapes(), distance_m * _GUARDED_SHARE)
+
+
+def draw_zone(drawn: ZoneOutline, *, margin_m: float, in_force: bool, view: Box) -> ZoneDrawing:
+    """Return a zone ready to be drawn, its name placed inside the first view where that is possible."""
+    shapes = drawn.shapes()
+    radius_m = drawn.zone.radius_m
+    radius = tuple(_areas(grown(shapes, radius_m))) if radius_m > 0.0 else ()
+    margin = tuple(_areas(grown(shapes, radius_m + margin_m))) if margin_m > 0.0 else ()
+    return ZoneDrawing(
+        zone=drawn.zone,
+        outline=drawn,
+        radius=radius,
+        margin=margin,
+        label=_label_place(shapes, view),
+        in_force=in_force,
+    )
+
+
+def _label_place(shapes: list[shapely.Geometry], view: Box) -> tuple[float, float]:
+    whole = shapely.GeometryCollection([shapely.make_valid(shape) for shape in shapes])
+    seen = shapely.clip_by_rect(whole, view.west, view.south, view.east, view.north)
+    target = whole if shapely.is_empty(seen) else seen
+    parts = list(shapely.get_parts(target))
+    best = max(
+        parts, key=lambda part: (shapely.get_dimensions(part), shapely.area(part), shapely.length(part))
+    )
+    if shapely.get_dimensions(best) == 1:
+        place = shapely.line_interpolate_point(best, 0.5, normalized=True)
+    else:
+        place = shapely.point_on_surface(best)
+    return float(shapely.get_x(place)), float(shapely.get_y(place))

@@ -97,7 +97,8 @@ def grow(pieces: Pieces, owners: int) -> Tree:
 def _remember_roots(root: IntArray, owner: IntArray, offset: int) -> None:
     """Note the node of every owner that has come down to a single one."""
     values, first, count = np.unique(owner, return_index=True, return_counts=True)
-    root[values[count == 1]] = offset + first[count == 1]
+    single = (count == 1) & (root[values] == -1)
+    root[values[single]] = offset + first[single]
 
 
 def _group_starts(owner: IntArray) -> IntArray:

@@ -1,34 +1,37 @@
 """The samples are what their script makes, and the story they tell is true by brute force.
 
-Distances here come from dense points on the ellipsoid and the straight line between two of them in space:
-nothing of towzone's geometry, and nothing of the script's, is used.
-For points h metres apart and a clearance d the answer is too long by at most h * h / (8 * d) on either side.
+How it is measured, and how well, stands in `sample_truth`.
 """
 
 from __future__ import annotations
 
 import json
-import math
 import xml.etree.ElementTree as ET
-from datetime import UTC, datetime, timedelta
-from functools import cache
+from datetime import UTC, timedelta
 from itertools import pairwise
-from pathlib import Path
 
 import make_samples
 import numpy as np
 import pytest
-from pyproj import Geod, Proj, Transformer
+from sample_truth import (
+    GEOD,
+    GPX,
+    NMI_M,
+    REPOSITORY,
+    clearance_m,
+    geodesic_points,
+    inside_rhumb_ring,
+    lonlat_points,
+    nearest_m,
+    read_fixes,
+    read_route,
+    read_zones,
+    rhumb_points,
+    status,
+    status_of_gap,
+)
 
 from towzone.samples import sample_files
-
-REPOSITORY = Path(__file__).resolve().parents[2]
-GPX = "{http://www.topografix.com/GPX/1/1}"  # the namespace GPX 1.1 gives itself
-NMI_M = 1852.0  # exactly; SI Brochure, 8th ed. (2006), Table 8
-POSITION_ERROR_M = 15.0  # towzone's documented default
-MAX_SPEED_MPS = 12 * NMI_M / 3600  # towzone's documented default for gaps
-GEOD = Geod(ellps="WGS84")
-TO_SPACE = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
 
 TRIP, GAP_TRIP, PLOVER = (
     make_samples.greywether_trip,
@@ -78,132 +81,6 @@ FILES = {
     "sample_tracks/plover_plan.gpx",
     "sample_tracks/plover_track.gpx",
 }
-
-
-# Plain second implementations.
-
-
-def mercator(centre_deg: float) -> Proj:
-    return Proj(proj="merc", ellps="WGS84", lon_0=centre_deg)
-
-
-def rhumb_points(a, b, step_m=20.0):
-    """Points along a rhumb line: straight on the ellipsoidal Mercator projection."""
-    project = mercator(a[0])
-    n = max(2, math.ceil(GEOD.inv(*a, *b)[2] / step_m) + 1)
-    (x0, y0), (x1, y1) = project(*a), project(*b)
-    return np.column_stack(project(np.linspace(x0, x1, n), np.linspace(y0, y1, n), inverse=True))
-
-
-def geodesic_points(a, b, step_m=20.0):
-    n = math.ceil(GEOD.inv(*a, *b)[2] / step_m)
-    return np.array([a, *GEOD.npts(*a, *b, max(n - 1, 1)), b])
-
-
-def lonlat_points(a, b, step_m=20.0):
-    n = max(2, math.ceil(GEOD.inv(*a, *b)[2] / step_m) + 1)
-    return np.column_stack([np.linspace(a[0], b[0], n), np.linspace(a[1], b[1], n)])
-
-
-def in_space(points):
-    return np.column_stack(TO_SPACE.transform(points[:, 0], points[:, 1], np.zeros(len(points))))
-
-
-def distances_m(points, others):
-    """Matrix of straight distances; at 10 km they are 1 mm shorter than those along the sea."""
-    a, b = in_space(np.asarray(points)), in_space(np.asarray(others))
-    centre = b.mean(axis=0)
-    a, b = a - centre, b - centre  # keeps the cancellation below a millimetre
-    squares = (a**2).sum(axis=1)[:, None] + (b**2).sum(axis=1)[None, :] - 2.0 * (a @ b.T)
-    return np.sqrt(np.maximum(squares, 0.0))
-
-
-def nearest_m(points, others):
-    pieces = np.array_split(np.asarray(points), len(points) // 500 + 1)
-    return np.concatenate([distances_m(piece, others).min(axis=1) for piece in pieces])
-
-
-def inside_rhumb_ring(points, ring):
-    """Even-odd rule on the Mercator projection, where rhumb edges are straight."""
-    project = mercator(ring[0][0])
-    x, y = project(*np.asarray(points).T)
-    corners = [project(*corner) for corner in ring]
-    odd = np.zeros(len(x), dtype=bool)
-    for (x0, y0), (x1, y1) in pairwise(corners):
-        between = (y0 > y) != (y1 > y)
-        odd ^= between & (x < x0 + (y - y0) / (y1 - y0 or 1.0) * (x1 - x0))
-    return odd
-
-
-@cache
-def read_zones(name):
-    zones = {}
-    for feature in json.loads((REPOSITORY / "sample_zones" / f"{name}.geojson").read_text())["features"]:
-        geometry, properties = feature["geometry"], feature["properties"]
-        along = {"rhumb": rhumb_points, "geodesic": geodesic_points}[properties["edges"]]
-        ring, line = None, geometry["coordinates"]
-        if geometry["type"] == "Polygon":
-            ring = line = geometry["coordinates"][0]
-        elif geometry["type"] == "Point":
-            line = [geometry["coordinates"]]
-        dense = [along(a, b) for a, b in pairwise(line)] or [np.array(line)]
-        zones[properties["zone_id"]] = (
-            np.concatenate(dense),
-            ring,
-            length_m(properties.get("radius", "0m")),
-            length_m(properties["margin"]),
-        )
-    return zones
-
-
-def length_m(text):
-    return float(text[:-3]) * NMI_M if text.endswith("nmi") else float(text[:-1])
-
-
-def clearance_m(points, zone):
-    """Clearance of each point, negative inside."""
-    boundary, ring, radius_m, _ = zone
-    distance_m = nearest_m(points, boundary) - radius_m
-    return distance_m if ring is None else np.where(inside_rhumb_ring(points, ring), -1, 1) * distance_m
-
-
-def status(points, zone):
-    clearance, margin_m = clearance_m(points, zone).min(), zone[3]
-    if clearance < -POSITION_ERROR_M:
-        return "inside"
-    if clearance < margin_m:
-        return "too_close"
-    return "undetermined" if clearance < margin_m + POSITION_ERROR_M else "clear"
-
-
-def status_of_gap(before, after, seconds, zone):
-    """Whether any point of the zone's required distance could have been reached between two fixes."""
-    boundary, _, radius_m, margin_m = zone
-    around_m = distances_m([before, after], boundary).sum(axis=0).min()
-    reach_m = MAX_SPEED_MPS * seconds + 2 * POSITION_ERROR_M
-    return "clear" if around_m - 2 * (radius_m + margin_m) > reach_m else "undetermined"
-
-
-@cache
-def read_fixes(name):
-    root = ET.parse(REPOSITORY / "sample_tracks" / f"{name}.gpx").getroot()
-    segments = root.findall(f"{GPX}trk/{GPX}trkseg")
-    rows = [
-        (
-            datetime.fromisoformat(point.find(f"{GPX}time").text),
-            float(point.get("lon")),
-            float(point.get("lat")),
-            number,
-        )
-        for number, segment in enumerate(segments)
-        for point in segment.findall(f"{GPX}trkpt")
-    ]
-    return [row[0] for row in rows], np.array([row[1:3] for row in rows]), [row[3] for row in rows]
-
-
-def read_route(name):
-    root = ET.parse(REPOSITORY / "sample_tracks" / f"{name}.gpx").getroot()
-    return [(float(p.get("lon")), float(p.get("lat"))) for p in root.findall(f"{GPX}rte/{GPX}rtept")]
 
 
 def phase_points(name, sail):
@@ -319,7 +196,7 @@ def test_every_planned_sample_ends_as_told(name, zones):
 
 
 def test_the_planned_leg_passes_the_bend_as_near_as_its_description_states():
-    """Laid out 240 m off along a geodesic of L = 17.04 km (9.2 nautical miles); the route's leg is a rhumb line.
+    """Laid out 240 m off along a geodesic of L = 17.04 km (9.2 nmi); the route's leg is a rhumb line.
 
     Between them lies a bow of L * L * tan(lat) * sin(bearing) / (8 * R) = 6.7 m
     at 50.62 degrees north and 75 degrees, which the leg keeps farther off.

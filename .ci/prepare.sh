@@ -46,7 +46,7 @@ find_python() {
             return
         fi
     done
-    stop "towzone needs Python 3.11 or newer; found $(python3 --version 2>&1 || echo 'no python3')"
+    stop "towzone needs Python 3.11 or newer; found $(python3 --version 2>/dev/null || echo 'no python3')"
 }
 
 # An environment left half made, or made by a Python that is gone, is made anew.

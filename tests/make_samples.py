@@ -240,7 +240,6 @@ def greywether_gap_trip() -> Sailed:
     lost, found = ahead(abeam, 90.0, 1.0 * NMI_M), ahead(abeam, 270.0, 1.0 * NMI_M)
     voyage = Voyage(ahead(east, 110.0, 2.0 * NMI_M), seed=2)
     voyage.steam([east], 9.5, "out")
-    voyage.lie(16)
     voyage.steam([lost], 3.3, "tow before the gap")
     voyage.go_dark([found], 3.3, "gap")
     voyage.steam([west], 3.3, "tow after the gap")

@@ -114,11 +114,10 @@ class Voyage:
         self.phases.append(Phase(name, first, self.second))
 
     def tow(self, points: Sequence[Point], speed_kn: float, name: str) -> None:
-        """Make one tow from the first point on, lying stopped before shooting and after hauling.
+        """Make one tow from the first point on and lie stopped after hauling, so that tows stand apart.
 
         Shooting takes 8 and hauling 10 minutes at little speed: common practice, no source.
         """
-        self.lie(16)
         first = self.second
         self._leg_of_minutes(points[1], 8, 1.2)
         self.follow(points[1:], speed_kn)

@@ -26,6 +26,66 @@ MAX_SPEED_MPS = 12 * NMI_M / 3600  # towzone's documented default for gaps
 GEOD = Geod(ellps="WGS84")
 TO_SPACE = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
 
+# The manifest: what every phase of every sample ends as, and which phases make one tow.
+
+CLEAR_OF_ALL = {
+    "GW-AREA": "clear",
+    "GW-CABLE": "clear",
+    "GW-PIPE": "clear",
+    "GW-PLATFORM": "clear",
+    "GW-WRECK": "clear",
+}
+TRIP_STORY = {
+    "out": CLEAR_OF_ALL,
+    "tow 1": CLEAR_OF_ALL,
+    "to tow 2": CLEAR_OF_ALL,
+    "tow 2": CLEAR_OF_ALL | {"GW-CABLE": "too_close"},
+    "to tow 3": CLEAR_OF_ALL,
+    "tow 3": CLEAR_OF_ALL | {"GW-AREA": "inside"},
+    "home": CLEAR_OF_ALL,
+    "gap": CLEAR_OF_ALL,
+    "last miles": CLEAR_OF_ALL,
+}
+GAP_STORY = {
+    "out": CLEAR_OF_ALL,
+    "tow before the gap": CLEAR_OF_ALL,
+    "gap": CLEAR_OF_ALL | {"GW-PLATFORM": "undetermined", "GW-PIPE": "undetermined"},
+    "tow after the gap": CLEAR_OF_ALL,
+}
+PLOVER_STORY = {
+    "out": {"PR-AREA": "clear", "PR-CABLE": "clear"},
+    "tow 1": {"PR-AREA": "inside", "PR-CABLE": "clear"},
+}
+PLAN_STORY = {
+    "greywether_plan": CLEAR_OF_ALL | {"GW-CABLE": "too_close", "GW-AREA": "inside"},
+    "greywether_plan_mended": CLEAR_OF_ALL,
+    "plover_plan": {"PR-AREA": "clear", "PR-CABLE": "clear"},
+}
+STORIES = {"greywether_trip": TRIP_STORY, "greywether_trip_gap": GAP_STORY, "plover_track": PLOVER_STORY}
+TOWS = {
+    "greywether_trip": {
+        1: ("out", "tow 1"),
+        2: ("to tow 2", "tow 2"),
+        3: ("to tow 3", "tow 3"),
+        4: ("home", "gap", "last miles"),
+    },
+    "greywether_trip_gap": {1: ("out", "tow before the gap", "gap", "tow after the gap")},
+    "plover_track": {1: ("out", "tow 1")},
+}
+WORST_FIRST = ("inside", "too_close", "undetermined", "clear")
+
+
+def told_of_tows(name):
+    """Status by tow and zone of a completed sample when every moving stretch counts as a tow."""
+    story = STORIES[name]
+    return {
+        tow: {
+            zone: min((story[phase][zone] for phase in phases), key=WORST_FIRST.index)
+            for zone in story[phases[0]]
+        }
+        for tow, phases in TOWS[name].items()
+    }
+
 
 def mercator(centre_deg: float) -> Proj:
     return Proj(proj="merc", ellps="WGS84", lon_0=centre_deg)

@@ -130,7 +130,7 @@ def _zones(lon0: float, lat0: float, names: Sequence[str], source: str) -> tuple
         (ZoneKind.CLOSED_AREA, Shape(polygons=(area,)), 0.0, 185.2, Prohibition.FISHING),
         (ZoneKind.CABLE, Shape(lines=(at((-0.5, -0.14), (0.05, -0.05), (0.7, -0.16)),)), 0.0, 463.0, None),
         (ZoneKind.SAFETY_ZONE, Shape(points=at((-0.25, 0.08))), 500.0, 0.0, Prohibition.ENTRY),
-        (ZoneKind.OBSTRUCTION, Shape(points=at((0.42, -0.03))), 0.0, 185.2, None),
+        (ZoneKind.OBSTRUCTION, Shape(points=at((0.38, -0.082))), 0.0, 185.2, None),
         (ZoneKind.PIPELINE, Shape(lines=(at((-0.5, 0.2), (-0.1, 0.25)),)), 0.0, 0.0, None),
     )
     return tuple(

@@ -1,0 +1,238 @@
+"""The part a reader goes through to check the record: inputs, rules, assumptions, methods, versions."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import json
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pyproj
+import shapely
+
+from towzone.model.result import CheckResult
+from towzone.model.zone import Zone
+from towzone.record.coast import Coast
+from towzone.record.leaflet import Leaflet
+from towzone.record.scene import Scene
+from towzone.record.table import people_time, plain_table
+from towzone.record.text import escape, shown
+from towzone.record.thin import THIN_TOLERANCE_M
+from towzone.record.words import EDGES, KIND, PROHIBITED, TRACK
+from towzone.units import NAUTICAL_MILE_M, format_duration, format_length
+
+__all__ = ["coast_note", "evidence"]
+
+
+def coast_note(coast: Coast | None) -> str:
+    """Return what the reader must know of the coast on the chart; our own words only."""
+    if coast is None:
+        return "No coast is drawn: no coast data were installed."
+    return f"Coast for orientation only, not for navigation and not used in any check: {coast.credit}."
+
+
+def evidence(result: CheckResult, scene: Scene, leaflet: Leaflet, coast: Coast | None) -> str:
+    """Return everything below the table of rows, as HTML."""
+    sections = (
+        _section("Tracks", _tracks(result)),
+        _section("Tows", _tows(result)),
+        _section("Gaps", _gaps(result)),
+        _section("Zones", _zones(result)),
+        _section("Assumptions", _list(result.assumptions)),
+        _section("Warnings", _warnings(result)),
+        _section("Inputs", _inputs(result)),
+        _section("Settings and methods", _pairs({**result.settings, **result.methods})),
+        _section("What the chart shows", _drawn(scene, coast)),
+        _section("Versions", _versions(result, leaflet, coast)),
+        _section("How to print or keep this record", _printing()),
+    )
+    return "\n".join(sections)
+
+
+def _section(title: str, content: str) -> str:
+    return f"<section><h2>{title}</h2>\n{content}\n</section>"
+
+
+def _none(text: str) -> str:
+    return f'<p class="none">{text}</p>'
+
+
+def _list(texts: Sequence[str]) -> str:
+    if not texts:
+        return _none("None.")
+    return "<ul>" + "".join(f"<li>{shown(text, 1000)}</li>" for text in texts) + "</ul>"
+
+
+def _tracks(result: CheckResult) -> str:
+    rows = []
+    for track in result.tracks:
+        dropped = "; ".join(f"{d.count} {shown(d.reason, 80)}" for d in track.dropped) or "none"
+        known = track.time_utc[~np.isnat(track.time_utc)]
+        times = f"{people_time(known[0])} to {people_time(known[-1])}" if len(known) else "no times"
+        rows.append(
+            (
+                shown(track.track_id, 120),
+                TRACK[track.kind],
+                shown(track.source),
+                f"{track.fixes_read} read, {len(track)} used; left out: {dropped}",
+                times,
+                format_length(result.lengths_m[track.track_id]),
+            )
+        )
+    return plain_table(
+        "Tracks and routes checked.", ("Track", "Kind", "File", "Fixes", "Time", "Length"), rows
+    )
+
+
+def _tows(result: CheckResult) -> str:
+    if not result.tows:
+        return _none("No tows were told apart; each track was checked as a whole.")
+    rows = [
+        (
+            str(tow.number),
+            shown(tow.track_id, 120),
+            people_time(tow.shoot_utc),
+            people_time(tow.haul_utc),
+            "not known" if tow.seconds is None else format_duration(tow.seconds),
+            format_length(tow.length_m),
+            "not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn",
+            shown(tow.basis, 80),
+        )
+        for tow in result.tows
+    ]
+    headings = ("Tow", "Track", "Shoot", "Haul", "Duration", "Length", "Mean speed", "Known from")
+    return plain_table("Tows, from shooting to hauling.", headings, rows)
+
+
+def _gaps(result: CheckResult) -> str:
+    rows = [
+        (
+            shown(track_id, 120),
+            people_time(gap.from_utc),
+            people_time(gap.to_utc),
+            "not known" if gap.seconds is None else format_duration(gap.seconds),
+            "not known" if gap.reach_m is None else format_length(gap.reach_m),
+        )
+        for track_id, gaps in result.gaps.items()
+        for gap in gaps
+    ]
+    if not rows:
+        return _none("None: the positions cover every track.")
+    headings = ("Track", "From", "To", "Duration", "Longest possible way")
+    return plain_table(
+        "Stretches not covered by positions; nothing is interpolated over them.", headings, rows
+    )
+
+
+def _zones(result: CheckResult) -> str:
+    rows = [
+        (
+            f"<strong>{shown(zone.name)}</strong>",
+            shown(zone.zone_id, 80),
+            KIND[zone.kind] + ("" if result.in_force[zone.zone_id] else ", not in force"),
+            "no " + ", no ".join(PROHIBITED[prohibited] for prohibited in zone.prohibits),
+            EDGES[zone.edges] + ("" if zone.edges_stated else " (not stated in the file)"),
+            _distances(zone, result.margins_m[zone.zone_id]),
+            _source(zone),
+        )
+        for zone in result.zones
+    ]
+    headings = ("Zone", "Id", "Kind", "Rule", "Edges", "Margin", "Source")
+    return plain_table("Every zone checked.", headings, rows)
+
+
+def _distances(zone: Zone, margin_m: float) -> str:
+    radius = f'<span class="second">all within {format_length(zone.radius_m)}</span>' if zone.radius_m else ""
+    return f"{format_length(margin_m)} {radius}"
+
+
+def _source(zone: Zone) -> str:
+    parts = [shown(zone.source) if zone.source else "no source stated"]
+    if zone.issued:
+        parts.append(f"issued {shown(zone.issued, 80)}")
+    parts.append(f"{shown(zone.file)}, feature {zone.feature}")
+    if zone.datum_note:
+        parts.append(f"{shown(zone.datum_note)} (accuracy {zone.datum_accuracy_m:.1f} m)")
+    if zone.note:
+        parts.append(shown(zone.note))
+    if zone.pending_rules:
+        rules = ", ".join(shown(rule, 80) for rule in zone.pending_rules)
+        parts.append(f"<strong>Rules that this version cannot apply:</strong> {rules}")
+    return parts[0] + "".join(f' <span class="second">{part}</span>' for part in parts[1:])
+
+
+def _warnings(result: CheckResult) -> str:
+    if not result.warnings:
+        return _none("None.")
+    rows = [
+        (shown(remark.file) if remark.file else "–", shown(remark.where), shown(remark.message, 1000))
+        for remark in result.warnings
+    ]
+    return plain_table("What a person should look at.", ("File", "Where", "What"), rows)
+
+
+def _inputs(result: CheckResult) -> str:
+    if not result.inputs:
+        return _none("None stated.")
+    rows = [
+        (shown(entry.file), f"<code>{shown(entry.sha256, 80)}</code>", f"{entry.bytes}")
+        for entry in result.inputs
+    ]
+    return plain_table("Files as they were read.", ("File", "SHA-256", "Bytes"), rows)
+
+
+def _pairs(values: Mapping[str, object]) -> str:
+    if not values:
+        return _none("None stated.")
+    rows = [(f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), 1000)) for name in sorted(values)]
+    return plain_table("As used in this check.", ("Name", "Value"), rows)
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, str):
+        return value
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, allow_nan=False)
+
+
+def _drawn(scene: Scene, coast: Coast | None) -> str:
+    lines = [
+        "Zones are drawn by their own edge rule, true to 1 m. The dashed outlines at a distance "
+        "(margin, radius) are drawn approximately; the findings use exact distances.",
+        "The chart is a Mercator chart on WGS 84: north is up and the scale changes with latitude.",
+        escape(coast_note(coast)),
+    ]
+    if scene.fixes_drawn < scene.fixes_used:
+        lines.append(
+            f"{scene.fixes_drawn} of {scene.fixes_used} fixes are drawn. Fixes farther from every zone than "
+            f"its margin and than {0.5 * NAUTICAL_MILE_M:.0f} m were left out where the drawn line stays "
+            f"within {THIN_TOLERANCE_M:.0f} m of them; the check used them all."
+        )
+    else:
+        lines.append(f"All {scene.fixes_used} fixes are drawn.")
+    if scene.off_chart:
+        lines.append(
+            f"{scene.off_chart} of the zones lie outside the chart and are in the table of zones only."
+        )
+    return "<ul>" + "".join(f"<li>{line}</li>" for line in lines) + "</ul>"
+
+
+def _versions(result: CheckResult, leaflet: Leaflet, coast: Coast | None) -> str:
+    rows = [
+        ("towzone", shown(result.version, 80)),
+        ("Leaflet", f"{leaflet.version}, <code>{leaflet.sha256}</code>"),
+        ("folium", escape(importlib.metadata.version("folium"))),
+        ("numpy", escape(np.__version__)),
+        ("shapely", escape(f"{shapely.__version__} with GEOS {shapely.geos_version_string}")),
+        ("pyproj", escape(f"{pyproj.__version__} with PROJ {pyproj.proj_version_str}")),
+    ]
+    if coast is not None:
+        rows.append(("Coast", f"{escape(coast.credit)}, <code>{coast.sha256}</code>"))
+    return plain_table("Same input, options and versions give the same bytes.", ("Part", "Version"), rows)
+
+
+def _printing() -> str:
+    return (
+        "<p>Use the browser's own print command, on paper or to a PDF file. The still chart is printed in "
+        "place of the interactive one, always in day colours. This file needs no network and no other file: "
+        "keep it as it is. The whole result stands in it as JSON, in the element with the id <code>result</code>.</p>"
+    )

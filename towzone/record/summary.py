@@ -1,0 +1,104 @@
+"""The first screen: the answer, the worst of it, what is not known, and the caution."""
+
+from __future__ import annotations
+
+from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
+from towzone.model.zone import Zone
+from towzone.record.table import people_time
+from towzone.record.text import escape, shown
+from towzone.record.words import CAUTION, KIND, PROHIBITED, STATUS, TRACK, count_of
+from towzone.units import format_length, format_position
+
+__all__ = ["outcome_sentence", "summary"]
+
+_MOST_UNDECIDED = 5
+
+
+def outcome_sentence(result: CheckResult) -> str:
+    """Return the whole answer in one plain sentence, with counts; our own words only."""
+    counts = result.counts
+    total = sum(counts.values())
+    pairs = count_of(total, "pair of track and zone", "pairs of track and zone")
+    if total == 0:
+        return "Nothing was checked: no track met any zone."
+    rest = [
+        f"{counts[status]} {STATUS[status].lower()}"
+        for status in (Status.UNDETERMINED, Status.TRANSIT, Status.NOT_IN_FORCE, Status.CLEAR)
+        if counts[status]
+    ]
+    if result.outcome is Outcome.FINDING:
+        found = [f"{counts[s]} {STATUS[s].lower()}" for s in (Status.INSIDE, Status.TOO_CLOSE) if counts[s]]
+        number = count_of(sum(counts[s] for s in FINDINGS), "finding", "findings")
+        others = f" The others: {', '.join(rest)}." if rest else ""
+        return f"{number} in {pairs}: {' and '.join(found)}.{others}"
+    if result.outcome is Outcome.UNDETERMINED:
+        return f"No finding, but not all was proved clear: of {pairs} {', '.join(rest)}."
+    return f"Nothing found: of {pairs} {', '.join(rest)}, under the assumptions below."
+
+
+def summary(result: CheckResult) -> str:
+    """Return the head of the page, from the title to the caution, as HTML."""
+    zones = {zone.zone_id: zone for zone in result.zones}
+    tracks = "; ".join(f"{TRACK[track.kind]} {shown(track.track_id, 80)}" for track in result.tracks[:4])
+    if len(result.tracks) > 4:
+        tracks += f"; and {count_of(len(result.tracks) - 4, 'more track', 'more tracks')}"
+    return (
+        '<header class="top"><div><h1>Clearance record</h1>'
+        f'<p class="of">{tracks}</p></div>\n'
+        '<p class="mode needs-script"><label for="mode">Light</label> <select id="mode">'
+        '<option value="auto">As the device</option><option value="day">Day</option>'
+        '<option value="night">Night</option></select></p></header>\n'
+        f'<main>\n<section class="answer o-{result.outcome}" aria-label="Outcome">\n'
+        f'<p class="outcome" id="outcome">{escape(outcome_sentence(result))}</p>\n'
+        f"{_worst(result, zones)}</section>\n"
+        f"{_unproved(result, zones)}"
+        f'<p class="caution"><strong>Caution.</strong> {escape(CAUTION)}</p>\n'
+    )
+
+
+def _worst(result: CheckResult, zones: dict[str, Zone]) -> str:
+    if not result.rows or result.rows[0].status not in FINDINGS:
+        return ""
+    row = result.rows[0]
+    return f'<p class="worst" id="worst"><strong>Worst:</strong> {_finding(row, zones[row.zone_id])}</p>\n'
+
+
+def _finding(row: Row, zone: Zone) -> str:
+    who = "the track" if row.tow is None else f"tow {row.tow}"
+    what = f"{KIND[zone.kind].lower()} {shown(zone.name)}"
+    if row.clearance_m is None:
+        said = f"{who} and {what}: {STATUS[row.status].lower()}, distance not known"
+    elif row.clearance_m < 0.0:
+        said = f"{who} of {shown(row.track_id, 80)}, <b>{format_length(-row.clearance_m)} inside</b> {what}"
+    else:
+        said = (
+            f"{who} of {shown(row.track_id, 80)}, <b>{format_length(row.clearance_m)} from</b> {what}, "
+            f"where {format_length(row.margin_m)} are required"
+        )
+    if row.closest is not None:
+        place = escape(format_position(row.closest.lon_deg, row.closest.lat_deg))
+        said += f", at {place}, {people_time(row.closest.utc)}"
+    rule = ", ".join(PROHIBITED[prohibited] for prohibited in zone.prohibits)
+    source = shown(zone.source) if zone.source else "no source stated"
+    return f'{said}. <span class="rule">Rule: no {rule}; {source}.</span>'
+
+
+def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
+    undecided = [row for row in result.rows if row.status is Status.UNDETERMINED]
+    gaps = sum(len(gaps) for gaps in result.gaps.values())
+    covered = f" The positions leave {count_of(gaps, 'gap', 'gaps')}; see Gaps." if gaps else ""
+    if not undecided:
+        proved = "Every pair was decided." if sum(result.counts.values()) else "Nothing was decided."
+        return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
+    items = "".join(
+        f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "
+        f"{'whole track' if row.tow is None else f'tow {row.tow}'}: {shown(row.explain)}</li>"
+        for row in undecided[:_MOST_UNDECIDED]
+    )
+    left = len(undecided) - _MOST_UNDECIDED
+    more = f"<p>And {left} more, in the table.</p>" if left > 0 else ""
+    pairs = count_of(len(undecided), "pair could", "pairs could")
+    return (
+        f'<section class="unproved"><h2>Not proved</h2><p>{pairs} neither be proved clear nor be shown '
+        f"to be a finding.{covered}</p><ul>{items}</ul>{more}</section>\n"
+    )

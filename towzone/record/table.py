@@ -1,0 +1,138 @@
+"""The rows of a result as a table for people; complete without any script."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from towzone.model.result import CheckResult, InsideStretch, Row
+from towzone.model.zone import Zone
+from towzone.record.text import escape, shown
+from towzone.record.words import ACTIVITY, KIND, STATUS, count_of
+from towzone.units import format_duration, format_instant, format_length, format_position
+
+__all__ = ["length_cell", "people_time", "plain_table", "rows_table"]
+
+_HEADINGS = ("No.", "Result", "Zone", "Track and tow", "Clearance", "Required", "Closest approach")
+_SENTENCE = 1000
+_MOST_STAYS = 12
+
+
+def people_time(instant: np.datetime64) -> str:
+    """Return an instant for people, in UTC.
+
+    Examples
+    --------
+    >>> people_time(np.datetime64("2026-03-01T06:10:00", "us"))
+    '2026-03-01 06:10:00 UTC'
+    >>> people_time(np.datetime64("NaT"))
+    'time not known'
+    """
+    text = format_instant(instant)
+    return "time not known" if text is None else text.replace("T", " ").replace("Z", " UTC")
+
+
+def length_cell(length_m: float | None) -> str:
+    """Return a length as HTML: metres first, nautical miles below."""
+    if length_m is None:
+        return "not known"
+    metres, miles = format_length(length_m).split(" (")
+    return f'<strong>{metres}</strong> <span class="second">{miles.rstrip(")")}</span>'
+
+
+def plain_table(caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table of finished cells (HTML), wrapped so that it can be scrolled on a narrow screen."""
+    head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings)
+    body = "\n".join(
+        "<tr>"
+        + "".join(
+            f'<td data-head="{escape(heading)}">{cell}</td>'
+            for heading, cell in zip(headings, row, strict=True)
+        )
+        + "</tr>"
+        for row in rows
+    )
+    return (
+        f'<table class="plain"><caption>{escape(caption)}</caption>'
+        f"<thead><tr>{head}</tr></thead>\n<tbody>\n{body}\n</tbody></table>"
+    )
+
+
+def rows_table(result: CheckResult) -> str:
+    """Return the table of all rows, worst first, each with its own explanation below it."""
+    zones = {zone.zone_id: zone for zone in result.zones}
+    head = "".join(f'<th scope="col">{heading}</th>' for heading in _HEADINGS)
+    bodies = "\n".join(
+        _row(number, row, zones[row.zone_id]) for number, row in enumerate(result.rows, start=1)
+    )
+    return (
+        '<table id="rows"><caption>Every track or tow against every zone within reach, '
+        "worst first.</caption>\n"
+        f"<thead><tr>{head}</tr></thead>\n{bodies}\n</table>"
+    )
+
+
+def _row(number: int, row: Row, zone: Zone) -> str:
+    cells = (
+        f'<button type="button" class="show s-{row.status}" data-row="{number}" '
+        f'aria-label="Show row {number} on the chart">{number}</button>',
+        f'<span class="status s-{row.status}">{STATUS[row.status]}</span>',
+        f'<strong>{shown(zone.name)}</strong> <span class="second">{KIND[zone.kind]} · '
+        f"{shown(zone.zone_id, 80)}</span>",
+        _tow(row),
+        length_cell(row.clearance_m),
+        f'{format_length(row.margin_m)} <span class="second">uncertainty ±{row.uncertainty_m:.1f} m</span>',
+        _closest(row),
+    )
+    columns = "".join(
+        f'<td data-head="{heading}">{cell}</td>' for heading, cell in zip(_HEADINGS, cells, strict=True)
+    )
+    stays = "".join(f"<li>{text}</li>" for text in _stays(row))
+    return (
+        f'<tbody class="row s-{row.status}" id="row-{number}"><tr>{columns}</tr>\n'
+        f'<tr class="explain"><td></td><td colspan="{len(_HEADINGS) - 1}">'
+        f"<p>{shown(row.explain, _SENTENCE)}</p>{f'<ul>{stays}</ul>' if stays else ''}</td></tr></tbody>"
+    )
+
+
+def _tow(row: Row) -> str:
+    tow = "whole track" if row.tow is None else f"Tow {row.tow}"
+    return (
+        f'{tow} <span class="second">{shown(row.track_id, 80)} · {row.part}, {ACTIVITY[row.activity]}</span>'
+    )
+
+
+def _closest(row: Row) -> str:
+    if row.closest is None:
+        return "not known"
+    place = escape(format_position(row.closest.lon_deg, row.closest.lat_deg))
+    return f'{people_time(row.closest.utc)} <span class="second">{place}</span>'
+
+
+def _stays(row: Row) -> Iterator[str]:
+    for stay in row.inside[:_MOST_STAYS]:
+        yield _stay(stay)
+    if len(row.inside) > _MOST_STAYS:
+        more = count_of(len(row.inside) - _MOST_STAYS, "more stay", "more stays")
+        yield f"and {more}; see the embedded result"
+    for stretch in row.close[:_MOST_STAYS]:
+        length = "" if stretch.seconds is None else f" ({format_duration(stretch.seconds)})"
+        times = f"{people_time(stretch.from_utc)} to {people_time(stretch.to_utc)}"
+        yield f"Nearer than required from {times}{length}"
+    if len(row.close) > _MOST_STAYS:
+        more = count_of(len(row.close) - _MOST_STAYS, "more stretch", "more stretches")
+        yield f"and {more}; see the embedded result"
+
+
+def _stay(stay: InsideStretch) -> str:
+    enter = escape(format_position(stay.enter_lon_deg, stay.enter_lat_deg))
+    leave = escape(format_position(stay.leave_lon_deg, stay.leave_lat_deg))
+    length = format_length(stay.length_m)
+    duration = "" if stay.seconds is None else f", {format_duration(stay.seconds)}"
+    speed = "" if stay.mean_speed_kn is None else f", mean speed {stay.mean_speed_kn:.1f} kn"
+    slowest = "" if stay.min_speed_kn is None else f", slowest {stay.min_speed_kn:.1f} kn"
+    return (
+        f"Inside from {people_time(stay.enter_utc)} at {enter} to {people_time(stay.leave_utc)} at {leave}: "
+        f"{length}{duration}{speed}{slowest}"
+    )

@@ -176,7 +176,7 @@ def _disordered(fixes: _Fixes, fate: npt.NDArray[np.uint8], lost: int) -> Proble
     return Problem(
         f"line {first}",
         f"{lost} of {len(fate)} fixes are out of time order or stand elsewhere at the same time, the first"
-        " here; that is too many to leave out. Sort the file by time, or split it into one file for each vessel",
+        " here; that is too many to leave out. Sort the file by time, or split it by vessel",
     )
 
 

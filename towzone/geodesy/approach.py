@@ -128,24 +128,27 @@ def _pairwise_side(
     return Side.of(cut(edges), n)
 
 
-def near_pairs(path: Side, edge: Side, cutoff_m: FloatArray) -> tuple[IntArray, IntArray]:
+def near_pairs(
+    path: Side, edge: Side, cutoff_m: npt.ArrayLike, *, foci: bool = False
+) -> tuple[IntArray, IntArray]:
     """Return the pairs of owners that may come within a cutoff of each other.
 
     Parameters
     ----------
-    cutoff_m : ndarray, shape (edge owners,)
+    cutoff_m : array_like, broadcast to shape (path owners, edge owners)
+    foci : bool
+        Compare the way from one end of a path piece over the boundary to its other end instead.
 
     Returns
     -------
     path_owner, edge_owner : ndarray of int
         Every pair that is not in the answer is proved farther apart.
     """
-    path_owner, edge_owner = (i.ravel() for i in np.indices((len(path.tree.root), len(edge.tree.root))))
-    known = (path.tree.root[path_owner] >= 0) & (edge.tree.root[edge_owner] >= 0)
-    path_owner, edge_owner = path_owner[known], edge_owner[known]
-    limit = cutoff_m[edge_owner]
+    shape = (len(path.tree.root), len(edge.tree.root))
+    path_owner, edge_owner = (i.ravel() for i in np.indices(shape))
+    limit = np.broadcast_to(np.asarray(cutoff_m, dtype=np.float64), shape).ravel()
     found = np.zeros(len(path_owner), dtype=bool)
-    for pair, _, _ in _leaf_pairs(path, path_owner, edge, edge_owner, limit, settled=found):
+    for pair, _, _ in _leaf_pairs(path, path_owner, edge, edge_owner, limit, foci=foci, settled=found):
         found[pair] = True
     return path_owner[found], edge_owner[found]
 

@@ -28,6 +28,10 @@ _BATCH = 2_000_000
 """Point-edge pairs looked at together; bounds memory, not the answer."""
 
 
+_METRES_PER_DEGREE = 110_000.0
+"""Rounded down: a degree of latitude is at least 110 574 m (facts of the ellipsoid, at the equator)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _PolygonEdges:
     """Edges of one polygon, holes included; `dlon_deg` is the shorter way from corner to corner."""
@@ -72,10 +76,11 @@ class Region:
         lon, lat = np.atleast_1d(np.asarray(lon_deg, float)), np.atleast_1d(np.asarray(lat_deg, float))
         inside = np.zeros(len(lon), dtype=bool)
         for edges in self._polygons:
+            near = np.flatnonzero(~inside & _in_frame(self._kind, edges, lon, lat))
             step = max(1, _BATCH // max(1, len(edges.lon0_deg)))
-            for first in range(0, len(lon), step):
-                some = slice(first, first + step)
-                inside[some] |= _inside(self._kind, edges, lon[some], lat[some])
+            for first in range(0, len(near), step):
+                some = near[first : first + step]
+                inside[some] = _inside(self._kind, edges, lon[some], lat[some])
         return inside
 
 
@@ -89,6 +94,23 @@ def _edges(polygon: Polygon) -> _PolygonEdges:
         lat0_deg=starts[:, 1],
         lat1_deg=ends[:, 1],
     )
+
+
+def _in_frame(
+    kind: LineKind, edges: _PolygonEdges, lon_deg: FloatArray, lat_deg: FloatArray
+) -> npt.NDArray[np.bool_]:
+    """Return which points lie in the frame of meridians and parallels that holds the polygon."""
+    low, high = float(edges.lat0_deg.min()), float(edges.lat0_deg.max())
+    if kind is LineKind.GEODESIC:
+        # A geodesic climbs polewards between its ends, by less than half its length.
+        _, _, length_m = WGS84.inv(edges.lon0_deg, edges.lat0_deg, edges.lon1_deg, edges.lat1_deg)
+        climb = float(np.max(length_m)) / 2.0 / _METRES_PER_DEGREE
+        low, high = low - climb, high + climb
+    # Corners as far east of the first as the ring's own way round leads; holes stay within the shell.
+    ahead = wrap_longitude(edges.lon0_deg - edges.lon0_deg[0])
+    spread = 360.0 if np.ptp(ahead) > 170.0 else float(np.ptp(ahead))
+    east = wrap_longitude(lon_deg - (edges.lon0_deg[0] + float(ahead.min()) + spread / 2.0))
+    return np.asarray((lat_deg >= low) & (lat_deg <= high) & (np.abs(east) <= spread / 2.0 + 1e-9))
 
 
 def _inside(

@@ -1,0 +1,143 @@
+"""Everything a result took for granted, in plain words; and how it was computed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from towzone.checks.paths import SPEED_WINDOW_S, STOP_SPEED_KN, STOP_TIME_S, Path
+from towzone.checks.settings import CheckSettings, Towing
+from towzone.geodesy.departure import rhumb_departure_m
+from towzone.geodesy.lines import LineKind
+from towzone.model.result import Remark
+from towzone.model.track import TrackKind
+from towzone.model.zone import Zone
+from towzone.units import KNOT_MPS, format_duration, format_length
+
+__all__ = ["assumptions", "gap_remarks", "methods", "settings_as_data"]
+
+_NOTICEABLE_M = 1.0
+"""Own choice: readings of an edge that differ by less are not worth a notice."""
+
+
+def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSettings) -> tuple[str, ...]:
+    """Return every assumption behind a result, one sentence each."""
+    kinds = {path.track.kind for path in paths}
+    lines = [
+        "Positions are those of the vessel's antenna; gear astern of it is not computed.",
+        f"Positions are true to {settings.position_error_m:g} m; they and all zones are on WGS 84.",
+    ]
+    if TrackKind.PLANNED in kinds:
+        lines.append(f"Planned legs are {_LEG_WORDS[settings.legs]}; the whole route counts as towing.")
+    if TrackKind.COMPLETED in kinds:
+        lines += _completed(paths, settings)
+    lines += _margins(zones, settings)
+    lines += _edges(zones)
+    lines += [f"Zone '{z.name}' ({z.zone_id}): {z.datum_note}" for z in zones if z.datum_note]
+    lines += [
+        f"Zone '{z.name}' ({z.zone_id}) carries rules that were not applied: {', '.join(z.pending_rules)}."
+        for z in zones
+        if z.pending_rules
+    ]
+    reach = format_length(settings.reach_m)
+    lines.append(f"Pairs proved clear and farther apart than {reach} are counted, not listed.")
+    return tuple(lines)
+
+
+_LEG_WORDS = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics"}
+
+
+def _completed(paths: Sequence[Path], settings: CheckSettings) -> list[str]:
+    lines = [
+        f"Between two fixes no more than {format_duration(settings.gap_s)} apart the vessel went straight "
+        f"(on the geodesic); longer gaps are not filled in, and there it may have gone anywhere it could "
+        f"reach at {settings.max_speed_kn:g} kn."
+    ]
+    if settings.towing is Towing.ALL:
+        lines.append(
+            f"All of a completed track counts as towing, except stops: slower than {STOP_SPEED_KN:g} kn "
+            f"(over {SPEED_WINDOW_S:g} s or more) for at least {format_duration(STOP_TIME_S)}."
+        )
+    else:
+        lines.append("By --towing none, no part of a completed track counts as towing.")
+    for path in paths:
+        if path.filled:
+            lines.append(
+                f"Track '{path.track.track_id}': {path.filled} fixes without time lie between timed ones; "
+                "their times were filled in by distance."
+            )
+    return lines
+
+
+def _margins(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:
+    if settings.margin_m is not None:
+        return [f"The margin of every zone is {format_length(settings.margin_m)}, by --margin."]
+    without = sum(zone.margin_m is None for zone in zones)
+    if not without:
+        return []
+    return [f"{without} of {len(zones)} zones state no margin; 0 m is taken for them."]
+
+
+def _edges(zones: Sequence[Zone]) -> list[str]:
+    lines = []
+    for zone in zones:
+        if not zone.edges_stated:
+            apart_m = rhumb_departure_m(zone.shape)
+            line = f"Zone '{zone.name}' ({zone.zone_id}) does not state its edges: straight in longitude "
+            line += "and latitude (RFC 7946) is taken"
+            if apart_m > _NOTICEABLE_M:
+                line += f"; rhumb lines would differ by up to {apart_m:.0f} m"
+            lines.append(line + ".")
+    return lines
+
+
+def gap_remarks(paths: Sequence[Path], settings: CheckSettings) -> list[Remark]:
+    """Return remarks on stretches faster than the vessel can go."""
+    remarks = []
+    for path in paths:
+        if path.track.kind is TrackKind.PLANNED:
+            continue
+        elapsed = np.diff(path.time_s)
+        possible_m = settings.max_speed_kn * KNOT_MPS * elapsed + 2.0 * settings.position_error_m
+        known = ~np.isnan(elapsed)
+        count = int(np.count_nonzero(path.length_m[known] > possible_m[known]))
+        if count:
+            remarks.append(
+                Remark(
+                    file=path.track.source,
+                    where=f"track '{path.track.track_id}'",
+                    message=(
+                        f"{count} legs are faster than {settings.max_speed_kn:g} kn allows: a position or a "
+                        "time is wrong, or --max-speed is too low; nothing was removed"
+                    ),
+                )
+            )
+    return remarks
+
+
+def settings_as_data(settings: CheckSettings) -> dict[str, object]:
+    """Return the settings as JSON-ready values, units in the keys."""
+    return {
+        "gap_s": settings.gap_s,
+        "legs": settings.legs.value,
+        "margin_m": settings.margin_m,
+        "max_speed_kn": settings.max_speed_kn,
+        "position_error_m": settings.position_error_m,
+        "reach_m": settings.reach_m,
+        "towing": settings.towing.value,
+    }
+
+
+def methods() -> dict[str, object]:
+    """Return how results are computed, with the accuracy claimed."""
+    return {
+        "distance": (
+            "closest approach on the WGS 84 ellipsoid; every edge follows its own rule, cut into chords "
+            "true to 1 mm; geodesics by Karney (2013)"
+        ),
+        "distance_accuracy_m": 0.01,
+        "inside": "crossings of the meridian through the position, by each edge's own rule",
+        "gaps": "reachable ellipse: fixes as foci, sum of distances = max speed x time + 2 x position error",
+        "speed": f"over the ground from positions, over at least {SPEED_WINDOW_S:g} s",
+    }

@@ -1,0 +1,48 @@
+"""What a check may assume; every value ends up in the result."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from towzone.geodesy.lines import LineKind
+from towzone.units import NAUTICAL_MILE_M
+
+__all__ = ["CheckSettings", "Towing"]
+
+
+class Towing(StrEnum):
+    """Which part of a completed track counts as towing."""
+
+    ALL = "all"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckSettings:
+    """Settings of a check, in SI units and knots.
+
+    Parameters
+    ----------
+    margin_m : float or None
+        Required clearance that overrides every zone's own; ``None`` leaves theirs.
+    position_error_m : float
+        How far a position may be from the truth. Default 15 m: common practice, no source.
+    gap_s : float
+        Longest time between two fixes over which the vessel is taken on the geodesic between them.
+    max_speed_kn : float
+        Fastest the vessel can go, for gaps. Default 12 kn: common practice, no source.
+    towing : Towing
+    legs : LineKind
+        How the corners of a planned route are joined: rhumb or geodesic.
+    reach_m : float
+        Pairs proved clear beyond this are counted, not listed.
+    """
+
+    margin_m: float | None = None
+    position_error_m: float = 15.0
+    gap_s: float = 900.0
+    max_speed_kn: float = 12.0
+    towing: Towing = Towing.ALL
+    legs: LineKind = LineKind.RHUMB
+    reach_m: float = 5.0 * NAUTICAL_MILE_M

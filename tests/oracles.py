@@ -22,7 +22,7 @@ E2 = F * (2.0 - F)
 GEOD = Geod(a=A_M, f=F)
 KINDS = ("rhumb", "geodesic", "lonlat")
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _NODES, _WEIGHTS = (_NODES + 1.0) / 2.0, _WEIGHTS / 2.0  # from [-1, 1] to [0, 1]
 _PIECES = 8
 
@@ -32,7 +32,8 @@ _PIECES = 8
 
 def meridian_radius(lat_deg):
     """Radius of curvature of the meridian, M, metres."""
-    return A_M * (1.0 - E2) / (1.0 - E2 * np.sin(np.radians(lat_deg)) ** 2) ** 1.5
+    squared = 1.0 - E2 * np.sin(np.radians(lat_deg)) ** 2
+    return A_M * (1.0 - E2) / (squared * np.sqrt(squared))
 
 
 def parallel_radius(lat_deg):
@@ -44,7 +45,7 @@ def parallel_radius(lat_deg):
 def mean_over(function, lat0_deg, lat1_deg, pieces=1):
     """Mean of a function of latitude between two latitudes (they may be equal), by Gauss-Legendre.
 
-    24 nodes a piece: over 6 degrees of latitude that end at 85 the error is under one part in 1e15.
+    16 nodes a piece: over 6 degrees of latitude that end at 85 the error is under one part in 1e15.
     """
     lat0, lat1 = np.broadcast_arrays(np.asarray(lat0_deg, float), np.asarray(lat1_deg, float))
     total = np.zeros(lat0.shape)
@@ -56,7 +57,8 @@ def mean_over(function, lat0_deg, lat1_deg, pieces=1):
 
 def stretch(lat_deg):
     """M / (N cos lat): how much faster the Mercator ordinate grows than the latitude."""
-    return meridian_radius(lat_deg) / parallel_radius(lat_deg)
+    lat = np.radians(lat_deg)
+    return (1.0 - E2) / ((1.0 - E2 * np.sin(lat) ** 2) * np.cos(lat))
 
 
 def meridian_arc_m(lat0_deg, lat1_deg):
@@ -224,18 +226,21 @@ def densify(kind, corners, step_m, closed=True):
     corners = np.asarray(corners, float)
     ends = np.roll(corners, -1, axis=0) if closed else corners[1:]
     starts = corners if closed else corners[:-1]
-    edges, shift = [], 0.0
-    for start, end in zip(starts, ends, strict=True):
-        line = Lines.between(kind, start[0], start[1], end[0], end[1])
+    edges, here = [], corners[0, 0]
+    for k, (start, end) in enumerate(zip(starts, ends, strict=True)):
+        line = Lines.between(kind, *start, *end)
         n = max(1, int(np.ceil(line.inverse()[0][0] / step_m)))
-        u = np.linspace(0.0, 1.0, n + 1)
         many = Lines.between(kind, *(np.full(n + 1, float(c)) for c in (*start, *end)))
-        lon, lat, _, _ = many.at(u)
-        lon = start[0] + east_difference(start[0], lon)
-        lat[0], lat[-1], lon[0] = start[1], end[1], start[0]
-        lon[-1] = start[0] + east_difference(start[0], end[0])
-        edges.append((lon + shift, lat))
-        shift += lon[-1] - end[0]
+        prepared = tuple(np.repeat(c, n + 1) for c in line.prepare())
+        lon, lat, _, _ = many.at(np.linspace(0.0, 1.0, n + 1), prepared)
+        lon = here + east_difference(start[0], lon)
+        # Neighbours share their corner to the last bit, and so do the first and the last edge of a ring.
+        lon[0], lon[-1] = here, here + east_difference(start[0], end[0])
+        lat[0], lat[-1] = start[1], end[1]
+        if closed and k == len(starts) - 1 and abs(lon[-1] - corners[0, 0]) < 1e-6:
+            lon[-1] = corners[0, 0]
+        edges.append((lon, lat))
+        here = lon[-1]
     return edges
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pyproj
 from pyproj.exceptions import CRSError, ProjError
-from pyproj.network import set_network_enabled
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # public, but not in its stubs
 from pyproj.transformer import AreaOfInterest, Transformer, TransformerGroup
 
 from towzone.errors import quoted

@@ -229,17 +229,15 @@ class GeometryReader:
         if not _is_list(position) or len(position) < 2:
             self._problem(place, f"{quoted(position)} is not a position; write [longitude, latitude]")
             return None
-        lon, lat = position[0], position[1]
-        for value, what in ((lon, "longitude"), (lat, "latitude")):
-            if isinstance(value, bool) or not isinstance(value, (int, float)):
-                self._problem(
-                    place, f"{what} {quoted(value)} is not a number; write decimal degrees unquoted"
-                )
-                return None
+        first, second = position[0], position[1]
+        if not _is_number(first) or not _is_number(second):
+            what, value = ("latitude", second) if _is_number(first) else ("longitude", first)
+            self._problem(place, f"{what} {quoted(value)} is not a number; write decimal degrees unquoted")
+            return None
         try:
-            lon, lat = float(lon), float(lat)
-        except OverflowError:
-            lon = math.inf
+            lon, lat = float(first), float(second)
+        except OverflowError:  # a whole number of hundreds of digits
+            lon = lat = math.inf
         if not (math.isfinite(lon) and math.isfinite(lat)):
             self._problem(place, f"{quoted(list(position[:2]))} is not a finite position")
             return None
@@ -252,6 +250,10 @@ class GeometryReader:
 
 def _is_list(value: object) -> TypeGuard[Sequence[object]]:
     return isinstance(value, (list, tuple))
+
+
+def _is_number(value: object) -> TypeGuard[int | float]:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
 def _join(place: str, more: str) -> str:

@@ -37,7 +37,8 @@ _MOST_POINTS = 400_000
 _FLATNESS = 1e-12
 """Own limit on area over squared perimeter: about a ten-thousandth of a millimetre width on 100 km, which
 is the rounding of degrees kept in double precision."""
-_BATCH = 256
+_BATCH = 32
+_PAIRS = 4096
 _CROSSING, _ALONG = "0********", "1********"
 """Interiors meeting in points or in a line, as the DE-9IM matrix writes it (OGC 06-103r4, section 6.1.15)."""
 
@@ -114,9 +115,9 @@ def _faults(shape: Shape, kind: LineKind) -> Iterator[str]:
 
 def _corner_faults(corners: Corners, name: str, word: str = "corner") -> Iterator[str]:
     lon, lat = corners[:, 0], corners[:, 1]
-    finite: npt.NDArray[np.bool_] = np.isfinite(corners).all(axis=1)
-    good: npt.NDArray[np.bool_] = finite & (np.abs(lon) <= 180.0) & (np.abs(lat) <= LATITUDE_LIMIT_DEG)
-    for index in np.flatnonzero(~good):
+    finite = np.isfinite(lon) & np.isfinite(lat)
+    in_range = (np.abs(lon) <= 180.0) & (np.abs(lat) <= LATITUDE_LIMIT_DEG)
+    for index in np.flatnonzero(~(finite & in_range)):
         if not finite[index]:
             yield f"{name}, {word} {index + 1}: the position is not finite"
         elif abs(lon[index]) > 180.0:
@@ -279,22 +280,27 @@ def _crossing_pairs(rings: list[_Ring], kind: LineKind) -> list[str]:
     ends = np.concatenate([np.stack([ring.xy, np.roll(ring.xy, -1, axis=0)], axis=1) for ring in rings])
     chords = shapely.linestrings(ends)
     tree = shapely.STRtree(chords)
-    faults: dict[str, None] = {}
+    faults: dict[tuple[int, ...], str] = {}
     # In batches: a ring may cross itself in a thousand million places, and one is enough.
     for first in range(0, len(chords), _BATCH):
         one, other = tree.query(chords[first : first + _BATCH], predicate="intersects")
         one += first
         one, other = one[one < other], other[one < other]
-        along = shapely.relate_pattern(chords[one], chords[other], _ALONG)
-        bad = np.flatnonzero(along | shapely.relate_pattern(chords[one], chords[other], _CROSSING))
-        for pair in bad[: 4 * _FAULT_LIMIT]:
-            a, b = int(one[pair]), int(other[pair])
-            at = shapely.get_coordinates(shapely.intersection(chords[a], chords[b]))[0]
-            names = [(rings[ring_of[i]], int(edge_of[i])) for i in (a, b)]
-            faults[_pair_fault(names, "overlap" if along[pair] else "cross", _place(at, kind))] = None
-        if len(faults) > _FAULT_LIMIT:
-            break
-    return list(faults)
+        for some in range(0, len(one), _PAIRS):
+            a, b = one[some : some + _PAIRS], other[some : some + _PAIRS]
+            along = shapely.relate_pattern(chords[a], chords[b], _ALONG)
+            bad = np.flatnonzero(along | shapely.relate_pattern(chords[a], chords[b], _CROSSING))
+            for pair in bad[: 4 * _FAULT_LIMIT]:
+                i, j = int(a[pair]), int(b[pair])
+                key = (int(ring_of[i]), int(edge_of[i]), int(ring_of[j]), int(edge_of[j]))
+                if key not in faults:
+                    at = shapely.get_coordinates(shapely.intersection(chords[i], chords[j]))[0]
+                    edges = [(rings[key[0]], key[1]), (rings[key[2]], key[3])]
+                    verb = "overlap" if along[pair] else "cross"
+                    faults[key] = _pair_fault(edges, verb, _place(at, kind))
+            if len(faults) > _FAULT_LIMIT:
+                return list(faults.values())
+    return list(faults.values())
 
 
 def _pair_fault(edges: list[tuple[_Ring, int]], verb: str, place: str) -> str:

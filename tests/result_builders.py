@@ -157,8 +157,10 @@ def _zones(lon0: float, lat0: float, names: Sequence[str], source: str) -> tuple
 
 def _trip(lon0: float, lat0: float, fixes: int) -> tuple[Track, tuple[Tow, ...], Gap]:
     corners = np.array(
-        [(-0.45, -0.02), (-0.2, 0.045), (0.0, 0.03), (0.0, 0.03), (0.35, 0.08), (0.52, 0.005)]
-        + [(0.52, 0.005), (0.5, -0.10), (0.1, -0.052), (-0.2, -0.09)]
+        [
+            *((-0.45, -0.02), (-0.2, 0.045), (0.0, 0.03), (0.0, 0.03), (0.35, 0.08), (0.52, 0.005)),
+            *((0.52, 0.005), (0.5, -0.10), (0.1, -0.052), (-0.2, -0.09)),
+        ]
     )
     span = np.concatenate([[0.0], np.hypot(*np.diff(corners * [0.45, 1.0], axis=0).T).cumsum()])
     along = np.linspace(0.0, span[-1], fixes)
@@ -167,6 +169,9 @@ def _trip(lon0: float, lat0: float, fixes: int) -> tuple[Track, tuple[Tow, ...],
     time = START + np.arange(fixes) * np.timedelta64(36_000_000_000 // fixes, "us")
     jump = int(fixes * 0.52)
     time[jump + 1 :] += np.timedelta64(6900, "s")
+    lost = slice(jump + 1, jump + 1 + fixes // 15)
+    lon, lat, time, along = (np.delete(column, lost) for column in (lon, lat, time, along))
+    fixes = len(lon)
     track = Track(
         track_id="Invented trip",
         source="trip.gpx",
@@ -180,7 +185,13 @@ def _trip(lon0: float, lat0: float, fixes: int) -> tuple[Track, tuple[Tow, ...],
     ends = np.searchsorted(along, [span[2], span[5]])
     pairs = [(3, int(ends[0])), (int(ends[0]) + 5, jump), (jump + 1, fixes - 4)]
     tows = tuple(_tow(track, i, *pair) for i, pair in enumerate(pairs, start=1))
-    gap = Gap(fix=jump, from_utc=time[jump], to_utc=time[jump + 1], seconds=6960.0, reach_m=43_000.0)
+    gap = Gap(
+        fix=jump,
+        from_utc=time[jump],
+        to_utc=time[jump + 1],
+        seconds=float((time[jump + 1] - time[jump]) / np.timedelta64(1, "s")),
+        reach_m=43_000.0,
+    )
     return track, tows, gap
 
 
@@ -239,12 +250,10 @@ def _row(track: Track, tow: Tow | None, zone: Zone) -> Row:
     path[:, 0] = np.unwrap(path[:, 0], period=360.0)
     strings = [np.vstack([s, s[:1]]) if closed else np.array(s) for s, closed in zone.shape.strings()]
     edge = np.vstack([_dense(string) for string in strings])
-    edge[:, 0] += 360.0 * np.round((path[0, 0] - edge[0, 0]) / 360.0)
+    edge = _turned(edge, path[0, 0])
     inside = np.zeros(len(path), dtype=bool)
     for polygon in zone.shape.polygons:
-        rings = [
-            ring + [360.0 * np.round((path[0, 0] - ring[0, 0]) / 360.0), 0.0] for ring in map(_dense, polygon)
-        ]
+        rings = [_turned(_dense(ring), path[0, 0]) for ring in polygon]
         area = shapely.Polygon(rings[0], rings[1:])
         inside |= shapely.contains_xy(area, path[:, 0], path[:, 1])
     scale = np.array([np.cos(np.radians(path[0, 1])), 1.0])
@@ -278,8 +287,12 @@ def _row(track: Track, tow: Tow | None, zone: Zone) -> Row:
         closest=closest,
         inside=_stays(path, times, signed_m < 0),
         close=_close(times, signed_m < margin_m),
-        explain=f"The vessel on {where} came within {signed_m[i]:.0f} m of {zone.name}; {margin_m:.0f} m are required.",
+        explain=f"On {where} {zone.name} was cleared by {signed_m[i]:.0f} m; required {margin_m:.0f} m.",
     )
+
+
+def _turned(points: np.ndarray, lon: float) -> np.ndarray:
+    return np.column_stack([points[:, 0] + 360.0 * np.round((lon - points[0, 0]) / 360.0), points[:, 1]])
 
 
 def _nearest(path: np.ndarray, edge: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

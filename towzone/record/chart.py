@@ -129,6 +129,7 @@ def assemble(parts: PageParts, view: Box) -> str:
         location=[round((view.south + view.north) / 2.0, 6), round((view.west + view.east) / 2.0, 6)],
         zoom_start=8,
         tiles=None,
+        zoom_control=False,
         max_zoom=18,
         attribution_control=False,
         zoom_animation=False,

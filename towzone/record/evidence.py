@@ -15,7 +15,7 @@ from towzone.model.zone import Zone
 from towzone.record.coast import Coast
 from towzone.record.leaflet import Leaflet
 from towzone.record.scene import Scene
-from towzone.record.table import people_time, plain_table
+from towzone.record.table import people_time, plain_table, unbroken
 from towzone.record.text import escape, shown
 from towzone.record.thin import THIN_TOLERANCE_M
 from towzone.record.words import EDGES, KIND, PROHIBITED, TRACK
@@ -76,7 +76,7 @@ def _tracks(result: CheckResult) -> str:
                 shown(track.source),
                 f"{track.fixes_read} read, {len(track)} used; left out: {dropped}",
                 times,
-                format_length(result.lengths_m[track.track_id]),
+                unbroken(format_length(result.lengths_m[track.track_id])),
             )
         )
     return plain_table(
@@ -91,10 +91,10 @@ def _tows(result: CheckResult) -> str:
         (
             str(tow.number),
             shown(tow.track_id, 120),
-            people_time(tow.shoot_utc),
-            people_time(tow.haul_utc),
+            unbroken(people_time(tow.shoot_utc)),
+            unbroken(people_time(tow.haul_utc)),
             "not known" if tow.seconds is None else format_duration(tow.seconds),
-            format_length(tow.length_m),
+            unbroken(format_length(tow.length_m)),
             "not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn",
             shown(tow.basis, 80),
         )
@@ -111,7 +111,7 @@ def _gaps(result: CheckResult) -> str:
             people_time(gap.from_utc),
             people_time(gap.to_utc),
             "not known" if gap.seconds is None else format_duration(gap.seconds),
-            "not known" if gap.reach_m is None else format_length(gap.reach_m),
+            "not known" if gap.reach_m is None else unbroken(format_length(gap.reach_m)),
         )
         for track_id, gaps in result.gaps.items()
         for gap in gaps
@@ -142,8 +142,12 @@ def _zones(result: CheckResult) -> str:
 
 
 def _distances(zone: Zone, margin_m: float) -> str:
-    radius = f'<span class="second">all within {format_length(zone.radius_m)}</span>' if zone.radius_m else ""
-    return f"{format_length(margin_m)} {radius}"
+    radius = (
+        f'<span class="second">all within {unbroken(format_length(zone.radius_m))}</span>'
+        if zone.radius_m
+        else ""
+    )
+    return f"{unbroken(format_length(margin_m))} {radius}"
 
 
 def _source(zone: Zone) -> str:
@@ -234,5 +238,6 @@ def _printing() -> str:
     return (
         "<p>Use the browser's own print command, on paper or to a PDF file. The still chart is printed in "
         "place of the interactive one, always in day colours. This file needs no network and no other file: "
-        "keep it as it is. The whole result stands in it as JSON, in the element with the id <code>result</code>.</p>"
+        "keep it as it is. The whole result stands in it as JSON, in the element with the id "
+        "<code>result</code>.</p>"
     )

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
 from towzone.model.zone import Zone
-from towzone.record.table import people_time
+from towzone.record.table import people_time, unbroken
 from towzone.record.text import escape, shown
 from towzone.record.words import CAUTION, KIND, PROHIBITED, STATUS, TRACK, count_of
 from towzone.units import format_length, format_position
 
 __all__ = ["outcome_sentence", "summary"]
 
-_MOST_UNDECIDED = 5
+_MOST_UNDECIDED = 3
 
 
 def outcome_sentence(result: CheckResult) -> str:
@@ -45,7 +45,7 @@ def summary(result: CheckResult) -> str:
     return (
         '<header class="top"><div><h1>Clearance record</h1>'
         f'<p class="of">{tracks}</p></div>\n'
-        '<p class="mode needs-script"><label for="mode">Light</label> <select id="mode">'
+        '<p class="mode needs-script"><label for="mode">Display</label> <select id="mode">'
         '<option value="auto">As the device</option><option value="day">Day</option>'
         '<option value="night">Night</option></select></p></header>\n'
         f'<main>\n<section class="answer o-{result.outcome}" aria-label="Outcome">\n'
@@ -76,8 +76,8 @@ def _finding(row: Row, zone: Zone) -> str:
             f"where {format_length(row.margin_m)} are required"
         )
     if row.closest is not None:
-        place = escape(format_position(row.closest.lon_deg, row.closest.lat_deg))
-        said += f", at {place}, {people_time(row.closest.utc)}"
+        place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
+        said += f", at {place}, {unbroken(people_time(row.closest.utc))}"
     rule = ", ".join(PROHIBITED[prohibited] for prohibited in zone.prohibits)
     source = shown(zone.source) if zone.source else "no source stated"
     return f'{said}. <span class="rule">Rule: no {rule}; {source}.</span>'

@@ -12,7 +12,7 @@ from towzone.record.text import escape, shown
 from towzone.record.words import ACTIVITY, KIND, STATUS, count_of
 from towzone.units import format_duration, format_instant, format_length, format_position
 
-__all__ = ["length_cell", "people_time", "plain_table", "rows_table"]
+__all__ = ["length_cell", "people_time", "plain_table", "rows_table", "unbroken"]
 
 _HEADINGS = ("No.", "Result", "Zone", "Track and tow", "Clearance", "Required", "Closest approach")
 _SENTENCE = 1000
@@ -33,12 +33,17 @@ def people_time(instant: np.datetime64) -> str:
     return "time not known" if text is None else text.replace("T", " ").replace("Z", " UTC")
 
 
+def unbroken(text: str) -> str:
+    """Return our own text as HTML that is kept on one line: a figure parted from its unit misleads."""
+    return f'<span class="nb">{escape(text)}</span>'
+
+
 def length_cell(length_m: float | None) -> str:
     """Return a length as HTML: metres first, nautical miles below."""
     if length_m is None:
         return "not known"
     metres, miles = format_length(length_m).split(" (")
-    return f'<strong>{metres}</strong> <span class="second">{miles.rstrip(")")}</span>'
+    return f'<strong class="nb">{metres}</strong> <span class="second nb">{miles.rstrip(")")}</span>'
 
 
 def plain_table(caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -82,7 +87,8 @@ def _row(number: int, row: Row, zone: Zone) -> str:
         f"{shown(zone.zone_id, 80)}</span>",
         _tow(row),
         length_cell(row.clearance_m),
-        f'{format_length(row.margin_m)} <span class="second">uncertainty ±{row.uncertainty_m:.1f} m</span>',
+        f'{unbroken(format_length(row.margin_m))} <span class="second">uncertainty '
+        f"{unbroken(f'±{row.uncertainty_m:.1f} m')}</span>",
         _closest(row),
     )
     columns = "".join(
@@ -106,8 +112,8 @@ def _tow(row: Row) -> str:
 def _closest(row: Row) -> str:
     if row.closest is None:
         return "not known"
-    place = escape(format_position(row.closest.lon_deg, row.closest.lat_deg))
-    return f'{people_time(row.closest.utc)} <span class="second">{place}</span>'
+    place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
+    return f'{unbroken(people_time(row.closest.utc))} <span class="second">{place}</span>'
 
 
 def _stays(row: Row) -> Iterator[str]:
@@ -118,21 +124,24 @@ def _stays(row: Row) -> Iterator[str]:
         yield f"and {more}; see the embedded result"
     for stretch in row.close[:_MOST_STAYS]:
         length = "" if stretch.seconds is None else f" ({format_duration(stretch.seconds)})"
-        times = f"{people_time(stretch.from_utc)} to {people_time(stretch.to_utc)}"
-        yield f"Nearer than required from {times}{length}"
+        if np.isnat(stretch.from_utc) and np.isnat(stretch.to_utc):
+            yield f"Nearer than required, times not known{length}"
+        else:
+            times = f"{people_time(stretch.from_utc)} to {people_time(stretch.to_utc)}"
+            yield f"Nearer than required from {times}{length}"
     if len(row.close) > _MOST_STAYS:
         more = count_of(len(row.close) - _MOST_STAYS, "more stretch", "more stretches")
         yield f"and {more}; see the embedded result"
 
 
 def _stay(stay: InsideStretch) -> str:
-    enter = escape(format_position(stay.enter_lon_deg, stay.enter_lat_deg))
-    leave = escape(format_position(stay.leave_lon_deg, stay.leave_lat_deg))
-    length = format_length(stay.length_m)
+    enter = unbroken(format_position(stay.enter_lon_deg, stay.enter_lat_deg))
+    leave = unbroken(format_position(stay.leave_lon_deg, stay.leave_lat_deg))
+    if np.isnat(stay.enter_utc) and np.isnat(stay.leave_utc):
+        ends = f"Inside from {enter} to {leave}, times not known"
+    else:
+        ends = f"Inside from {people_time(stay.enter_utc)} at {enter} to {people_time(stay.leave_utc)} at {leave}"
     duration = "" if stay.seconds is None else f", {format_duration(stay.seconds)}"
     speed = "" if stay.mean_speed_kn is None else f", mean speed {stay.mean_speed_kn:.1f} kn"
     slowest = "" if stay.min_speed_kn is None else f", slowest {stay.min_speed_kn:.1f} kn"
-    return (
-        f"Inside from {people_time(stay.enter_utc)} at {enter} to {people_time(stay.leave_utc)} at {leave}: "
-        f"{length}{duration}{speed}{slowest}"
-    )
+    return f"{ends}: {unbroken(format_length(stay.length_m))}{duration}{speed}{slowest}"

@@ -193,15 +193,18 @@
       for (i = Math.ceil(west / step); i * step <= east; i += 1) {
         value = i * step;
         group.addLayer(line([[south, value], [north, value]], "grid", "grid"));
-        at = map.containerPointToLatLng([map.latLngToContainerPoint([south, value]).x + 3, size.y - 20]);
-        group.addLayer(mark(at, "word grid-word", element("span", "", longitudeText(value))));
+        at = map.latLngToContainerPoint([south, value]);
+        if (at.x > 2 && at.x < size.x - 72) {
+          group.addLayer(mark(map.containerPointToLatLng([at.x + 3, size.y - 19]), "word grid-word",
+            element("span", "", longitudeText(value))));
+        }
       }
       step = gridStep(north - south, Math.max(size.y / 100, 2)) / 60;
       for (i = Math.ceil(south / step); i * step <= north; i += 1) {
         value = i * step;
         group.addLayer(line([[value, west], [value, east]], "grid", "grid"));
         at = map.latLngToContainerPoint([value, west]);
-        if (at.y > 90 && at.y < size.y - 64) {
+        if (at.y > 22 && at.y < size.y - 70) {
           group.addLayer(mark(map.containerPointToLatLng([4, at.y - 18]), "word grid-word",
             element("span", "", angleText(value, "NS"))));
         }
@@ -300,10 +303,12 @@
       var taken = [], edge = map.getPixelBounds(), origin = map.getPixelOrigin();
       var inner = L.bounds(edge.min.subtract(origin).add([70, 20]), edge.max.subtract(origin).subtract([70, 30]));
       Object.keys(pins).forEach(function (number) {
-        var pin = pins[number], place;
+        var pin = pins[number], left, place;
         if (!map.hasLayer(layers[pin.layer])) { return; }
+        left = map.latLngToContainerPoint(pin.marker.getLatLng()).x + pin.node.offsetWidth > map.getSize().x;
+        pin.node.className = left ? "left" : "";
         place = settle(taken, pin.node, map.latLngToLayerPoint(pin.marker.getLatLng()),
-          function () { return -11; }, -11, [0, -1, 1, -2, 2, -3, 3, -4, 4]);
+          function (width) { return left ? 11 - width : -11; }, -11, [0, -1, 1, -2, 2, -3, 3, -4, 4]);
         pin.node.style.transform = place ? "translate(0," + (place[1] + 11) + "px)" : "";
       });
       words.forEach(function (one) {
@@ -425,6 +430,7 @@
     map.setMaxBounds(box(data.window));
     scale.addTo(map);
     north.addTo(map);
+    L.control.zoom({ position: "bottomright" }).addTo(map);
     wire();
     map.on("moveend", function () {
       drawGrid();

@@ -201,16 +201,12 @@ def direct(kind, lon, lat, azimuth, length):
         )
         ratio = mean_over(stretch, lat, lat1, 64) / mean_over(meridian_radius, lat, lat1, 64)
         return lon + np.degrees(length * east * ratio), lat1
-    # lonlat: the direction in the chart of degrees is fixed by the azimuth at the start; walk far enough.
-    dlat, dlon = north / meridian_radius(lat), east / parallel_radius(lat)
-
-    def surplus(t):
-        whole = Lines("lonlat", lon * 0.0, lat, np.degrees(dlon), lat + np.degrees(dlat))
-        return whole.lonlat_length(t) - length
-
-    # Half as much again as on a sphere of the start's radius; enough for the lengths tested (to 60 degrees).
-    t = bisect(surplus, np.zeros_like(lat), 1.5 * length + 1.0)
-    return lon + np.degrees(dlon * t), lat + np.degrees(dlat * t)
+    # lonlat: the azimuth at the start fixes the direction in the chart of degrees, here in steps of 100 km.
+    dlat, dlon = 1e5 * north / meridian_radius(lat), 1e5 * east / parallel_radius(lat)
+    one_step = Lines("lonlat", lon * 0.0, lat, np.degrees(dlon), lat + np.degrees(dlat))
+    # Metres per step shrink towards a pole; three times the first guess is enough for a third of the start's.
+    steps = bisect(lambda t: one_step.lonlat_length(t) - length, np.zeros_like(lat), 3.0 * length / 1e5)
+    return lon + np.degrees(dlon * steps), lat + np.degrees(dlat * steps)
 
 
 def distance_m(lon0, lat0, lon1, lat1):
@@ -229,7 +225,9 @@ def densify(kind, corners, step_m, closed=True):
     edges, here = [], corners[0, 0]
     for k, (start, end) in enumerate(zip(starts, ends, strict=True)):
         line = Lines.between(kind, *start, *end)
-        n = max(1, int(np.ceil(line.inverse()[0][0] / step_m)))
+        # Speed changes along lonlat and rhumb lines; between nine looks by under 2 % on edges of 300 nmi.
+        fastest = max(float(line.at(np.array([u]))[3][0]) for u in np.linspace(0.0, 1.0, 9))
+        n = max(1, int(np.ceil(1.02 * fastest / step_m)))
         many = Lines.between(kind, *(np.full(n + 1, float(c)) for c in (*start, *end)))
         prepared = tuple(np.repeat(c, n + 1) for c in line.prepare())
         lon, lat, _, _ = many.at(np.linspace(0.0, 1.0, n + 1), prepared)

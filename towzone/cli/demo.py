@@ -1,0 +1,71 @@
+"""``towzone demo``: the main job on the invented samples, into a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from towzone.caution import CAUTION
+from towzone.checks.settings import CheckSettings
+from towzone.cli.check import CheckRequest, check_files
+from towzone.errors import OutputError
+from towzone.files.outputs import write_all
+from towzone.record.page import render_record
+from towzone.samples import sample_files
+from towzone.tables.result_json import to_json
+
+__all__ = ["command"]
+
+_RUNS = (
+    ("greywether_plan", "greywether_bank", "a planned tow that clips a closed area and a cable's margin"),
+    ("greywether_plan_mended", "greywether_bank", "the same tow, mended"),
+    ("greywether_trip", "greywether_bank", "a trip: one tow too close to a cable, one inside a closed area"),
+    ("greywether_trip_gap", "greywether_bank", "a trip with a gap: not everything can be proved"),
+    ("plover_track", "plover_rise", "a tow inside a closed area across 180 degrees"),
+)
+
+
+@click.command(name="demo", epilog=CAUTION)
+@click.argument("folder", default="towzone-demo", metavar="[FOLDER]")
+def command(folder: str) -> int:
+    """Run the main job on the invented samples.
+
+    Copies the samples into FOLDER (default towzone-demo), checks them and writes a record for each.
+    May be run again: it replaces only files of its own names.
+
+    \b
+    Examples:
+      towzone demo
+    """
+    base = Path(folder)
+    _copy_samples(base)
+    click.echo("Everything in these samples is invented.\n")
+    for track, zones, story in _RUNS:
+        request = CheckRequest(
+            tracks=(str(base / "sample_tracks" / f"{track}.gpx"),),
+            zone_files=(str(base / "sample_zones" / f"{zones}.geojson"),),
+            settings=CheckSettings(),
+        )
+        result = check_files(request)
+        text = to_json(result)
+        write_all({base / f"{track}.html": render_record(result, text), base / f"{track}.json": text})
+        click.echo(f"{result.outcome.value:<14} {base / f'{track}.html'}\n{'':<14} {story}")
+    click.echo(f"\nOpen {base / 'greywether_trip.html'} in any browser. The same check by hand:")
+    click.echo(
+        f"  towzone check {base / 'sample_tracks' / 'greywether_trip.gpx'} "
+        f"--zones {base / 'sample_zones' / 'greywether_bank.geojson'}"
+    )
+    click.echo(f"\n{CAUTION}")
+    return 0
+
+
+def _copy_samples(base: Path) -> None:
+    try:
+        for name, sample in sample_files().items():
+            target = base / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            write_all({target: sample.read_text(encoding="utf-8")})
+    except OSError as error:
+        message = f"{base}: the samples could not be copied there: {error}"
+        raise OutputError(message) from error

@@ -1,0 +1,107 @@
+"""The commands by name, and what becomes of every error."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+
+import click
+
+from towzone import __version__
+from towzone.caution import CAUTION
+from towzone.errors import TowzoneError, UsageError
+
+__all__ = ["main", "run"]
+
+_COMMANDS = {
+    "check": "Check planned routes and completed tracks against zones.",
+    "demo": "Run the main job on the invented samples.",
+}
+
+EXIT_CODES = """\b
+Exit codes:
+  0    checked completely, clear
+  1    at least one finding
+  2    the command line makes no sense
+  3    a file could not be read, was refused, or could not be written
+  4    no finding, but something is undetermined
+  70   a fault in towzone itself
+  130  interrupted
+  141  the reader of the output went away"""
+
+
+class _Commands(click.Group):
+    """Commands that are imported only when they are called, so that help and version answer at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        del ctx
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        del ctx
+        if cmd_name not in _COMMANDS:
+            return None
+        command = importlib.import_module(f"towzone.cli.{cmd_name}").command
+        return command if isinstance(command, click.Command) else None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(_COMMANDS.items()))
+
+
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog=f"{EXIT_CODES}\n\n{CAUTION}",
+)
+@click.version_option(__version__, "-V", "--version", message="towzone %(version)s")
+def cli() -> None:
+    """Did the tow keep clear? Clearances of tows from zones, exact and offline.
+
+    \b
+    Examples:
+      towzone demo
+      towzone check planned.gpx --zones zones.geojson --record planned.html
+    """
+
+
+def run() -> None:
+    """Run the program and leave with its exit code."""
+    sys.exit(main(sys.argv[1:]))
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run the program on arguments and return the exit code; messages go to standard error.
+
+    The one place where every kind of failure is told apart: a crash must never look like a verdict.
+    """
+    try:
+        code = cli.main(list(arguments), prog_name="towzone", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Abort:
+        return _said("interrupted; nothing was written", 130)
+    except click.UsageError as error:
+        error.show()
+        return 2
+    except UsageError as error:
+        return _said(f"error: {error}", 2)
+    except BrokenPipeError:
+        # Python flushes standard output once more on its way out; let it write to nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141
+    except (TowzoneError, OSError, click.ClickException) as error:
+        return _said(f"error: {error}", 3)
+    except KeyboardInterrupt:
+        return _said("interrupted; nothing was written", 130)
+    except Exception:  # noqa: BLE001  the last resort: report a fault of our own as exactly that
+        return _said(f"{traceback.format_exc()}towzone has a fault; please report the lines above", 70)
+    return int(code or 0)
+
+
+def _said(message: str, code: int) -> int:
+    click.echo(message, err=True)
+    return code

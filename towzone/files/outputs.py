@@ -1,0 +1,73 @@
+"""The one place that writes files: whole or not at all, and never over another file unasked."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from towzone.errors import OutputError
+
+__all__ = ["check_writable", "write_all"]
+
+
+def check_writable(path: Path, *, force: bool) -> None:
+    """Refuse a path that cannot become a new file, before any work is done.
+
+    Raises
+    ------
+    OutputError
+        The file exists and ``force`` is false, it is a folder, or its folder does not exist.
+    """
+    if path.is_dir():
+        message = f"{path}: is a folder; name a file"
+    elif path.exists() and not force:
+        message = f"{path}: exists already and is kept; give --force to replace it"
+    elif not path.parent.is_dir():
+        message = f"{path}: the folder {path.parent} does not exist"
+    else:
+        return
+    raise OutputError(message)
+
+
+def write_all(texts: Mapping[Path, str]) -> None:
+    """Write texts to files, UTF-8 with LF line ends: all beside their places first, then renamed.
+
+    Raises
+    ------
+    OutputError
+        Something could not be written; files that were there before are as they were.
+    """
+    beside: dict[Path, Path] = {}
+    try:
+        for path, text in texts.items():
+            beside[path] = _write_beside(path, text)
+        for path, temporary in beside.items():
+            temporary.replace(path)
+    except OSError as error:
+        message = f"{error.filename or 'output'}: could not be written: {error.strerror or error}"
+        raise OutputError(message) from error
+    finally:
+        for temporary in beside.values():
+            with contextlib.suppress(FileNotFoundError):
+                temporary.unlink()
+
+
+def _write_beside(path: Path, text: str) -> Path:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        # A temporary file is private; what replaces it has the rights of any new file.
+        umask = os.umask(0)
+        os.umask(umask)
+        temporary.chmod(0o666 & ~umask)
+    except OSError:
+        temporary.unlink()
+        raise
+    return temporary

@@ -1,0 +1,167 @@
+"""A result as JSON, the form that all other outputs and later comparisons rest on."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+
+from towzone.model.result import CheckResult, Closest, CloseStretch, Gap, InsideStretch, Row, Tow
+from towzone.model.track import Track
+from towzone.model.zone import Zone
+from towzone.units import format_instant
+
+__all__ = ["SCHEMA", "result_as_data", "rounded", "to_json"]
+
+SCHEMA = "towzone.result/1"
+
+_METRE_DIGITS = 2
+"""Distances are true to 1 cm; further digits would pretend."""
+
+_DEGREE_DIGITS = 7
+"""1e-7 degrees are 1.1 cm of latitude."""
+
+
+def rounded(value: float | None, digits: int = _METRE_DIGITS) -> float | None:
+    """Return a value rounded for output, never as minus zero."""
+    return None if value is None else round(value, digits) + 0.0
+
+
+def to_json(result: CheckResult) -> str:
+    """Return the result as JSON text: keys sorted, no NaN, one line end at the end."""
+    data = result_as_data(result)
+    return json.dumps(data, sort_keys=True, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def result_as_data(result: CheckResult) -> dict[str, Any]:
+    """Return the result as plain dictionaries and lists; the schema is in README, "The result as JSON"."""
+    return {
+        "schema": SCHEMA,
+        "outcome": result.outcome.value,
+        "counts": {status.value: count for status, count in result.counts.items()},
+        "beyond_reach": result.beyond_reach,
+        "tracks": [_track(track, result) for track in result.tracks],
+        "tows": [_tow(tow) for tow in result.tows],
+        "zones": [_zone(zone, result) for zone in result.zones],
+        "rows": [_row(row) for row in result.rows],
+        "assumptions": list(result.assumptions),
+        "warnings": [{"file": w.file, "where": w.where, "message": w.message} for w in result.warnings],
+        "provenance": {
+            "towzone": result.version,
+            "inputs": [{"file": i.file, "sha256": i.sha256, "bytes": i.bytes} for i in result.inputs],
+            "settings": result.settings,
+            "methods": result.methods,
+        },
+    }
+
+
+def _track(track: Track, result: CheckResult) -> dict[str, Any]:
+    timed = track.time_utc[~np.isnat(track.time_utc)]
+    return {
+        "track_id": track.track_id,
+        "source": track.source,
+        "kind": track.kind.value,
+        "fixes_read": track.fixes_read,
+        "fixes_used": len(track),
+        "dropped": [{"reason": d.reason, "count": d.count} for d in track.dropped],
+        "start_utc": format_instant(timed[0]) if len(timed) else None,
+        "end_utc": format_instant(timed[-1]) if len(timed) else None,
+        "length_m": rounded(result.lengths_m[track.track_id]),
+        "gaps": [_gap(gap) for gap in result.gaps[track.track_id]],
+    }
+
+
+def _gap(gap: Gap) -> dict[str, Any]:
+    return {
+        "from_utc": format_instant(gap.from_utc),
+        "to_utc": format_instant(gap.to_utc),
+        "seconds": rounded(gap.seconds),
+        "reach_m": rounded(gap.reach_m),
+    }
+
+
+def _tow(tow: Tow) -> dict[str, Any]:
+    return {
+        "track_id": tow.track_id,
+        "tow": tow.number,
+        "shoot_utc": format_instant(tow.shoot_utc),
+        "haul_utc": format_instant(tow.haul_utc),
+        "seconds": rounded(tow.seconds),
+        "length_m": rounded(tow.length_m),
+        "mean_speed_kn": rounded(tow.mean_speed_kn),
+        "rectangles": [],
+        "basis": tow.basis,
+    }
+
+
+def _zone(zone: Zone, result: CheckResult) -> dict[str, Any]:
+    return {
+        "zone_id": zone.zone_id,
+        "name": zone.name,
+        "kind": zone.kind.value,
+        "edges": zone.edges.value,
+        "edges_stated": zone.edges_stated,
+        "prohibits": [prohibition.value for prohibition in zone.prohibits],
+        "margin_m": rounded(result.margins_m[zone.zone_id]),
+        "radius_m": rounded(zone.radius_m),
+        "rules_not_applied": list(zone.pending_rules),
+        "source": zone.source or "no source stated",
+        "in_force_during_track": result.in_force[zone.zone_id],
+        "file": zone.file,
+    }
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {
+        "track_id": row.track_id,
+        "tow": row.tow,
+        "activity": row.activity.value,
+        "zone_id": row.zone_id,
+        "part": row.part.value,
+        "status": row.status.value,
+        "reason": row.reason,
+        "clearance_m": rounded(row.clearance_m),
+        "margin_m": rounded(row.margin_m),
+        "uncertainty_m": rounded(row.uncertainty_m),
+        "closest": _closest(row.closest),
+        "inside": [_inside(stay) for stay in row.inside],
+        "close": [_close(stretch) for stretch in row.close],
+        "explain": row.explain,
+    }
+
+
+def _closest(closest: Closest | None) -> dict[str, Any] | None:
+    if closest is None:
+        return None
+    return {
+        "utc": format_instant(closest.utc),
+        "lat_deg": rounded(closest.lat_deg, _DEGREE_DIGITS),
+        "lon_deg": rounded(closest.lon_deg, _DEGREE_DIGITS),
+        "zone_lat_deg": rounded(closest.zone_lat_deg, _DEGREE_DIGITS),
+        "zone_lon_deg": rounded(closest.zone_lon_deg, _DEGREE_DIGITS),
+        "bearing_deg": rounded(closest.bearing_deg, 1),
+    }
+
+
+def _inside(stay: InsideStretch) -> dict[str, Any]:
+    return {
+        "enter_utc": format_instant(stay.enter_utc),
+        "enter_lat_deg": rounded(stay.enter_lat_deg, _DEGREE_DIGITS),
+        "enter_lon_deg": rounded(stay.enter_lon_deg, _DEGREE_DIGITS),
+        "leave_utc": format_instant(stay.leave_utc),
+        "leave_lat_deg": rounded(stay.leave_lat_deg, _DEGREE_DIGITS),
+        "leave_lon_deg": rounded(stay.leave_lon_deg, _DEGREE_DIGITS),
+        "seconds": rounded(stay.seconds),
+        "length_m": rounded(stay.length_m),
+        "min_speed_kn": rounded(stay.min_speed_kn),
+        "mean_speed_kn": rounded(stay.mean_speed_kn),
+    }
+
+
+def _close(stretch: CloseStretch) -> dict[str, Any]:
+    return {
+        "from_utc": format_instant(stretch.from_utc),
+        "to_utc": format_instant(stretch.to_utc),
+        "seconds": rounded(stretch.seconds),
+    }

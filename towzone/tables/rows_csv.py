@@ -1,0 +1,95 @@
+"""The rows of a result as CSV, one line each."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from towzone.model.result import CheckResult, Row
+from towzone.tables.result_json import rounded
+from towzone.units import format_instant
+
+__all__ = ["COLUMNS", "to_csv"]
+
+COLUMNS = (
+    "track_id",
+    "tow",
+    "activity",
+    "zone_id",
+    "zone_name",
+    "zone_kind",
+    "part",
+    "status",
+    "reason",
+    "clearance_m",
+    "margin_m",
+    "uncertainty_m",
+    "closest_utc",
+    "lat_deg",
+    "lon_deg",
+    "zone_lat_deg",
+    "zone_lon_deg",
+    "bearing_deg",
+    "stays_inside",
+    "first_enter_utc",
+    "last_leave_utc",
+    "inside_seconds",
+    "close_seconds",
+    "explain",
+)
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def to_csv(result: CheckResult) -> str:
+    """Return one header and one line for each row: UTF-8, comma, point as decimal mark, LF.
+
+    Text that a spreadsheet would run as a formula is written with an apostrophe before it.
+    """
+    out = io.StringIO()
+    writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    for row in result.rows:
+        writer.writerow({name: _safe(value) for name, value in _cells(row, result).items()})
+    return out.getvalue()
+
+
+def _safe(value: object) -> object:
+    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else value
+
+
+def _cells(row: Row, result: CheckResult) -> dict[str, object]:
+    zone = next(zone for zone in result.zones if zone.zone_id == row.zone_id)
+    closest = row.closest
+    return {
+        "track_id": row.track_id,
+        "tow": row.tow,
+        "activity": row.activity.value,
+        "zone_id": row.zone_id,
+        "zone_name": zone.name,
+        "zone_kind": zone.kind.value,
+        "part": row.part.value,
+        "status": row.status.value,
+        "reason": row.reason,
+        "clearance_m": rounded(row.clearance_m),
+        "margin_m": rounded(row.margin_m),
+        "uncertainty_m": rounded(row.uncertainty_m),
+        "closest_utc": format_instant(closest.utc) if closest else None,
+        "lat_deg": rounded(closest.lat_deg, 7) if closest else None,
+        "lon_deg": rounded(closest.lon_deg, 7) if closest else None,
+        "zone_lat_deg": rounded(closest.zone_lat_deg, 7) if closest else None,
+        "zone_lon_deg": rounded(closest.zone_lon_deg, 7) if closest else None,
+        "bearing_deg": rounded(closest.bearing_deg, 1) if closest else None,
+        "stays_inside": len(row.inside),
+        "first_enter_utc": format_instant(row.inside[0].enter_utc) if row.inside else None,
+        "last_leave_utc": format_instant(row.inside[-1].leave_utc) if row.inside else None,
+        "inside_seconds": _total([stay.seconds for stay in row.inside]),
+        "close_seconds": _total([stretch.seconds for stretch in row.close]),
+        "explain": row.explain,
+    }
+
+
+def _total(seconds: list[float | None]) -> float | None:
+    """Return the sum, or nothing when any part is unknown."""
+    known = [value for value in seconds if value is not None]
+    return rounded(sum(known)) if known and len(known) == len(seconds) else None

@@ -1,0 +1,121 @@
+"""A result as text for one screen: the outcome first, then the rows, worst first."""
+
+from __future__ import annotations
+
+import textwrap
+
+import numpy as np
+
+from towzone.caution import CAUTION
+from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
+from towzone.units import NAUTICAL_MILE_M, format_instant, format_length, format_position
+
+__all__ = ["STATUS_WORDS", "to_text"]
+
+STATUS_WORDS = {
+    Status.INSIDE: "inside",
+    Status.TOO_CLOSE: "too close",
+    Status.UNDETERMINED: "undetermined",
+    Status.TRANSIT: "transit",
+    Status.NOT_IN_FORCE: "not in force",
+    Status.CLEAR: "clear",
+}
+
+_WIDTH = 100
+_CLEAR_SHOWN = 5
+
+
+def to_text(result: CheckResult, *, verbose: bool = False) -> str:
+    """Return the result for people; names from files are shown without control characters."""
+    lines = [_headline(result), _counts(result), ""]
+    open_rows = [row for row in result.rows if row.status is not Status.CLEAR]
+    clear_rows = [row for row in result.rows if row.status is Status.CLEAR]
+    for number, row in enumerate(open_rows, start=1):
+        lines += [*_block(number, row, result), ""]
+    shown = clear_rows if verbose else clear_rows[:_CLEAR_SHOWN]
+    lines += [_clear_line(row, result) for row in shown]
+    hidden = len(clear_rows) - len(shown)
+    if hidden:
+        lines.append(f"... and {hidden} more clear rows (-v lists them)")
+    if result.beyond_reach:
+        reach = float(str(result.settings["reach_m"])) / NAUTICAL_MILE_M
+        lines.append(f"clear  {result.beyond_reach} pairs farther apart than {reach:.3f} nmi")
+    lines += ["", *_tracks(result, verbose=verbose), "", "Assumed:"]
+    lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
+    lines += ["", _wrapped(CAUTION, "")]
+    return plain("\n".join(lines)) + "\n"
+
+
+def plain(text: str) -> str:
+    """Return text with control, bidirectional and other unprintable characters made visible."""
+    return "".join(c if c.isprintable() or c == "\n" else f"<U+{ord(c):04X}>" for c in text)
+
+
+def _headline(result: CheckResult) -> str:
+    findings = [row for row in result.rows if row.status in FINDINGS]
+    if result.outcome is Outcome.FINDING:
+        return f"FINDING: {_plural(len(findings), 'finding')} in {_checked(result)}."
+    if result.outcome is Outcome.UNDETERMINED:
+        return f"UNDETERMINED: nothing found, but not all of it is proved clear, in {_checked(result)}."
+    return f"CLEAR: proved clear under the assumptions below, in {_checked(result)}."
+
+
+def _checked(result: CheckResult) -> str:
+    return f"{_plural(len(result.tracks), 'track')} against {_plural(len(result.zones), 'zone')}"
+
+
+def _plural(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def _counts(result: CheckResult) -> str:
+    return ", ".join(f"{count} {STATUS_WORDS[status]}" for status, count in result.counts.items())
+
+
+def _block(number: int, row: Row, result: CheckResult) -> list[str]:
+    lines = [f"{number:>3}  {STATUS_WORDS[row.status].upper():<13} {_who(row, result)}  {_zone(row, result)}"]
+    if row.clearance_m is not None and row.closest is not None:
+        measured = f"clearance {format_length(row.clearance_m)}, margin {format_length(row.margin_m)}"
+        time = format_instant(row.closest.utc) or "no time"
+        position = format_position(row.closest.lon_deg, row.closest.lat_deg)
+        lines += [f"     {measured}", f"     {position}   {time}"]
+    lines.append(_wrapped(row.explain, "     ", first="     "))
+    return lines
+
+
+def _clear_line(row: Row, result: CheckResult) -> str:
+    clearance = format_length(row.clearance_m) if row.clearance_m is not None else "beyond reach"
+    return f"clear  {clearance:<24} {_who(row, result):<12} {_zone(row, result)}"
+
+
+def _who(row: Row, result: CheckResult) -> str:
+    who = f"tow {row.tow}" if row.tow is not None else row.activity.value.replace("_", " ")
+    return who if len(result.tracks) == 1 else f"{row.track_id} {who}"
+
+
+def _zone(row: Row, result: CheckResult) -> str:
+    zone = next(zone for zone in result.zones if zone.zone_id == row.zone_id)
+    return f"{zone.zone_id}  {zone.name}" if zone.name != zone.zone_id else zone.zone_id
+
+
+def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
+    lines = []
+    for track in result.tracks:
+        gaps = result.gaps[track.track_id]
+        length = result.lengths_m[track.track_id] / NAUTICAL_MILE_M
+        line = f"Track {track.track_id} ({track.kind.value}): {len(track)} fixes used, {length:.1f} nmi"
+        dropped = sum(d.count for d in track.dropped)
+        line += f", {dropped} dropped" if dropped else ""
+        lines.append(f"{line}, {_plural(len(gaps), 'gap')}.")
+        if verbose:
+            lines += [f"  dropped {d.count}: {d.reason}" for d in track.dropped]
+            lines += [f"  gap from {_time(gap.from_utc)} to {_time(gap.to_utc)}" for gap in gaps]
+    return lines
+
+
+def _time(instant: np.datetime64) -> str:
+    return format_instant(instant) or "unknown"
+
+
+def _wrapped(text: str, indent: str, *, first: str = "") -> str:
+    return textwrap.fill(text, _WIDTH, initial_indent=first, subsequent_indent=indent)

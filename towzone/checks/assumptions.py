@@ -26,7 +26,7 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
     kinds = {path.track.kind for path in paths}
     lines = [
         "Positions are those of the vessel's antenna; gear astern of it is not computed.",
-        f"Positions are true to {settings.position_error_m:g} m; they and all zones are on WGS 84.",
+        f"Positions are taken as true to {settings.position_error_m:g} m, and as on WGS 84.",
     ]
     if TrackKind.PLANNED in kinds:
         lines.append(f"Planned legs are {_LEG_WORDS[settings.legs]}; the whole route counts as towing.")

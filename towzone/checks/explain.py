@@ -115,6 +115,8 @@ def _clear(row: Row, zone: Zone, who: str, what: str, demand: Demand) -> str:
         return f"{who} kept farther from {what} than was looked for."
     if row.activity is Activity.NOT_TOWING and row.clearance_m < demand.margin_m:
         return f"{_nearest(row, who, what)} Only fishing is prohibited there."
+    if demand.margin_m == 0.0:
+        return _nearest(row, who, what)
     spare = format_length(row.clearance_m - demand.margin_m)
     return f"{_nearest(row, who, what)} That is {spare} more than its margin."
 

@@ -242,12 +242,8 @@ def _deepest_place(path: Path, edge: Side, pairs: _Pairs, number: int, within: I
 
 def _pieces_of(path: Path, group: int, stays: Intervals) -> tuple[IntArray, FloatArray, FloatArray]:
     """Return the pieces of a group that lie in some stretches, with the fractions that do."""
-    pieces = path.side.pieces
-    low, high = np.searchsorted(pieces.owner, [group, group + 1])
-    begin = path.piece_leg[low:high] + pieces.from_part[low:high]
-    end = path.piece_leg[low:high] + pieces.to_part[low:high]
-    lone = (pieces.start_m[low:high] == pieces.end_m[low:high]).all(axis=1)
-    end = np.where(lone, begin, end)
+    low, high = np.searchsorted(path.side.pieces.owner, [group, group + 1])
+    begin, end = path.piece_begin[low:high], path.piece_end[low:high]
     columns = []
     for first, last in zip(stays.first.tolist(), stays.last.tolist(), strict=True):
         some = slice(np.searchsorted(end, first, side="left"), np.searchsorted(begin, last, side="right"))

@@ -67,8 +67,10 @@ class Path:
     groups : tuple of Group
     side : Side
         Pieces of all covered legs, owned by the group of the same number.
-    piece_leg : ndarray of int
-        Leg of each piece.
+    piece_begin, piece_end : ndarray
+        Places of the ends of each piece.
+    travelled_m : ndarray, shape (n,)
+        Metres sailed on covered legs up to each fix.
     gaps : tuple of Gap
     gap_group : tuple of int or None
         Number of the group (a tow) each gap lies in, ``None`` for gaps outside all tows.
@@ -83,15 +85,16 @@ class Path:
     speed_kn: FloatArray
     groups: tuple[Group, ...]
     side: Side
-    piece_leg: IntArray
+    piece_begin: FloatArray
+    piece_end: FloatArray
+    travelled_m: FloatArray
     gaps: tuple[Gap, ...]
     gap_group: tuple[int | None, ...]
 
     def places(self, piece: IntArray, part: FloatArray) -> FloatArray:
         """Return places on the path from fractions of pieces."""
-        pieces = self.side.pieces
-        along = pieces.from_part[piece] + part * (pieces.to_part[piece] - pieces.from_part[piece])
-        return np.asarray(self.piece_leg[piece] + along)
+        begin = self.piece_begin[piece]
+        return np.asarray(begin + part * (self.piece_end[piece] - begin))
 
     def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return longitudes and latitudes of places, degrees."""
@@ -123,8 +126,9 @@ class Path:
 
     def length_between(self, first: float, last: float) -> float:
         """Return the metres sailed on covered legs between two places."""
-        travelled = np.concatenate([[0.0], np.cumsum(np.where(self.covered, self.length_m, 0.0))])
-        ends = np.interp([first, last], np.arange(len(travelled)), travelled)
+        low, high = int(first), min(int(np.ceil(last)), len(self.track) - 1)
+        fixes = np.arange(low, high + 1)
+        ends = np.interp([first, last], fixes, self.travelled_m[low : high + 1])
         return float(ends[1] - ends[0])
 
     def least_speed_kn(self, first: float, last: float) -> float | None:
@@ -151,7 +155,7 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
     speed_kn = _window_speeds(time_s, length_m, covered)
     leg_group, tows = _tow_legs(track, settings, time_s, speed_kn, covered)
     groups = _groups(track, time_s, length_m, covered, leg_group, tows)
-    side, piece_leg = _side(track, kind, covered, leg_group, tows, len(groups))
+    side, begin, end = _side(track, kind, covered, leg_group, tows, len(groups))
     return Path(
         track=track,
         time_s=time_s,
@@ -162,7 +166,9 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
         speed_kn=speed_kn,
         groups=groups,
         side=side,
-        piece_leg=piece_leg,
+        piece_begin=begin,
+        piece_end=end,
+        travelled_m=np.concatenate([[0.0], np.cumsum(np.where(covered, length_m, 0.0))]),
         gaps=_gaps(track, settings, bracket_s, covered, length_m),
         gap_group=tuple(int(g) if g >= 0 else None for g in leg_group[~covered]),
     )
@@ -320,8 +326,8 @@ def _tow(track: Track, number: int, first: int, last: int, time_s: FloatArray, c
 
 def _side(
     track: Track, kind: LineKind, covered: BoolArray, leg_group: IntArray, tows: int, groups: int
-) -> tuple[Side, IntArray]:
-    """Return the pieces of all covered legs (and lone fixes) by group, and the leg of each piece."""
+) -> tuple[Side, FloatArray, FloatArray]:
+    """Return the pieces of all covered legs (and lone fixes) by group, and the places of their ends."""
     lon, lat = track.lon_deg, track.lat_deg
     legs, alone = np.flatnonzero(covered), _alone(covered)
     owner = np.concatenate([leg_group[legs], _group_of(alone, leg_group, tows)])
@@ -338,7 +344,9 @@ def _side(
         kind=np.full(len(start), kind, dtype=object),
     )
     pieces = cut(edges)
-    return Side.of(pieces, groups), start[pieces.edge]
+    begin = start[pieces.edge] + pieces.from_part
+    legs_ahead = (end > start)[pieces.edge]
+    return Side.of(pieces, groups), begin, start[pieces.edge] + np.where(legs_ahead, pieces.to_part, 0.0)
 
 
 def _gaps(

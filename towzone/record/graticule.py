@@ -14,7 +14,7 @@ def grid_values(low_deg: float, high_deg: float, most: int) -> list[float]:
 
     Examples
     --------
-    >>> grid_values(57.9, 58.6, 5)
+    >>> grid_values(57.9, 58.6, 3)
     [58.0, 58.25, 58.5]
     """
     span_min = (high_deg - low_deg) * 60.0

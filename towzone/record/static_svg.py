@@ -23,7 +23,7 @@ __all__ = ["draw_static"]
 _WIDTH = 1000.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 74.0, 8.0, 8.0, 30.0
 _FLATTEST, _TALLEST = 0.5, 1.15
-_CHARACTER, _LINE = 7.6, 20.0
+_CHARACTER, _LINE = 8.2, 20.0
 _SIMPLE = 0.25  # picture units a path may be simplified by: too little to see
 
 
@@ -68,15 +68,23 @@ class _Labels:
 
     taken: list[tuple[float, float, float, float]] = field(default_factory=list)
 
-    def place(self, x: float, y: float, width: float, tries: Iterable[float]) -> float | None:
-        """Return a free y for a box centred on x, ``None`` when every try is taken."""
-        for shift in tries:
-            box = (x - width / 2.0, y + shift - _LINE / 2.0, x + width / 2.0, y + shift + _LINE / 2.0)
+    def place(
+        self, x: float, y: float, width: float, tries: Iterable[tuple[float, float]]
+    ) -> tuple[float, float] | None:
+        """Return the middle of a free box near a point, ``None`` when every try is taken."""
+        for right, down in tries:
+            middle = (x + right, y + down)
+            box = (
+                middle[0] - width / 2.0,
+                middle[1] - _LINE / 2.0,
+                middle[0] + width / 2.0,
+                middle[1] + _LINE / 2.0,
+            )
             if not any(
                 box[0] < t[2] and t[0] < box[2] and box[1] < t[3] and t[1] < box[3] for t in self.taken
             ):
                 self.taken.append(box)
-                return y + shift
+                return middle
         return None
 
 
@@ -188,40 +196,48 @@ def _row(sheet: _Sheet, drawing: RowDrawing) -> Iterator[str]:
 
 def _words(sheet: _Sheet, scene: Scene) -> Iterator[str]:
     labels = _Labels()
-    near = (0.0, -_LINE, _LINE, -2 * _LINE, 2 * _LINE, -3 * _LINE, 3 * _LINE)
-    for row in scene.rows:
-        if row.matters and row.line is not None:
-            yield from _pin(sheet, row, labels, near)
+    yield from _pins(sheet, scene, labels)
     for zone in scene.zones:
-        x, y = sheet.xy(np.array([zone.label]))[0]
-        text = short(zone.zone.name, NAME_LENGTH)
         lift = -14.0 if not zone.outline.areas else 0.0
-        place = labels.place(x, y + lift, len(text) * _CHARACTER, near)
-        if place is not None:
-            yield _text(x, place, f"name k-{zone.zone.kind}", text)
+        name = f"name k-{zone.zone.kind}"
+        yield from _word(sheet, zone.label, lift, name, short(zone.zone.name, NAME_LENGTH), labels)
     for track in scene.tracks:
         for mark in track.marks:
-            x, y = sheet.xy(np.array([[mark.lon_deg, mark.lat_deg]]))[0]
-            place = labels.place(x, y - 16.0, len(mark.text) * _CHARACTER, near) if mark.text else None
-            if place is not None:
-                yield _text(x, place, "tow-name", mark.text)
+            if mark.text:
+                yield from _word(sheet, (mark.lon_deg, mark.lat_deg), -16.0, "tow-name", mark.text, labels)
         for path, text in track.gaps:
-            x, y = sheet.xy(path).mean(axis=0)
-            place = labels.place(x, y + 14.0, len(text) * _CHARACTER, near)
-            if place is not None:
-                yield _text(x, place, "gap-name", text)
+            middle = path.mean(axis=0)
+            yield from _word(sheet, (float(middle[0]), float(middle[1])), 14.0, "gap-name", text, labels)
 
 
-def _pin(sheet: _Sheet, row: RowDrawing, labels: _Labels, near: tuple[float, ...]) -> Iterator[str]:
-    if row.line is None:
-        return
-    x, y = sheet.xy(row.line[:1])[0]
-    width = 34.0 + len(row.label) * _CHARACTER
-    place = labels.place(x + width / 2.0 - 12.0, y, width, near)
-    place = y if place is None else place
-    yield f'<circle class="pin s-{row.row.status}" cx="{x:.1f}" cy="{place:.1f}" r="10.5"/>'
-    yield f'<text class="pin-number" x="{x:.1f}" y="{place + 4.5:.1f}">{row.number}</text>'
-    yield f'<text class="pin-label" x="{x + 15.0:.1f}" y="{place + 4.5:.1f}">{escape(row.label)}</text>'
+def _word(
+    sheet: _Sheet, at: tuple[float, float], lift: float, name: str, text: str, labels: _Labels
+) -> Iterator[str]:
+    x, y = sheet.xy(np.array([at]))[0]
+    place = labels.place(
+        x, y + lift, len(text) * _CHARACTER, [(0.0, i * _LINE) for i in (0, -1, 1, -2, 2, -3, 3)]
+    )
+    if place is not None:
+        yield _text(*place, name, text)
+
+
+def _pins(sheet: _Sheet, scene: Scene, labels: _Labels) -> Iterator[str]:
+    # A number stays at its point unless another is there; its length goes beside it or is left to the table.
+    placed = []
+    for row in scene.rows:
+        if row.matters and row.line is not None:
+            x, y = sheet.xy(row.line[:1])[0]
+            stack = [(0.0, i * (_LINE + 2.0)) for i in (0, -1, 1, -2, 2)]
+            placed.append((row, labels.place(x, y, _LINE, stack) or (float(x), float(y))))
+    for row, (x, y) in placed:
+        yield f'<circle class="pin s-{row.row.status}" cx="{x:.1f}" cy="{y:.1f}" r="10.5"/>'
+        yield _text(x, y, "pin-number", str(row.number))
+        width = len(row.label) * _CHARACTER
+        beside = [(side * (14.0 + width / 2.0), 0.0) for side in (1.0, -1.0)]
+        inside = [(right, down) for right, down in beside if x + right + width / 2.0 < _WIDTH - _RIGHT]
+        place = labels.place(x, y, width, inside)
+        if place is not None:
+            yield _text(*place, "pin-label", row.label)
 
 
 def _text(x: float, y: float, name: str, text: str) -> str:

@@ -140,7 +140,8 @@ def _stay(stay: InsideStretch) -> str:
     if np.isnat(stay.enter_utc) and np.isnat(stay.leave_utc):
         ends = f"Inside from {enter} to {leave}, times not known"
     else:
-        ends = f"Inside from {people_time(stay.enter_utc)} at {enter} to {people_time(stay.leave_utc)} at {leave}"
+        times = (people_time(stay.enter_utc), people_time(stay.leave_utc))
+        ends = f"Inside from {times[0]} at {enter} to {times[1]} at {leave}"
     duration = "" if stay.seconds is None else f", {format_duration(stay.seconds)}"
     speed = "" if stay.mean_speed_kn is None else f", mean speed {stay.mean_speed_kn:.1f} kn"
     slowest = "" if stay.min_speed_kn is None else f", slowest {stay.min_speed_kn:.1f} kn"

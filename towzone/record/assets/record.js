@@ -177,7 +177,14 @@
       });
       pin.on("click", function () { choose(row.number, false); });
       pin.on("add", function () {
-        pin.getElement().setAttribute("aria-label", "Row " + row.number + ": " + row.word + ", " + row.label);
+        var own = pin.getElement();
+        own.setAttribute("aria-label", "Row " + row.number + ": " + row.word + ", " + row.label);
+        own.addEventListener("keydown", function (event) {
+          if (event.key === "Enter" || event.key === " ") {
+            event.preventDefault();
+            choose(row.number, false);
+          }
+        });
       });
       pins[row.number] = { marker: pin, node: node, layer: row.matters ? "findings" : "others" };
       group.addLayer(pin);
@@ -287,38 +294,55 @@
       });
     }
 
-    function settle(taken, span, at, dx, dy, tries) {
-      var width = span.offsetWidth, height = span.offsetHeight, i, y;
+    // The first free place among the tries [left, top], relative to a point; null when all are taken.
+    function settle(taken, at, width, height, tries) {
+      var i, x, y;
       for (i = 0; i < tries.length; i += 1) {
-        y = dy + tries[i] * height;
-        if (free(taken, at.x + dx(width), at.y + y, width, height)) {
-          taken.push([at.x + dx(width), at.y + y, width, height]);
-          return [dx(width), y];
+        x = at.x + tries[i][0];
+        y = at.y + tries[i][1];
+        if (free(taken, x, y, width, height)) {
+          taken.push([x, y, width, height]);
+          return tries[i];
         }
       }
       return null;
     }
 
+    // A number stays at its point unless another is there; its length goes right or left of it, or is left out.
+    function placePins(taken) {
+      var shown = Object.keys(pins).map(function (number) { return pins[number]; })
+        .filter(function (pin) { return map.hasLayer(layers[pin.layer]); });
+      shown.forEach(function (pin) {
+        var at = map.latLngToLayerPoint(pin.marker.getLatLng());
+        var place = settle(taken, at, 22, 22, [[-11, -11], [-11, -34], [-11, 12], [-11, -57], [-11, 35]]);
+        pin.shift = place ? place[1] + 11 : 0;
+        pin.node.style.transform = "translate(0," + pin.shift + "px)";
+      });
+      shown.forEach(function (pin) {
+        var label = pin.node.lastChild, width = label.offsetWidth;
+        var at = map.latLngToLayerPoint(pin.marker.getLatLng()).add([0, pin.shift]);
+        var right = map.latLngToContainerPoint(pin.marker.getLatLng()).x + 14 + width < map.getSize().x;
+        var place = settle(taken, at, width, 20, right ? [[14, -10], [-14 - width, -10]] : [[-14 - width, -10]]);
+        label.style.visibility = place ? "inherit" : "hidden";
+        if (place) { label.style.left = place[0] + "px"; }
+      });
+    }
+
     function placeWords() {
       var taken = [], edge = map.getPixelBounds(), origin = map.getPixelOrigin();
       var inner = L.bounds(edge.min.subtract(origin).add([70, 20]), edge.max.subtract(origin).subtract([70, 30]));
-      Object.keys(pins).forEach(function (number) {
-        var pin = pins[number], left, place;
-        if (!map.hasLayer(layers[pin.layer])) { return; }
-        left = map.latLngToContainerPoint(pin.marker.getLatLng()).x + pin.node.offsetWidth > map.getSize().x;
-        pin.node.className = left ? "left" : "";
-        place = settle(taken, pin.node, map.latLngToLayerPoint(pin.marker.getLatLng()),
-          function (width) { return left ? 11 - width : -11; }, -11, [0, -1, 1, -2, 2, -3, 3, -4, 4]);
-        pin.node.style.transform = place ? "translate(0," + (place[1] + 11) + "px)" : "";
-      });
+      placePins(taken);
       words.forEach(function (one) {
-        var at, place;
+        var at, place, width, top;
         if (!map.hasLayer(layers[one.layer])) { return; }
         at = one.where ? seen(one.where, inner) : null;
         if (at) { one.marker.setLatLng(map.layerPointToLatLng(at)); }
         at = map.latLngToLayerPoint(one.marker.getLatLng());
-        place = settle(taken, one.span, at, function (width) { return -width / 2; },
-          one.where && one.where.areas.length ? -9 : 8, [0, -1.6, 1.2, -2.8, 2.4]);
+        width = one.span.offsetWidth;
+        top = one.where && one.where.areas.length ? -9 : 8;
+        place = settle(taken, at, width, 18, [0, -29, 22, -50, 43].map(function (shift) {
+          return [-width / 2, top + shift];
+        }));
         one.span.style.visibility = place ? "visible" : "hidden";
         if (place) { one.span.style.left = place[0] + "px"; one.span.style.top = place[1] + "px"; }
       });

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from towzone.checks.paths import SPEED_WINDOW_S, STOP_SPEED_KN, STOP_TIME_S, Path
+from towzone.checks.legs import SPEED_WINDOW_S, STOP_SPEED_KN, STOP_TIME_S
+from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.departure import rhumb_departure_m
 from towzone.geodesy.lines import LineKind

@@ -1,8 +1,10 @@
-"""One plain sentence for each row."""
+"""One plain sentence for each row; what it says, the row's numbers say too."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
 from towzone.checks.passages import Demand
 from towzone.model.result import Activity, Gap, Row, Status
@@ -29,96 +31,122 @@ _TO_SETTLE = {
 }
 
 
+class _Verbs(NamedTuple):
+    inside: str
+    came: str
+    touched: str
+    crossed: str
+
+
+_VERBS = {
+    TrackKind.COMPLETED: _Verbs("was inside", "came within", "crossed or touched", "crossed"),
+    TrackKind.PLANNED: _Verbs("runs inside", "comes within", "crosses or touches", "crosses"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """A row with what its sentence needs."""
+
+    row: Row
+    zone: Zone
+    kind: TrackKind
+    demand: Demand
+
+    @property
+    def who(self) -> str:
+        if self.kind is TrackKind.PLANNED:
+            return "The planned tow"
+        if self.row.tow is not None:
+            return f"Tow {self.row.tow}"
+        return "The vessel, while not towing," if self.row.activity is Activity.NOT_TOWING else "The vessel"
+
+    @property
+    def verbs(self) -> _Verbs:
+        return _VERBS[self.kind]
+
+    @property
+    def what(self) -> str:
+        return f"{_KIND_WORDS[self.zone.kind]} '{self.zone.name}'"
+
+    @property
+    def when(self) -> str:
+        time = format_instant(self.row.closest.utc) if self.row.closest is not None else None
+        return f" at {time}" if time else ""
+
+    @property
+    def nearest(self) -> str:
+        """Say how near it came, or how deep it was."""
+        clearance_m = self.row.clearance_m
+        if clearance_m is None:
+            return f"{self.who} was not near {self.what}."
+        if clearance_m < 0.0:
+            depth = format_length(-clearance_m)
+            return f"{self.who} {self.verbs.inside} {self.what}, at most {depth} deep{self.when}."
+        return f"{self.who} {self.verbs.came} {format_length(clearance_m)} of {self.what}{self.when}."
+
+
 def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequence[Gap]) -> str:
-    """Return the sentence for a row; what it says, the row's numbers say too."""
-    who = _who(row, kind)
-    what = f"{_KIND_WORDS[zone.kind]} '{zone.name}'"
-    sentence = _SENTENCES[row.status](row, zone, who, what, demand)
+    """Return the sentence (or two or three) for a row.
+
+    Parameters
+    ----------
+    gaps : sequence of Gap
+        Those in which the zone could have been reached.
+    """
+    case = _Case(row=row, zone=zone, kind=kind, demand=demand)
+    sentences = [_SENTENCES[row.status](case)]
     if gaps:
-        sentence += " " + _gap_sentence(gaps, what)
+        sentences.append(_gap_sentence(gaps, case.what))
     if row.status is Status.UNDETERMINED:
-        sentence += " " + _TO_SETTLE[row.reason]
-    return sentence
+        sentences.append(_TO_SETTLE[row.reason])
+    return " ".join(sentences)
 
 
-def _who(row: Row, kind: TrackKind) -> str:
-    if kind is TrackKind.PLANNED:
-        return "The planned tow"
-    if row.tow is not None:
-        return f"Tow {row.tow}"
-    return "The vessel, while not towing," if row.activity is Activity.NOT_TOWING else "The vessel"
+def _inside(case: _Case) -> str:
+    stays = case.row.inside
+    known = [stay.seconds for stay in stays if stay.seconds is not None]
+    spent = f" for {format_duration(sum(known))}" if known and len(known) == len(stays) else ""
+    times = f" in {len(stays)} stays" if len(stays) > 1 else ""
+    depth = format_length(-(case.row.clearance_m or 0.0))
+    return f"{case.who} {case.verbs.inside} {case.what}{spent}{times}, at most {depth} deep{case.when}."
 
 
-def _when(row: Row) -> str:
-    time = format_instant(row.closest.utc) if row.closest is not None else None
-    return f" at {time}" if time else ""
-
-
-def _inside(row: Row, zone: Zone, who: str, what: str, demand: Demand) -> str:
-    del zone, demand
-    seconds = [stay.seconds for stay in row.inside]
-    known = [s for s in seconds if s is not None]
-    spent = f" for {format_duration(sum(known))}" if known and len(known) == len(seconds) else ""
-    stays = f" in {len(row.inside)} stays" if len(row.inside) > 1 else ""
-    depth = format_length(-(row.clearance_m or 0.0))
-    return f"{who} was inside {what}{spent}{stays}, at most {depth} deep{_when(row)}."
-
-
-def _too_close(row: Row, zone: Zone, who: str, what: str, demand: Demand) -> str:
-    del zone
-    clearance_m = row.clearance_m or 0.0
-    if row.reason == "touched" and clearance_m >= 0.0:
-        return f"{who} crossed or touched {what}{_when(row)}."
+def _too_close(case: _Case) -> str:
+    clearance_m = case.row.clearance_m or 0.0
     if clearance_m < 0.0:
-        return (
-            f"{who} was inside {what} by {format_length(-clearance_m)}{_when(row)}, "
-            f"less than the uncertainty of {demand.uncertainty_m:.1f} m."
-        )
-    short = format_length(demand.margin_m - clearance_m)
-    return (
-        f"{who} came within {format_length(clearance_m)} of {what}{_when(row)}: "
-        f"{short} less than the margin of {format_length(demand.margin_m)}."
-    )
+        uncertainty = f"less than the uncertainty of {case.demand.uncertainty_m:.1f} m"
+        return f"{case.nearest[:-1]}, {uncertainty}."
+    if case.row.reason == "touched":
+        return f"{case.who} {case.verbs.touched} {case.what}{case.when}."
+    short = format_length(case.demand.margin_m - clearance_m)
+    return f"{case.nearest[:-1]}: {short} less than the margin of {format_length(case.demand.margin_m)}."
 
 
-def _undetermined(row: Row, zone: Zone, who: str, what: str, demand: Demand) -> str:
-    if row.reason == "rule_not_applied":
-        rules = ", ".join(zone.pending_rules)
-        place = _nearest(row, who, what)
-        return f"{place} The zone carries rules that were not applied ({rules}), so nothing is proved."
-    if row.reason == "position_error":
-        return (
-            f"{_nearest(row, who, what)} That is within the uncertainty of {demand.uncertainty_m:.1f} m "
-            f"of the margin of {format_length(demand.margin_m)}."
-        )
-    if row.clearance_m is None:
-        return f"Whether the vessel kept clear of {what} is not proved."
-    return f"{_nearest(row, who, what)} The positions do not cover all of it."
+def _undetermined(case: _Case) -> str:
+    if case.row.reason == "rule_not_applied":
+        rules = ", ".join(case.zone.pending_rules)
+        return f"{case.nearest} The zone carries rules that were not applied ({rules}): nothing is proved."
+    if case.row.reason == "position_error":
+        margin = format_length(case.demand.margin_m)
+        uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"
+        return f"{case.nearest} That is within {uncertainty} of the margin of {margin}."
+    if case.row.clearance_m is None:
+        return f"Whether the vessel kept clear of {case.what} is not proved."
+    return f"{case.nearest} But the positions do not cover all of it."
 
 
-def _nearest(row: Row, who: str, what: str) -> str:
-    if row.clearance_m is None:
-        return f"{who} was measured against {what}."
-    if row.clearance_m < 0.0:
-        return f"{who} was inside {what}, at most {format_length(-row.clearance_m)} deep{_when(row)}."
-    return f"{who} came within {format_length(row.clearance_m)} of {what}{_when(row)}."
+def _transit(case: _Case) -> str:
+    return f"{case.who} {case.verbs.crossed} {case.what}; only fishing is prohibited there."
 
 
-def _transit(row: Row, zone: Zone, who: str, what: str, demand: Demand) -> str:
-    del row, zone, demand
-    return f"{who} crossed {what}; only fishing is prohibited there."
-
-
-def _clear(row: Row, zone: Zone, who: str, what: str, demand: Demand) -> str:
-    del zone
-    if row.clearance_m is None:
-        return f"{who} kept farther from {what} than was looked for."
-    if row.activity is Activity.NOT_TOWING and row.clearance_m < demand.margin_m:
-        return f"{_nearest(row, who, what)} Only fishing is prohibited there."
-    if demand.margin_m == 0.0:
-        return _nearest(row, who, what)
-    spare = format_length(row.clearance_m - demand.margin_m)
-    return f"{_nearest(row, who, what)} That is {spare} more than its margin."
+def _clear(case: _Case) -> str:
+    clearance_m, margin_m = case.row.clearance_m, case.demand.margin_m
+    if clearance_m is not None and clearance_m < margin_m:
+        return f"{case.nearest} Only fishing is prohibited there."
+    if clearance_m is None or margin_m == 0.0:
+        return case.nearest
+    return f"{case.nearest} That is {format_length(clearance_m - margin_m)} more than its margin."
 
 
 _SENTENCES = {
@@ -134,9 +162,7 @@ _SENTENCES = {
 def _gap_sentence(gaps: Sequence[Gap], what: str) -> str:
     worst = max(gaps, key=lambda gap: (gap.seconds is None, gap.seconds or 0.0))
     if worst.seconds is None:
-        return (
-            f"Fixes without times leave open where the vessel was between them; {what} cannot be ruled out."
-        )
+        return f"Without times it is open where the vessel was between its fixes; {what} cannot be ruled out."
     start, end = format_instant(worst.from_utc), format_instant(worst.to_utc)
     more = f" (and {len(gaps) - 1} more such gaps)" if len(gaps) > 1 else ""
     return (

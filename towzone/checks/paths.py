@@ -8,31 +8,28 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from towzone.checks.intervals import Intervals, intersect, merged
-from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.legs import (
+    BoolArray,
+    alone_fixes,
+    filled_times,
+    group_of_fixes,
+    lengths_along,
+    tow_legs,
+    window_speeds,
+)
+from towzone.checks.settings import CheckSettings
 from towzone.geodesy.approach import Side
 from towzone.geodesy.edges import Edges, IntArray
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.geodesy.lines import LineKind, inverse, points_along
-from towzone.geodesy.pieces import cut, leg_lengths
+from towzone.geodesy.lines import LineKind, points_along
+from towzone.geodesy.pieces import cut
 from towzone.model.result import Activity, Gap, Tow
 from towzone.model.track import Track, TrackKind
-from towzone.units import KNOT_MPS, Instants
+from towzone.units import KNOT_MPS
 
 __all__ = ["Group", "Path", "build_path"]
-
-BoolArray = npt.NDArray[np.bool_]
-
-STOP_SPEED_KN = 0.5
-"""Slower is not moving. Common practice, no source; a tow is never that slow."""
-
-STOP_TIME_S = 600.0
-"""A stop is at least this long. Own choice."""
-
-SPEED_WINDOW_S = 60.0
-"""Speeds are taken over at least this long, so that the noise of positions stays small. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -145,15 +142,15 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
     Raises
     ------
     GeometryError
-        A leg of a route is too long or ambiguous (`towzone.geodesy.lines.inverse`).
+        A leg is too long or ambiguous (`towzone.geodesy.lines.inverse`); names the track and the fixes.
     """
     planned = track.kind is TrackKind.PLANNED
     kind = settings.legs if planned else LineKind.GEODESIC
-    time_s, bracket_s, filled = _filled_times(track)
-    length_m = _leg_lengths(track, kind)
+    time_s, bracket_s, filled = filled_times(track)
+    length_m = lengths_along(track, kind)
     covered = np.ones(len(length_m), dtype=bool) if planned else bracket_s <= settings.gap_s
-    speed_kn = _window_speeds(time_s, length_m, covered)
-    leg_group, tows = _tow_legs(track, settings, time_s, speed_kn, covered)
+    speed_kn = window_speeds(time_s, length_m, covered)
+    leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
     groups = _groups(track, time_s, length_m, covered, leg_group, tows)
     side, begin, end = _side(track, kind, covered, leg_group, tows, len(groups))
     return Path(
@@ -174,91 +171,6 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
     )
 
 
-def seconds_since_epoch(time_utc: Instants) -> FloatArray:
-    """Return instants as seconds since 1970, ``NaN`` for ``NaT``."""
-    whole = time_utc.astype("datetime64[us]")
-    return np.where(np.isnat(whole), np.nan, whole.astype(np.int64) / 1e6)
-
-
-def _filled_times(track: Track) -> tuple[FloatArray, FloatArray, int]:
-    """Return times with those between timed fixes filled in by distance, and each leg's known bracket.
-
-    The bracket is the time between the nearest *timed* fixes around a leg, infinite where one is missing:
-    what is proved about a leg is proved by those alone.
-    """
-    time_s = seconds_since_epoch(track.time_utc)
-    timed = np.flatnonzero(~np.isnan(time_s))
-    legs = np.arange(len(time_s) - 1)
-    before = np.searchsorted(timed, legs, side="right") - 1
-    after = before + 1
-    known = (before >= 0) & (after < len(timed))
-    bracket_s = np.full(len(legs), np.inf)
-    low, high = timed[before[known]], timed[after[known]]
-    bracket_s[known] = time_s[high] - time_s[low]
-    blank = np.flatnonzero(np.isnan(time_s))
-    inner = blank[(blank > timed[0]) & (blank < timed[-1])] if len(timed) else blank[:0]
-    if len(inner):
-        steps = leg_lengths(track.lon_deg, track.lat_deg) + 1e-6  # never a division of nothing by nothing
-        travelled = np.concatenate([[0.0], np.cumsum(steps)])
-        time_s[inner] = np.interp(travelled[inner], travelled[timed], time_s[timed])
-    return time_s, bracket_s, len(inner)
-
-
-def _leg_lengths(track: Track, kind: LineKind) -> FloatArray:
-    lon, lat = track.lon_deg, track.lat_deg
-    if kind is LineKind.GEODESIC and track.kind is TrackKind.COMPLETED:
-        return leg_lengths(lon, lat)
-    length_m, _ = inverse(kind, lon[:-1], lat[:-1], lon[1:], lat[1:])
-    return length_m
-
-
-def _window_speeds(time_s: FloatArray, length_m: FloatArray, covered: BoolArray) -> FloatArray:
-    """Return for each leg the speed over the ground from its start over a window of covered legs."""
-    n = len(length_m)
-    if not n:
-        return np.empty(0)
-    travelled = np.concatenate([[0.0], np.cumsum(length_m)])
-    runs_out = np.append(np.flatnonzero(~covered), n)
-    run_end = runs_out[np.searchsorted(runs_out, np.arange(n))]
-    usable = np.where(np.isnan(time_s), -np.inf, time_s)
-    target = np.searchsorted(np.maximum.accumulate(usable), usable[:-1] + SPEED_WINDOW_S)
-    target = np.clip(target, np.arange(n) + 1, np.maximum(run_end, np.arange(n) + 1))
-    elapsed = time_s[target] - time_s[:-1]
-    distance = travelled[target] - travelled[:-1]
-    known = covered & ~np.isnan(elapsed) & (elapsed > 0.0)
-    return np.where(known, distance / np.where(known, elapsed, 1.0) / KNOT_MPS, np.nan)
-
-
-def _tow_legs(
-    track: Track, settings: CheckSettings, time_s: FloatArray, speed_kn: FloatArray, covered: BoolArray
-) -> tuple[IntArray, int]:
-    """Return the tow number (from 0) of each leg, -1 for legs that are not towing, and how many tows."""
-    n = len(track) - 1
-    if track.kind is TrackKind.PLANNED or n < 1:
-        towing = track.kind is TrackKind.PLANNED or settings.towing is Towing.ALL
-        return np.full(max(n, 0), 0 if towing else -1), int(towing)
-    if settings.towing is Towing.NONE:
-        return np.full(n, -1), 0
-    stopped = _stopped_legs(time_s, speed_kn, covered)
-    begins = ~stopped & np.append(True, stopped[:-1])
-    number = np.where(stopped, -1, np.cumsum(begins) - 1)
-    # A stretch without a single position of its own between two stops is a gap, not a tow.
-    supported = np.union1d(number[covered & ~stopped], number[_leg_of(_alone(covered), n)])
-    return np.where(np.isin(number, supported), np.searchsorted(supported, number), -1), len(supported)
-
-
-def _stopped_legs(time_s: FloatArray, speed_kn: FloatArray, covered: BoolArray) -> BoolArray:
-    """Return the legs of stretches slower than `STOP_SPEED_KN` for at least `STOP_TIME_S`."""
-    # Unknown speed is never taken for a stop.
-    slow = covered & ~np.isnan(speed_kn) & (np.nan_to_num(speed_kn, nan=np.inf) < STOP_SPEED_KN)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], slow.astype(np.int8), [0]])))
-    stopped = np.zeros(len(slow), dtype=bool)
-    for first, last in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):
-        if time_s[last] - time_s[first] >= STOP_TIME_S:
-            stopped[first:last] = True
-    return stopped
-
-
 def _groups(
     track: Track,
     time_s: FloatArray,
@@ -276,33 +188,17 @@ def _groups(
         groups.append(
             Group(tow=tow, activity=Activity.TOWING, covered=intersect(_covered_places(covered), span))
         )
-    legs, alone = np.flatnonzero(covered & (leg_group < 0)), _alone(covered)
-    alone = alone[_group_of(alone, leg_group, tows) < 0]
+    legs, alone = np.flatnonzero(covered & (leg_group < 0)), alone_fixes(covered)
+    alone = alone[group_of_fixes(alone, leg_group, tows) < 0]
     if len(legs) or len(alone):
         places = merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))
         groups.append(Group(tow=None, activity=Activity.NOT_TOWING, covered=places))
     return tuple(groups)
 
 
-def _alone(covered: BoolArray) -> IntArray:
-    """Return the fixes that no covered leg begins or ends at."""
-    return np.flatnonzero(np.append(True, ~covered) & np.append(~covered, True))
-
-
-def _leg_of(fix: IntArray, legs: int) -> IntArray:
-    return np.minimum(fix, legs - 1)
-
-
-def _group_of(fix: IntArray, leg_group: IntArray, tows: int) -> IntArray:
-    """Return the tow (from 0) that lone fixes belong to, -1 for none: that of the leg after (or before)."""
-    if not len(leg_group):
-        return np.full(len(fix), 0 if tows else -1)
-    return leg_group[_leg_of(fix, len(leg_group))]
-
-
 def _covered_places(covered: BoolArray) -> Intervals:
     """Return the stretches of consecutive covered legs; a lone fix is a stretch of one place."""
-    legs, alone = np.flatnonzero(covered), _alone(covered)
+    legs, alone = np.flatnonzero(covered), alone_fixes(covered)
     return merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))
 
 
@@ -329,8 +225,8 @@ def _side(
 ) -> tuple[Side, FloatArray, FloatArray]:
     """Return the pieces of all covered legs (and lone fixes) by group, and the places of their ends."""
     lon, lat = track.lon_deg, track.lat_deg
-    legs, alone = np.flatnonzero(covered), _alone(covered)
-    owner = np.concatenate([leg_group[legs], _group_of(alone, leg_group, tows)])
+    legs, alone = np.flatnonzero(covered), alone_fixes(covered)
+    owner = np.concatenate([leg_group[legs], group_of_fixes(alone, leg_group, tows)])
     owner = np.where(owner < 0, groups - 1, owner)
     start, end = np.concatenate([legs, alone]), np.concatenate([legs + 1, alone])
     order = np.lexsort((start, owner))

@@ -172,6 +172,26 @@ def test_numbers_on_the_chart_are_the_findings_and_lead_to_their_rows(opener: Op
     assert page.evaluate("document.activeElement.getAttribute('data-row')") == "3"
 
 
+def test_row_without_a_closest_approach_shows_its_zone(opener: Opener) -> None:
+    base = build_result()
+    rows = tuple(
+        dataclasses.replace(
+            row, status=Status.UNDETERMINED, clearance_m=None, closest=None, inside=(), close=()
+        )
+        for row in base.rows
+    )
+    result = dataclasses.replace(base, rows=rows)
+    opened = opener(result)
+    zones = {zone.zone_id: zone for zone in result.zones}
+
+    for number, row in enumerate(rows, start=1):
+        opened.page.click(f"#row-{number} button.show")
+        view = opened.view()
+        for string, _ in zones[row.zone_id].shape.strings():
+            assert all(in_view(view, lon, lat) for lon, lat in string)
+    assert opened.undisturbed(), (opened.requests, opened.said)
+
+
 def test_next_and_previous_walk_through_the_rows(opener: Opener) -> None:
     page = opener(build_result()).page
 

@@ -179,6 +179,19 @@ def test_gap_is_no_part_of_any_run() -> None:
     assert drawn_tows >= {tow.number for tow in result.tows}
 
 
+def test_fix_between_two_gaps_is_drawn_by_itself() -> None:
+    result = build_result(planned=False)
+    track_id = result.tracks[0].track_id
+    (gap,) = result.gaps[track_id]
+    gaps = (gap, dataclasses.replace(gap, fix=gap.fix + 1))
+
+    scene = build_scene(dataclasses.replace(result, gaps={track_id: gaps}))
+
+    alone = [run.lonlat_deg for run in scene.tracks[0].runs if len(run.lonlat_deg) == 1]
+    assert len(alone) == 1
+    np.testing.assert_array_equal(alone[0][0], scene.tracks[0].lonlat_deg[gap.fix + 1])
+
+
 def test_zone_far_outside_the_chart_is_counted_not_drawn() -> None:
     result = build_result(planned=False)
     far = dataclasses.replace(

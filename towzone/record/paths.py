@@ -29,7 +29,7 @@ _SAME_LENGTH = 0.05  # a stretch found again on the line must be as long as the 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Run:
-    """A stretch of a track without a gap, of one tow or of none."""
+    """A stretch of a track without a gap, of one tow or of none; one fix when gaps lie on both its sides."""
 
     tow: int | None
     lonlat_deg: LonLat
@@ -151,6 +151,9 @@ def _runs(
     covered[[gap.fix for gap in gaps]] = False
     turn = np.flatnonzero((np.diff(number) != 0) | (np.diff(covered.astype(np.int8)) != 0)) + 1
     bounds = [0, *turn.tolist(), n - 1]
+    # A fix between two gaps belongs to no leg but was a position all the same.
+    for alone in np.flatnonzero(~np.append(covered, False) & ~np.insert(covered, 0, False)):
+        yield Run(tow=None, lonlat_deg=lonlat[alone : alone + 1])
     for first, last in pairwise(bounds):
         if covered[first]:
             chosen = keep[first : last + 1].copy()

@@ -179,6 +179,10 @@ def _track(sheet: _Sheet, drawing: TrackDrawing) -> Iterator[str]:
     for path, _ in drawing.gaps:
         yield _path(sheet, "gap", [path])
     for run in drawing.runs:
+        if len(run.lonlat_deg) == 1:
+            x, y = sheet.xy(run.lonlat_deg)[0]
+            yield f'<circle class="lone-fix" cx="{x:.1f}" cy="{y:.1f}" r="2.5"/>'
+            continue
         tow = " tow" if run.tow is not None else ""
         yield _path(sheet, f"track t-{drawing.track.kind}{tow}", [run.lonlat_deg])
     for mark in drawing.marks:

@@ -150,7 +150,9 @@
         word(L.latLngBounds(path).getCenter(), "gap-word", gap.text, "gaps");
       });
       track.runs.forEach(function (run) {
-        group.addLayer(line(positions(run.path), name + (run.tow === null ? "" : " tow"), "tracks"));
+        var path = positions(run.path);
+        group.addLayer(path.length > 1 ? line(path, name + (run.tow === null ? "" : " tow"), "tracks") :
+          L.circleMarker(path[0], { className: "lone-fix", radius: 2.5, renderer: renderers.tracks, interactive: false }));
       });
       track.marks.forEach(function (one) {
         var at = [one.at[1] / 1e6, one.at[0] / 1e6], arrow = drawing(18, 18, "arrow", "M9 1L14.5 15L9 12L3.5 15Z");

@@ -129,7 +129,7 @@ def conversion(crs: str, low: tuple[float, float], high: tuple[float, float]) ->
     usable = [t for t in group.transformers if t.accuracy is not None and t.accuracy >= 0.0]
     if not usable:
         message = (
-            f"no conversion of known accuracy leads from {quoted(parsed.name)} to WGS 84;"
+            f"no conversion of known accuracy leads from {quoted(parsed.name)} to WGS 84 there;"
             " positions on an unknown datum can be off by 100 m and more. Ask the supplier for WGS 84"
         )
         raise DatumError(message)

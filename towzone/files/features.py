@@ -75,15 +75,14 @@ class GeometryReader:
 
     Attributes
     ----------
-    with_height, closed, repeated : int
-        Positions whose height was left out, rings that were closed, repeated corners left out.
+    with_height, closed : int
+        Positions whose height was left out, rings that were closed.
     """
 
     def __init__(self, *, degrees: bool) -> None:
         self.degrees = degrees
         self.with_height = 0
         self.closed = 0
-        self.repeated = 0
         self._problems: list[Problem] = []
         self._where = ""
         self._hidden = 0
@@ -113,8 +112,6 @@ class GeometryReader:
             sentences.append(f"heights of {counted(self.with_height, 'position')} are not used")
         if self.closed:
             sentences.append(f"{counted(self.closed, 'ring')} not closed in the file, closed here")
-        if self.repeated:
-            sentences.append(f"{counted(self.repeated, 'corner')} repeating the one before, left out")
         return sentences
 
     def _problem(self, place: str, message: str) -> None:
@@ -181,11 +178,10 @@ class GeometryReader:
         corners = self._positions(coordinates, place)
         if corners is None:
             return
-        kept = self._without_repeats(corners)
-        if len(kept) < 2:
-            self._problem(place, f"a line needs at least 2 different corners, this has {len(kept)}")
+        if len(set(corners)) < 2:
+            self._problem(place, "a line needs at least 2 different corners, this has 1")
             return
-        into.lines.append(freeze(kept))
+        into.lines.append(freeze(corners))
 
     def _polygon(self, coordinates: object, into: _Gathered, place: str) -> None:
         if not _is_list(coordinates) or not coordinates:
@@ -201,18 +197,12 @@ class GeometryReader:
                 corners.pop()
             else:
                 self.closed += 1
-            kept = self._without_repeats(corners)
-            if len(set(kept)) < 3:
-                message = f"a ring needs at least 3 different corners, this has {len(set(kept))}"
+            if len(set(corners)) < 3:
+                message = f"a ring needs at least 3 different corners, this has {len(set(corners))}"
                 self._problem(ring_place, message)
                 continue
-            rings.append(freeze(kept))
+            rings.append(freeze(corners))
         into.polygons.append(tuple(rings))
-
-    def _without_repeats(self, corners: list[tuple[float, float]]) -> list[tuple[float, float]]:
-        kept = [corner for i, corner in enumerate(corners) if i == 0 or corner != corners[i - 1]]
-        self.repeated += len(corners) - len(kept)
-        return kept
 
     def _positions(self, coordinates: object, place: str) -> list[tuple[float, float]] | None:
         if not _is_list(coordinates) or not coordinates:

@@ -215,24 +215,29 @@ class _Walker:
 
     def _start(self, name: str, attributes: list[str]) -> None:
         roles = self._roles
-        local = name.rpartition(":")[2]
-        role = _CHILDREN[roles[-1]].get(local)
-        if len(roles) > _DEPTH_LIMIT:
-            message = f"elements are nested more than {_DEPTH_LIMIT} deep; this is not a usable GPX file"
-            raise _StopReadingError(message)
-        if role == "trkpt" or role == "rtept":
-            self._prefix = name[: len(name) - len(local)]
-            self._point(attributes, planned=role == "rtept")
-        elif role == "time":
+        children = _CHILDREN[roles[-1]]
+        role = children.get(name)
+        prefix = ""
+        if role is None:
+            local = name.rpartition(":")[2]
+            role = children.get(local)
+            prefix = name[: len(name) - len(local)]
+            if len(roles) > _DEPTH_LIMIT:
+                message = f"elements are nested more than {_DEPTH_LIMIT} deep; this is not a usable GPX file"
+                raise _StopReadingError(message)
+            if role is None and len(roles) == 1:
+                raise _StopReadingError(_wrong_root(local))
+        if role == "time":
             # GPX 1.0 lets foreign elements stand beside the point's own; only the prefix tells them apart.
-            if name[: len(name) - len(local)] != self._prefix:
-                role = None
-            else:
+            if prefix == self._prefix:
                 self._collect_text()
+            else:
+                role = None
+        elif role == "trkpt" or role == "rtept":
+            self._prefix = prefix
+            self._point(attributes, planned=role == "rtept")
         elif role is not None:
             self._open(role, attributes)
-        elif len(roles) == 1:
-            raise _StopReadingError(_wrong_root(local))
         roles.append(role)
 
     def _open(self, role: str, attributes: list[str]) -> None:

@@ -6,6 +6,7 @@ geometry where a file is damaged, and knows no missing datum; each of that is ca
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -28,6 +29,7 @@ _DRIVERS = {
 }
 """Driver and first bytes by suffix; published: SQLite file format section 1.3, ESRI Shapefile Technical
 Description (1998) table 1, FlatGeobuf specification "Binary format"."""
+_NAMES = {"GPKG": "GeoPackage", "ESRI Shapefile": "Shapefile", "FlatGeobuf": "FlatGeobuf file"}
 _NOT_YET = {
     ".000": "an S-57 chart cell",
     ".kml": "a KML file",
@@ -71,7 +73,7 @@ def read_vector(data: bytes, path: str) -> list[Layer]:
         raise _refused(path, f"{what}; {_READABLE}")
     driver, magic = _DRIVERS[suffix]
     if not data.startswith(magic):
-        raise _refused(path, f"the content is not that of a {driver} file; {_READABLE}")
+        raise _refused(path, f"the content is not that of a {_NAMES[driver]}; {_READABLE}")
     layers: list[Layer] = []
     try:
         with fiona.Env(**_OFFLINE):
@@ -83,8 +85,9 @@ def read_vector(data: bytes, path: str) -> list[Layer]:
     except InputError:
         raise
     except _FAILURES as error:
-        cause = f" ({error.__cause__})" if error.__cause__ else ""
-        message = f"the {driver} file is damaged or cannot be read: {error}{cause}. Export it again"
+        # The library's own sentence says little; the one behind it names the fault.
+        said = re.sub(r"<[^<>]* at 0x[0-9a-f]+>", "", str(error.__cause__ or error))
+        message = f"the {_NAMES[driver]} is damaged or cannot be read: {quoted(said)}. Export it again"
         raise _refused(path, message) from error
     return layers
 

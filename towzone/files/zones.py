@@ -14,8 +14,9 @@ from towzone.files.geojson import looks_like_json, read_geojson
 from towzone.files.inputs import STDIN, load, name_stem
 from towzone.files.properties import ZoneFields, read_properties
 from towzone.files.vector import read_vector
+from towzone.files.words import counted
 from towzone.geodesy.lines import LineKind
-from towzone.geodesy.shape import Shape
+from towzone.geodesy.shape import Corners, Shape, freeze
 from towzone.geodesy.validity import shape_faults
 from towzone.model.result import InputFile, Remark
 from towzone.model.zone import Zone, ZoneKind
@@ -129,6 +130,10 @@ class _Builder:
         self.problems += [Problem(feature.where, fault) for fault in faults]
         if fields is None or faults:
             return
+        # Only now, so that faults count corners as the file does.
+        shape, repeated = _without_repeats(shape)
+        if repeated:
+            self._remark(feature.where, f"{counted(repeated, 'corner')} repeating the one before, left out")
         self._shape_remarks(feature.where, shape, fields)
         zone_id = fields.zone_id or f"{name_stem(self.path)}-{feature.number}"
         self.zones.append(
@@ -165,6 +170,24 @@ class _Builder:
             self._remark(
                 where, f"a {fields.kind} without an area and without radius is only a line or a point"
             )
+
+
+def _without_repeats(shape: Shape) -> tuple[Shape, int]:
+    """Return a shape without corners that repeat the one before, and how many there were."""
+    mended = Shape(
+        polygons=tuple(tuple(_unrepeated(ring, closed=True) for ring in rings) for rings in shape.polygons),
+        lines=tuple(_unrepeated(line, closed=False) for line in shape.lines),
+        points=shape.points,
+    )
+    sizes = [sum(len(corners) for corners, _ in part.strings()) for part in (shape, mended)]
+    return mended, sizes[0] - sizes[1]
+
+
+def _unrepeated(corners: Corners, *, closed: bool) -> Corners:
+    new = (corners != np.roll(corners, 1, axis=0)).any(axis=1)
+    if not closed:
+        new[:1] = True
+    return corners if new.all() else freeze(corners[new])
 
 
 def _goes_round(shape: Shape) -> bool:

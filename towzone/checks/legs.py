@@ -70,6 +70,13 @@ def filled_times(track: Track) -> tuple[FloatArray, FloatArray, int]:
 
 
 def lengths_along(track: Track, kind: LineKind) -> FloatArray:
+    """Return the length of each leg by its kind of line, metres, shape (n - 1,).
+
+    Raises
+    ------
+    GeometryError
+        A leg is too long or ambiguous; names the track and the fixes.
+    """
     lon, lat = track.lon_deg, track.lat_deg
     lengths_m = leg_lengths(lon, lat)
     if kind is LineKind.GEODESIC and not np.any(lengths_m > LONGEST_EDGE_M):

@@ -41,7 +41,7 @@ HOMES = {
     "fiona": {"files"},
     "geopandas": {"files", "tables"},
     "pandas": {"files", "tables"},
-    # Records tell the versions of both; drawings are clipped with shapely. Never in checks: no verdict by them.
+    # Records tell the versions of both, drawings are clipped with shapely; never in checks, for no verdict.
     "pyproj": {"geodesy", "files", "record"},
     "shapely": {"geodesy", "files", "record", "tables"},
 }

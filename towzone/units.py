@@ -209,6 +209,8 @@ def format_duration(seconds: float) -> str:
     '1 h 55 min'
     >>> format_duration(725)
     '12 min 05 s'
+    >>> format_duration(900)
+    '15 min'
     """
     whole = round(seconds)
     hours, rest = divmod(whole, 3600)
@@ -216,5 +218,5 @@ def format_duration(seconds: float) -> str:
     if hours:
         return f"{hours} h {minutes:02d} min"
     if minutes:
-        return f"{minutes} min {secs:02d} s"
+        return f"{minutes} min {secs:02d} s" if secs else f"{minutes} min"
     return f"{whole} s"

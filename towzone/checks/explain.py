@@ -31,6 +31,9 @@ _TO_SETTLE = {
 }
 
 
+_ONLY_TOWING = "being there is not prohibited, only towing"
+
+
 class _Verbs(NamedTuple):
     inside: str
     came: str
@@ -96,9 +99,8 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
     """
     case = _Case(row=row, zone=zone, kind=kind, demand=demand)
     sentences = [_SENTENCES[row.status](case)]
-    if gaps:
-        sentences.append(_gap_sentence(gaps, case.what))
     if row.status is Status.UNDETERMINED:
+        sentences += [_gap_sentence(gaps, case.what)] if gaps else []
         sentences.append(_TO_SETTLE[row.reason])
     return " ".join(sentences)
 
@@ -137,13 +139,13 @@ def _undetermined(case: _Case) -> str:
 
 
 def _transit(case: _Case) -> str:
-    return f"{case.who} {case.verbs.crossed} {case.what}; only fishing is prohibited there."
+    return f"{case.who} {case.verbs.crossed} {case.what}; {_ONLY_TOWING}."
 
 
 def _clear(case: _Case) -> str:
     clearance_m, margin_m = case.row.clearance_m, case.demand.margin_m
     if clearance_m is not None and clearance_m < margin_m:
-        return f"{case.nearest} Only fishing is prohibited there."
+        return f"{case.nearest[:-1]}; {_ONLY_TOWING}."
     if clearance_m is None or margin_m == 0.0:
         return case.nearest
     return f"{case.nearest} That is {format_length(clearance_m - margin_m)} more than its margin."

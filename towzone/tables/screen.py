@@ -39,7 +39,7 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
         lines.append(f"... and {hidden} more clear rows (-v lists them)")
     if result.beyond_reach:
         reach = float(str(result.settings["reach_m"])) / NAUTICAL_MILE_M
-        lines.append(f"clear  {result.beyond_reach} pairs farther apart than {reach:.3f} nmi")
+        lines.append(f"clear  {_plural(result.beyond_reach, 'pair')} farther apart than {reach:.3f} nmi")
     lines += ["", *_tracks(result, verbose=verbose), "", "Assumed:"]
     lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
     lines += ["", _wrapped(CAUTION, "")]

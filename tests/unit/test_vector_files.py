@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sqlite3
 import warnings
 from collections.abc import Iterable
+from contextlib import closing
 from pathlib import Path
 
 import fiona
@@ -100,7 +102,7 @@ def test_a_table_without_geometries_is_said_not_read(tmp_path: Path) -> None:
     write(path, [record(2, None)], layer="notices", geometry="None")
     file = read_zones(str(path))
     assert len(file.zones) == 1
-    assert "layer 'notices': a table without geometries is not read" in messages(file)
+    assert "table 'notices': holds no geometries and is not read" in messages(file)
 
 
 def test_half_a_flatgeobuf_is_refused(tmp_path: Path) -> None:
@@ -245,4 +247,45 @@ def test_an_upper_case_kind_column_is_pointed_out(tmp_path: Path) -> None:
         columns={"KIND": "str"},
     )
     with pytest.raises(InputError, match=r"'kind' is missing \(there is 'KIND': write it 'kind'\)"):
+        read_zones(str(path))
+
+
+def test_a_garbled_table_definition_is_refused(tmp_path: Path) -> None:
+    """Measured: the library ends the whole program over the text of its own error message."""
+    path = write(tmp_path / "zones.gpkg", [record(1)])
+    path.write_bytes(path.read_bytes().replace(b'"margin"', b'"mar\xa9in"'))
+    with pytest.raises(InputError, match="the GeoPackage is damaged"):
+        read_zones(str(path))
+
+
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.9, 0.999])
+def test_a_truncated_geopackage_is_refused(share: float, tmp_path: Path) -> None:
+    path = write(tmp_path / "zones.gpkg", [record(n) for n in range(50)])
+    data = path.read_bytes()
+    path.write_bytes(data[: int(len(data) * share)])
+    with pytest.raises(InputError, match="the GeoPackage is damaged"):
+        read_zones(str(path))
+
+
+def test_changes_waiting_in_a_log_are_not_overlooked(tmp_path: Path) -> None:
+    path = write(tmp_path / "zones.gpkg", [record(1)])
+    Path(f"{path}-wal").write_bytes(b"something")
+    with pytest.raises(InputError, match="-wal file"):
+        read_zones(str(path))
+
+
+def test_a_layer_taken_off_the_list_is_noticed(tmp_path: Path) -> None:
+    path = write(tmp_path / "zones.gpkg", [record(1)], layer="areas")
+    write(path, [record(2)], layer="cables")
+    with closing(sqlite3.connect(path)) as database, database:
+        database.execute("DELETE FROM gpkg_contents WHERE table_name = 'cables'")
+    with pytest.raises(InputError, match="'cables' is listed as features in one place only"):
+        read_zones(str(path))
+
+
+def test_a_projection_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
+    path = write(tmp_path / "zones.shp", [record(1)])
+    text = path.with_suffix(".prj").read_bytes()
+    path.with_suffix(".prj").write_bytes(text.replace(b"WGS_1984", b"WGS\xfa1984"))
+    with pytest.raises(InputError, match=r"coordinate reference system|no conversion of known accuracy"):
         read_zones(str(path))

@@ -7,7 +7,9 @@ geometry where a file is damaged, and knows no missing datum; each of that is ca
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 import fiona
@@ -18,6 +20,7 @@ from towzone.errors import InputError, Problem, quoted
 from towzone.files.datum import DatumError, is_degrees
 from towzone.files.features import GeometryReader, Layer, RawFeature
 from towzone.files.geojson import named
+from towzone.files.geopackage import GeoPackageError, geopackage_tables
 from towzone.files.properties import KNOWN_PROPERTIES
 
 __all__ = ["read_vector"]
@@ -74,21 +77,56 @@ def read_vector(data: bytes, path: str) -> list[Layer]:
     driver, magic = _DRIVERS[suffix]
     if not data.startswith(magic):
         raise _refused(path, f"the content is not that of a {_NAMES[driver]}; {_READABLE}")
-    layers: list[Layer] = []
     try:
-        with fiona.Env(**_OFFLINE):
-            # One layer in every Shapefile and FlatGeobuf; a GeoPackage may hide others behind its first.
-            names = fiona.listlayers(path) if driver == "GPKG" else [None]
-            for name in names:
-                read = sum(len(layer.features) for layer in layers)
-                layers.append(_layer(path, driver, name, several=len(names) > 1, before=read))
+        with fiona.Env(**_OFFLINE), _lost_errors() as lost:
+            layers = _layers(data, path, driver)
     except InputError:
         raise
+    except GeoPackageError as error:
+        raise _refused(path, str(error)) from error
     except _FAILURES as error:
         # The library's own sentence says little; the one behind it names the fault.
-        said = re.sub(r"<[^<>]* at 0x[0-9a-f]+>", "", str(error.__cause__ or error))
-        message = f"the {_NAMES[driver]} is damaged or cannot be read: {quoted(said)}. Export it again"
-        raise _refused(path, message) from error
+        raise _damaged(path, driver, str(error.__cause__ or error)) from error
+    if lost:
+        raise _damaged(path, driver, lost[0])
+    return layers
+
+
+def _damaged(path: str, driver: str, said: str) -> InputError:
+    said = re.sub(r"<[^<>]* at 0x[0-9a-f]+>", "", said)
+    return _refused(
+        path, f"the {_NAMES[driver]} is damaged or cannot be read: {quoted(said)}. Export it again"
+    )
+
+
+@contextmanager
+def _lost_errors() -> Iterator[list[str]]:
+    """Collect errors the library cannot raise, because its own error handler failed over them.
+
+    It happens where a damaged file garbles the text of the message; printed and forgotten, the damage
+    would go unnoticed.
+    """
+    lost: list[str] = []
+    before = sys.unraisablehook
+    sys.unraisablehook = lambda event: lost.append(str(event.exc_value))
+    try:
+        yield lost
+    finally:
+        sys.unraisablehook = before
+
+
+def _layers(data: bytes, path: str, driver: str) -> list[Layer]:
+    # One layer in every Shapefile and FlatGeobuf; a GeoPackage may hide others behind its first.
+    names: tuple[str | None, ...] = (None,)
+    layers: list[Layer] = []
+    if driver == "GPKG":
+        tables = geopackage_tables(data, path)
+        names = tables.features
+        said = [(f"table {quoted(name)}", "holds no geometries and is not read") for name in tables.others]
+        layers.append(Layer(remarks=said))
+    for name in names:
+        read = sum(len(layer.features) for layer in layers)
+        layers.append(_layer(path, driver, name, several=len(names) > 1, before=read))
     return layers
 
 
@@ -96,10 +134,10 @@ def _layer(path: str, driver: str, name: str | None, *, several: bool, before: i
     layer = Layer()
     prefix = f"layer {quoted(name)}, " if several else ""
     with fiona.open(path, driver=driver, layer=name) as collection:
-        if collection.schema["geometry"] == "None":
-            layer.remarks.append((prefix.rstrip(", "), "a table without geometries is not read"))
-            return layer
-        layer.crs = collection.crs_wkt
+        try:
+            layer.crs = collection.crs_wkt
+        except UnboundLocalError as error:  # how the library fails over a definition that is no text
+            raise _damaged(path, driver, "the coordinate reference system is not text") from error
         if not layer.crs:
             raise _refused(path, f"{prefix}{_no_crs(driver)}")
         try:

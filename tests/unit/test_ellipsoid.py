@@ -22,7 +22,7 @@ from towzone.geodesy.ellipsoid import (
 
 
 def test_constants_are_wgs_84():
-    """Published: NGA.STND.0036 (2014), Tables 3.1, 3.5: a, 1/f, b = 6 356 752.3142 m, e2 = 6.694379990141e-3."""
+    """Published: NGA.STND.0036 (2014), Tables 3.1 (a, 1/f), 3.5 (b 6 356 752.3142, e2 6.694379990141e-3)."""
     assert ellipsoid.SEMI_MAJOR_M == 6378137.0
     assert ellipsoid.FLATTENING == 1 / 298.257223563
     assert abs(ellipsoid.SEMI_MINOR_M - 6356752.3142) <= 0.00005

@@ -12,7 +12,7 @@ from towzone.record.frame import Box, LonLat
 from towzone.record.island import MICRODEGREES, delta_path
 from towzone.record.paths import TrackDrawing
 from towzone.record.scene import RowDrawing, Scene
-from towzone.record.text import short
+from towzone.record.text import SENTENCE, short
 from towzone.record.words import KIND, STATUS
 from towzone.record.zones import ZoneDrawing
 
@@ -94,7 +94,7 @@ def _row(drawing: RowDrawing) -> dict[str, Any]:
         "matters": drawing.matters,
         "number": drawing.number,
         "status": str(drawing.row.status),
-        "text": short(drawing.row.explain),
+        "text": short(drawing.row.explain, SENTENCE),
         "word": STATUS[drawing.row.status],
         "zone": drawing.zone,
     }

@@ -16,7 +16,7 @@ from towzone.record.coast import Coast
 from towzone.record.leaflet import Leaflet
 from towzone.record.scene import Scene
 from towzone.record.table import people_time, plain_table, unbroken
-from towzone.record.text import escape, shown
+from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.thin import THIN_TOLERANCE_M
 from towzone.record.words import EDGES, KIND, PROHIBITED, TRACK
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length
@@ -60,7 +60,7 @@ def _none(text: str) -> str:
 def _list(texts: Sequence[str]) -> str:
     if not texts:
         return _none("None.")
-    return "<ul>" + "".join(f"<li>{shown(text, 1000)}</li>" for text in texts) + "</ul>"
+    return "<ul>" + "".join(f"<li>{shown(text, SENTENCE)}</li>" for text in texts) + "</ul>"
 
 
 def _tracks(result: CheckResult) -> str:
@@ -169,7 +169,7 @@ def _warnings(result: CheckResult) -> str:
     if not result.warnings:
         return _none("None.")
     rows = [
-        (shown(remark.file) if remark.file else "–", shown(remark.where), shown(remark.message, 1000))
+        (shown(remark.file) if remark.file else "–", shown(remark.where), shown(remark.message, SENTENCE))
         for remark in result.warnings
     ]
     return plain_table("What a person should look at.", ("File", "Where", "What"), rows)
@@ -188,7 +188,9 @@ def _inputs(result: CheckResult) -> str:
 def _pairs(values: Mapping[str, object]) -> str:
     if not values:
         return _none("None stated.")
-    rows = [(f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), 1000)) for name in sorted(values)]
+    rows = [
+        (f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), SENTENCE)) for name in sorted(values)
+    ]
     return plain_table("As used in this check.", ("Name", "Value"), rows)
 
 

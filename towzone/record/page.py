@@ -113,4 +113,5 @@ def _rows(result: CheckResult) -> str:
             result.beyond_reach, "more pair of track and zone is", "more pairs of track and zone are"
         )
         beyond = f'<p class="note">{pairs} farther apart than the reach and therefore clear; not listed.</p>'
-    return f'<section aria-labelledby="rows-title"><h2 id="rows-title">Rows</h2>\n{table}\n{beyond}</section>'
+    head = '<section aria-labelledby="rows-title"><h2 id="rows-title">Results, worst first</h2>'
+    return f"{head}\n{table}\n{beyond}</section>"

@@ -17,7 +17,7 @@ __all__ = ["RowDrawing", "Scene", "build_scene"]
 
 _VIEW_BORDER = 0.08
 _VIEW_LEAST_M = 1000.0
-_REACH = 1.0  # a zone wider than the tracks pulls the view open by at most this many widths on each side
+_REACH = 0.35  # a zone wider than the tracks pulls the view open by at most this share on each side
 _WINDOW = 0.8  # land and zones are carried this many view sizes beyond the first view
 
 

@@ -202,25 +202,32 @@ def _words(sheet: _Sheet, scene: Scene) -> Iterator[str]:
     labels = _Labels()
     yield from _pins(sheet, scene, labels)
     for zone in scene.zones:
-        lift = -14.0 if not zone.outline.areas else 0.0
         name = f"name k-{zone.zone.kind}"
-        yield from _word(sheet, zone.label, lift, name, short(zone.zone.name, NAME_LENGTH), labels)
+        is_long = bool(zone.outline.areas or zone.outline.lines)
+        yield from _word(sheet, zone.label, name, short(zone.zone.name, NAME_LENGTH), labels, is_long=is_long)
     for track in scene.tracks:
         for mark in track.marks:
             if mark.text:
-                yield from _word(sheet, (mark.lon_deg, mark.lat_deg), -16.0, "tow-name", mark.text, labels)
+                yield from _word(sheet, (mark.lon_deg, mark.lat_deg), "tow-name", mark.text, labels)
         for path, text in track.gaps:
             middle = path.mean(axis=0)
-            yield from _word(sheet, (float(middle[0]), float(middle[1])), 14.0, "gap-name", text, labels)
+            yield from _word(sheet, (float(middle[0]), float(middle[1])), "gap-name", text, labels)
 
 
 def _word(
-    sheet: _Sheet, at: tuple[float, float], lift: float, name: str, text: str, labels: _Labels
+    sheet: _Sheet, at: tuple[float, float], name: str, text: str, labels: _Labels, *, is_long: bool = False
 ) -> Iterator[str]:
+    # Only the name of something long may stand off a little; elsewhere it would point at the wrong thing.
     x, y = sheet.xy(np.array([at]))[0]
-    place = labels.place(
-        x, y + lift, len(text) * _CHARACTER, [(0.0, i * _LINE) for i in (0, -1, 1, -2, 2, -3, 3)]
-    )
+    half = len(text) * _CHARACTER / 2.0
+    if is_long:
+        x = min(max(x, _LEFT + half), _WIDTH - _RIGHT - half)
+        tries = [(0.0, i * _LINE) for i in (0, -1, 1, -2, 2)]
+    else:
+        side = half + 14.0
+        tries = [(right, down) for down in (16.0, -16.0) for right in (0.0, side, -side)]
+        tries += [(side, 0.0), (-side, 0.0)]
+    place = labels.place(x, y, 2.0 * half, tries)
     if place is not None:
         yield _text(*place, name, text)
 

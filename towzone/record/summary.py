@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from towzone.caution import CAUTION
 from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
 from towzone.model.zone import Zone
 from towzone.record.table import people_time, unbroken
-from towzone.record.text import escape, shown
-from towzone.record.words import CAUTION, KIND, PROHIBITED, STATUS, TRACK, count_of
+from towzone.record.text import SENTENCE, escape, shown
+from towzone.record.words import KIND, PROHIBITED, STATUS, TRACK, count_of
 from towzone.units import format_length, format_position
 
 __all__ = ["outcome_sentence", "summary"]
@@ -33,6 +34,9 @@ def outcome_sentence(result: CheckResult) -> str:
         return f"{number} in {pairs}: {' and '.join(found)}.{others}"
     if result.outcome is Outcome.UNDETERMINED:
         return f"No finding, but not all was proved clear: of {pairs} {', '.join(rest)}."
+    if counts[Status.CLEAR] == total:
+        are = "is" if total == 1 else "are all"
+        return f"Nothing found: {pairs} {are} proved clear, under the assumptions below."
     return f"Nothing found: of {pairs} {', '.join(rest)}, under the assumptions below."
 
 
@@ -92,7 +96,7 @@ def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
         return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
     items = "".join(
         f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "
-        f"{'whole track' if row.tow is None else f'tow {row.tow}'}: {shown(row.explain)}</li>"
+        f"{'whole track' if row.tow is None else f'tow {row.tow}'}: {shown(row.explain, SENTENCE)}</li>"
         for row in undecided[:_MOST_UNDECIDED]
     )
     left = len(undecided) - _MOST_UNDECIDED

@@ -8,19 +8,18 @@ import numpy as np
 
 from towzone.model.result import CheckResult, InsideStretch, Row
 from towzone.model.zone import Zone
-from towzone.record.text import escape, shown
+from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import ACTIVITY, KIND, STATUS, count_of
 from towzone.units import format_duration, format_instant, format_length, format_position
 
 __all__ = ["length_cell", "people_time", "plain_table", "rows_table", "unbroken"]
 
 _HEADINGS = ("No.", "Result", "Zone", "Track and tow", "Clearance", "Required", "Closest approach")
-_SENTENCE = 1000
 _MOST_STAYS = 12
 
 
 def people_time(instant: np.datetime64) -> str:
-    """Return an instant for people, in UTC.
+    """Return an instant for people, in UTC, to the second (rounded down); the embedded result keeps more.
 
     Examples
     --------
@@ -30,7 +29,7 @@ def people_time(instant: np.datetime64) -> str:
     'time not known'
     """
     text = format_instant(instant)
-    return "time not known" if text is None else text.replace("T", " ").replace("Z", " UTC")
+    return "time not known" if text is None else f"{text[:19].replace('T', ' ')} UTC"
 
 
 def unbroken(text: str) -> str:
@@ -72,8 +71,7 @@ def rows_table(result: CheckResult) -> str:
         _row(number, row, zones[row.zone_id]) for number, row in enumerate(result.rows, start=1)
     )
     return (
-        '<table id="rows"><caption>Every track or tow against every zone within reach, '
-        "worst first.</caption>\n"
+        '<table id="rows"><caption>Every track or tow against every zone within reach.</caption>\n'
         f"<thead><tr>{head}</tr></thead>\n{bodies}\n</table>"
     )
 
@@ -98,7 +96,7 @@ def _row(number: int, row: Row, zone: Zone) -> str:
     return (
         f'<tbody class="row s-{row.status}" id="row-{number}"><tr>{columns}</tr>\n'
         f'<tr class="explain"><td></td><td colspan="{len(_HEADINGS) - 1}">'
-        f"<p>{shown(row.explain, _SENTENCE)}</p>{f'<ul>{stays}</ul>' if stays else ''}</td></tr></tbody>"
+        f"<p>{shown(row.explain, SENTENCE)}</p>{f'<ul>{stays}</ul>' if stays else ''}</td></tr></tbody>"
     )
 
 

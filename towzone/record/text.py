@@ -5,10 +5,13 @@ from __future__ import annotations
 import html
 import unicodedata
 
-__all__ = ["clean", "escape", "short", "shown"]
+__all__ = ["SENTENCE", "clean", "escape", "short", "shown"]
 
 LONGEST = 300
 """Characters of one name or note that the page shows; the embedded result keeps all. Own choice."""
+
+SENTENCE = 1000
+"""The same for an explanation. Own choice."""
 
 _MARKED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 _MARKED = frozenset(

@@ -10,7 +10,6 @@ from towzone.units import NAUTICAL_MILE_M
 
 __all__ = [
     "ACTIVITY",
-    "CAUTION",
     "EDGES",
     "KIND",
     "PROHIBITED",
@@ -57,12 +56,6 @@ ACTIVITY = {
     Activity.NOT_TOWING: "not towing",
     Activity.UNKNOWN: "activity not known",
 }
-
-CAUTION = (
-    "This record helps with planning and with keeping account. It is not for navigation. "
-    "The official charts, the notices, the owners of cables and pipelines and the authority decide. "
-    "A clear result is never permission to tow over a cable."
-)
 
 
 def brief_length(length_m: float) -> str:

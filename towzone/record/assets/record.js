@@ -330,21 +330,41 @@
       });
     }
 
+    // Only the name of something long may stand off a little; elsewhere it would point at the wrong thing.
+    function tries(one, at) {
+      var width = one.span.offsetWidth, size = map.getSize(), from = map.layerPointToContainerPoint(at);
+      var left = -width / 2;
+      if (!one.where || one.where.areas.length + one.where.lines.length === 0) {
+        return [[left, 12], [left, -30], [14, -9], [-14 - width, -9], [14, 12], [-14 - width, 12], [14, -30],
+          [-14 - width, -30], [left, 34]];
+      }
+      left += Math.min(0, size.x - 4 - (from.x + left + width));
+      return [-9, -31, 13, -53, 35].map(function (top) { return [left, top]; }).filter(function (to) {
+        return from.y + to[1] > 2 && from.y + to[1] + 18 < size.y - 20;
+      });
+    }
+
+    // Where the scale, the zoom buttons and the north mark are
+    function controls() {
+      var frame = chart.getBoundingClientRect();
+      return Array.prototype.map.call(chart.querySelectorAll(".leaflet-control"), function (node) {
+        var own = node.getBoundingClientRect();
+        var corner = map.containerPointToLayerPoint([own.left - frame.left, own.top - frame.top]);
+        return [corner.x, corner.y, own.width, own.height];
+      });
+    }
+
     function placeWords() {
-      var taken = [], edge = map.getPixelBounds(), origin = map.getPixelOrigin();
+      var taken = controls(), edge = map.getPixelBounds(), origin = map.getPixelOrigin();
       var inner = L.bounds(edge.min.subtract(origin).add([70, 20]), edge.max.subtract(origin).subtract([70, 30]));
       placePins(taken);
       words.forEach(function (one) {
-        var at, place, width, top;
+        var at, place;
         if (!map.hasLayer(layers[one.layer])) { return; }
         at = one.where ? seen(one.where, inner) : null;
         if (at) { one.marker.setLatLng(map.layerPointToLatLng(at)); }
         at = map.latLngToLayerPoint(one.marker.getLatLng());
-        width = one.span.offsetWidth;
-        top = one.where && one.where.areas.length ? -9 : 8;
-        place = settle(taken, at, width, 18, [0, -29, 22, -50, 43].map(function (shift) {
-          return [-width / 2, top + shift];
-        }));
+        place = settle(taken, at, one.span.offsetWidth, 18, tries(one, at));
         one.span.style.visibility = place ? "visible" : "hidden";
         if (place) { one.span.style.left = place[0] + "px"; one.span.style.top = place[1] + "px"; }
       });

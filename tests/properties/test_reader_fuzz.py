@@ -17,6 +17,9 @@ from towzone.files.order import BACKWARD, CONFLICTING, KEPT, mark_duplicates, ma
 from towzone.files.times import NOT_A_TIME
 from towzone.files.tracks import read_tracks
 from towzone.files.zones import read_zones
+from towzone.geodesy.lines import LineKind
+from towzone.geodesy.shape import Shape, freeze
+from towzone.geodesy.validity import shape_faults
 
 ROUTE = '<rtept lat="1" lon="2"/><rtept lat="1" lon="3"/>'
 TRACK = gpx(f"<trk><name>t</name><trkseg>{GOOD_POINT * 4}</trkseg></trk><rte>{ROUTE}</rte>")
@@ -181,3 +184,45 @@ def test_duplicates_are_exactly_the_repeats_of_time_and_position(rows: list[tupl
     fate = mark_duplicates(columns[:, 0], columns[:, 1].astype(float), columns[:, 2].astype(float))
     expected = [row[0] != NOT_A_TIME and row in rows[:i] for i, row in enumerate(rows)]
     assert (fate != KEPT).tolist() == expected
+
+
+def _turn(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> int:
+    """Which side of the line a to b the point c lies on, exactly (whole numbers)."""
+    value = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    return (value > 0) - (value < 0)
+
+
+def _between(a: tuple[int, int], b: tuple[int, int], c: tuple[int, int]) -> bool:
+    """Whether c lies on the segment a b, given that the three are on one line."""
+    return min(a[0], b[0]) <= c[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= c[1] <= max(a[1], b[1])
+
+
+def _clash(p: list[tuple[int, int]], q: list[tuple[int, int]]) -> bool:
+    """Whether two segments cross inside both, or run along each other for a stretch."""
+    turns = (_turn(*p, q[0]), _turn(*p, q[1]), _turn(*q, p[0]), _turn(*q, p[1]))
+    if turns == (0, 0, 0, 0):
+        shared = {c for c in q if _between(*p, c)} | {c for c in p if _between(*q, c)}
+        return len(shared) > 1
+    return turns[0] * turns[1] < 0 and turns[2] * turns[3] < 0
+
+
+grid_corners = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 6)), min_size=3, max_size=7)
+
+
+@settings(max_examples=400, deadline=None)
+@given(grid_corners, st.integers(-180, 173), st.booleans(), st.integers(0, 6))
+def test_a_ring_is_refused_exactly_when_its_edges_clash(
+    corners: list[tuple[int, int]], shift: int, backwards: bool, start: int
+) -> None:
+    """Against whole-number geometry, wherever on the earth, either way round and from any corner."""
+    ring = [corner for i, corner in enumerate(corners) if corner != corners[i - 1]]
+    edges = [[corner, ring[(i + 1) % len(ring)]] for i, corner in enumerate(ring)]
+    flat = len(set(ring)) < 3 or all(
+        _turn(ring[0], next(c for c in ring if c != ring[0]), c) == 0 for c in ring
+    )
+    bad = flat or any(_clash(p, q) for p, q in combinations(edges, 2))
+    written = corners[start % len(corners) :] + corners[: start % len(corners)]
+    written = written[::-1] if backwards else written
+    degrees = [((x + shift + 180) % 360 - 180, y) for x, y in written]
+    shape = Shape(polygons=((freeze(degrees),),))
+    assert bool(shape_faults(shape, LineKind.LONLAT)) == bad

@@ -263,6 +263,13 @@ def test_a_near_miss_of_a_property_name_is_said(key: str, meant: str, tmp_path: 
     assert f"property '{key}' is not read; did you mean '{meant}'?" in messages(file)
 
 
+def test_the_same_remark_on_many_features_is_made_once(tmp_path: Path) -> None:
+    data = collection(*(feature(polygon(SQUARE), Margin="1km") for _ in range(50)))
+    (remark,) = read(tmp_path, data).remarks
+    assert remark.where == "feature 1 (zone 'Box A')"
+    assert remark.message.endswith("did you mean 'margin'? (and 49 more like this)")
+
+
 def test_foreign_properties_are_left_alone(tmp_path: Path) -> None:
     properties = {"id": 7, "area_km2": 12.5, "colour": "red", "OBJL": [1], "type": "Box", "update": None}
     assert read(tmp_path, zone(polygon(SQUARE), **properties)).remarks == ()
@@ -337,7 +344,7 @@ def test_a_conversion_is_said_with_its_name_and_accuracy(tmp_path: Path) -> None
 
 def test_a_datum_far_from_where_it_was_ever_used_is_refused(tmp_path: Path) -> None:
     """ED50 ends west of Ireland (area of use of EPSG:4230: 16.1 W to 48.61 E); this zone lies at 21 W."""
-    with pytest.raises(InputError, match="no conversion of known accuracy leads from 'ED50' to WGS 84 there"):
+    with pytest.raises(InputError, match=r"from 'ED50' to WGS 84 where these .* -16\.1 to 48\.61 E"):
         read(tmp_path, named_crs("EPSG:4230"))
 
 

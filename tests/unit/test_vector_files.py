@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 import warnings
 from collections.abc import Iterable
@@ -289,3 +290,14 @@ def test_a_projection_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
     path.with_suffix(".prj").write_bytes(text.replace(b"WGS_1984", b"WGS\xfa1984"))
     with pytest.raises(InputError, match=r"coordinate reference system|no conversion of known accuracy"):
         read_zones(str(path))
+
+
+def test_the_files_beside_a_shapefile_are_identified_too(tmp_path: Path) -> None:
+    """Margins stand in the .dbf and the datum in the .prj: a record without them could be changed unseen."""
+    path = write(tmp_path / "zones.shp", [record(1)])
+    file = read_zones(str(path))
+    names = [Path(companion.file).name for companion in file.companions]
+    assert names == ["zones.cpg", "zones.dbf", "zones.prj", "zones.shx"]
+    table = path.with_suffix(".dbf").read_bytes()
+    assert file.companions[1].sha256 == hashlib.sha256(table).hexdigest()
+    assert read_zones(str(write(tmp_path / "zones.gpkg", [record(1)]))).companions == ()

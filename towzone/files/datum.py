@@ -128,9 +128,16 @@ def conversion(crs: str, low: tuple[float, float], high: tuple[float, float]) ->
         raise DatumError(message) from error
     usable = [t for t in group.transformers if t.accuracy is not None and t.accuracy >= 0.0]
     if not usable:
+        used = parsed.area_of_use
+        where = (
+            f" (made for {used.south:g} to {used.north:g} N, {used.west:g} to {used.east:g} E)"
+            if used
+            else ""
+        )
         message = (
-            f"no conversion of known accuracy leads from {quoted(parsed.name)} to WGS 84 there;"
-            " positions on an unknown datum can be off by 100 m and more. Ask the supplier for WGS 84"
+            f"no conversion of known accuracy leads from {quoted(parsed.name)} to WGS 84 where these"
+            f" positions lie{where}; on an unknown datum they can be off by 100 m and more. Ask the supplier"
+            " for WGS 84"
         )
         raise DatumError(message)
     chosen = usable[0]
@@ -164,6 +171,8 @@ def _group(crs: pyproj.CRS, area: AreaOfInterest | None) -> TransformerGroup:
 
 def _area(crs: pyproj.CRS, low: tuple[float, float], high: tuple[float, float]) -> AreaOfInterest | None:
     """Return the area of the corners, roughly in degrees: it only chooses among operations."""
+    if is_degrees(crs.to_wkt()):
+        return AreaOfInterest(low[0], low[1], high[0], high[1])
     x, y = np.array([low[0], high[0], low[0], high[0]]), np.array([low[1], low[1], high[1], high[1]])
     transformers = _group(crs, None).transformers
     if not transformers:

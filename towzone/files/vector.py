@@ -23,7 +23,7 @@ from towzone.files.geojson import named
 from towzone.files.geopackage import GeoPackageError, geopackage_tables
 from towzone.files.properties import KNOWN_PROPERTIES
 
-__all__ = ["read_vector"]
+__all__ = ["companion_paths", "read_vector"]
 
 _DRIVERS = {
     ".gpkg": ("GPKG", b"SQLite format 3\0"),
@@ -90,6 +90,14 @@ def read_vector(data: bytes, path: str) -> list[Layer]:
     if lost:
         raise _damaged(path, driver, lost[0])
     return layers
+
+
+def companion_paths(path: str) -> list[str]:
+    """Return the paths of the files beside a Shapefile that are read with it; none for other formats."""
+    if Path(path).suffix.lower() != ".shp":
+        return []
+    beside = (str(Path(path).with_suffix(suffix)) for suffix in (".cpg", ".dbf", ".prj", ".shx"))
+    return [companion for companion in beside if Path(companion).exists()]
 
 
 def _damaged(path: str, driver: str, said: str) -> InputError:

@@ -13,7 +13,7 @@ from towzone.files.features import Layer, RawFeature, bounds
 from towzone.files.geojson import looks_like_json, read_geojson
 from towzone.files.inputs import STDIN, load, name_stem
 from towzone.files.properties import ZoneFields, read_properties
-from towzone.files.vector import read_vector
+from towzone.files.vector import companion_paths, read_vector
 from towzone.files.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Corners, Shape, freeze
@@ -26,11 +26,23 @@ __all__ = ["ZoneFile", "read_zones"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZoneFile:
-    """What one file gave: its zones in file order, what a person should know, and the input itself."""
+    """What one file gave.
+
+    Parameters
+    ----------
+    zones : tuple of Zone
+        In file order.
+    remarks : tuple of Remark
+        What a person should know about them.
+    input : InputFile
+    companions : tuple of InputFile
+        The files that belong to it, as those beside a Shapefile, which hold its names and datum.
+    """
 
     zones: tuple[Zone, ...]
     remarks: tuple[Remark, ...]
     input: InputFile
+    companions: tuple[InputFile, ...] = ()
 
 
 def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
@@ -52,9 +64,11 @@ def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
         a zone left out would be a false all-clear.
     """
     loaded = load(path)
+    companions: tuple[InputFile, ...]
     if path == STDIN or looks_like_json(loaded.data) or path.lower().endswith((".json", ".geojson")):
-        layers = [read_geojson(loaded.data, path)]
+        layers, companions = [read_geojson(loaded.data, path)], ()
     else:
+        companions = tuple(load(companion).record for companion in companion_paths(path))
         layers = read_vector(loaded.data, path)
     builder = _Builder(path, default_edges)
     for layer in layers:
@@ -64,7 +78,9 @@ def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
         raise InputError(path, builder.problems)
     if not builder.zones:
         raise InputError(path, [Problem("", "the file holds no zones, so there is nothing to keep clear of")])
-    return ZoneFile(zones=tuple(builder.zones), remarks=tuple(builder.remarks), input=loaded.record)
+    return ZoneFile(
+        zones=tuple(builder.zones), remarks=builder.remarks(), input=loaded.record, companions=companions
+    )
 
 
 class _Builder:
@@ -75,7 +91,7 @@ class _Builder:
         self.default_edges = default_edges
         self.zones: list[Zone] = []
         self.problems: list[Problem] = []
-        self.remarks: list[Remark] = []
+        self._wheres: dict[str, list[str]] = {}
 
     def add(self, layer: Layer) -> None:
         self.problems += layer.problems
@@ -100,8 +116,19 @@ class _Builder:
                 )
                 self.problems.append(Problem(f"feature {zone.feature}", message))
 
+    def remarks(self) -> tuple[Remark, ...]:
+        """Return each remark once, with the first place it applies to."""
+        return tuple(
+            Remark(
+                file=self.path,
+                where=wheres[0],
+                message=message if len(wheres) == 1 else f"{message} (and {len(wheres) - 1} more like this)",
+            )
+            for message, wheres in self._wheres.items()
+        )
+
     def _remark(self, where: str, message: str) -> None:
-        self.remarks.append(Remark(file=self.path, where=where, message=message))
+        self._wheres.setdefault(message, []).append(where)
 
     def _conversion(self, layer: Layer) -> Conversion | None:
         if not layer.crs or not layer.features or is_wgs84(layer.crs):

@@ -378,6 +378,11 @@ def test_a_track_mostly_out_of_order_is_refused(order: str, told: str, tmp_path:
         read(tmp_path, points(*rows))
 
 
+def test_two_fixes_in_the_wrong_order_are_not_one_good_fix(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="1 of 2 fixes are out of time order"):
+        read(tmp_path, points((57, -20, minute(5)), (57.1, -20, minute(1))))
+
+
 def segments(*parts: list[tuple[float, float, str]]) -> bytes:
     whole = [points(*part).decode().split("<trk>")[1].split("</trk>")[0] for part in parts]
     return gpx("".join(f"<trk>{part}</trk>" for part in whole))

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from pyproj import Geod
 
 from towzone.errors import InputError, Problem
 from towzone.files.gpx import GpxContent
@@ -15,6 +14,7 @@ from towzone.files.inputs import name_stem
 from towzone.files.order import BACKWARD, CONFLICTING, DUPLICATE, KEPT, mark_duplicates, mark_order
 from towzone.files.times import NOT_A_TIME
 from towzone.files.words import counted
+from towzone.geodesy.lines import WGS84
 from towzone.model.result import Remark
 from towzone.model.track import Dropped, Track, TrackKind
 from towzone.units import format_instant
@@ -160,7 +160,7 @@ def _apply_order(fixes: _Fixes, fate: npt.NDArray[np.uint8], chain: Sequence[int
         kept = index[(fate[index] == KEPT) & (fixes.time_us[index] != NOT_A_TIME)]
         order = np.argsort(fixes.time_us[kept], kind="stable")
         rivals = kept[order[np.searchsorted(fixes.time_us[kept[order]], fixes.time_us[conflicts])]]
-        _, _, apart_m = Geod(ellps="WGS84").inv(
+        _, _, apart_m = WGS84.inv(
             fixes.lon_deg[conflicts], fixes.lat_deg[conflicts], fixes.lon_deg[rivals], fixes.lat_deg[rivals]
         )
         lost += int((np.asarray(apart_m) > _FAR_CONFLICT_M).sum())
@@ -168,7 +168,7 @@ def _apply_order(fixes: _Fixes, fate: npt.NDArray[np.uint8], chain: Sequence[int
 
 
 def _too_many(lost: int, total: int) -> bool:
-    return lost > max(_LOST_FEW, _LOST_SHARE * total) or 2 * lost > total
+    return lost > max(_LOST_FEW, _LOST_SHARE * total) or (lost > 0 and 2 * lost >= total)
 
 
 def _disordered(fixes: _Fixes, fate: npt.NDArray[np.uint8], lost: int) -> Problem:

@@ -5,7 +5,7 @@ checks the whole file, page by page, in memory and without touching what lies on
 
 References
 ----------
-OGC 12-128r19, GeoPackage Encoding Standard 1.4, tables 1 (gpkg_contents) and 6 (gpkg_geometry_columns).
+OGC 12-128, GeoPackage Encoding Standard: the tables gpkg_contents and gpkg_geometry_columns.
 """
 
 from __future__ import annotations

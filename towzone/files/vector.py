@@ -46,7 +46,7 @@ _READABLE = (
     "this version reads zones from GeoJSON, GeoPackage (.gpkg), Shapefile (.shp) and FlatGeobuf (.fgb)"
 )
 _SHAPEFILE_NAME = 10
-"""Longest column name in a Shapefile; published: ESRI Shapefile Technical Description (1998), dBase table."""
+"""Longest column name in the dBase table of a Shapefile; from memory, and as the library cuts them."""
 _OFFLINE = {"GDAL_HTTP_PROXY": "127.0.0.1:1", "PROJ_NETWORK": "OFF"}
 """Measured: with an unreachable proxy no request leaves, and nothing waits for one."""
 _FAILURES = (FionaError, CPLE_BaseError, UnsupportedGeometryTypeError, OSError, ValueError)

@@ -1,0 +1,176 @@
+"""What a search throws away is proved to be far: boxes, their distances, and the pairs that survive."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from geographiclib.geodesic import Geodesic
+from scenes import GEOD, edges, moved
+from strategies import wrapped
+
+from towzone.geodesy.approach import Side, near_pairs
+from towzone.geodesy.ellipsoid import to_geocentric
+from towzone.geodesy.lines import LineKind
+from towzone.geodesy.pieces import cut
+from towzone.geodesy.tree import FAN, box_distance, grow
+
+SEED = 20260311
+PLACES = {
+    "mid latitude": (-20.0, 57.0),
+    "across 180": (179.98, -16.0),
+    "at 85 north": (30.0, 85.0),
+    "at 85 south across 180": (-179.99, -85.0),
+    "on the equator": (0.0, 0.0),
+}
+
+
+def walk(rng, start, steps, step_m):
+    """A wiggly line of positions from a start."""
+    course, here, found = rng.uniform(0.0, 360.0), start, [start]
+    for _ in range(steps):
+        course += rng.normal(0.0, 40.0)
+        here = moved(here, course, step_m)
+        found.append(here)
+    return np.array(found)
+
+
+def walks(rng, middle, owners, reach_m):
+    """Rows and owners of several wiggly lines around a place."""
+    rows, owner = [], []
+    for number in range(owners):
+        start = moved(middle, rng.uniform(0.0, 360.0), rng.uniform(0.0, reach_m))
+        corners = walk(rng, start, int(rng.integers(1, 16)), 10.0 ** rng.uniform(1.0, 3.5))
+        rows.append(np.hstack([corners[:-1], corners[1:]]))
+        owner += [number] * (len(corners) - 1)
+    return np.concatenate(rows), np.array(owner)
+
+
+def sampled(rows, owner, owners, parts=6):
+    """Points on every leg by owner, laid out with pyproj."""
+    points = [[] for _ in range(owners)]
+    for (lon0, lat0, lon1, lat1), number in zip(rows, owner, strict=True):
+        azimuth, _, length = GEOD.inv(lon0, lat0, lon1, lat1)
+        points[number] += [moved((lon0, lat0), azimuth, length * f) for f in np.linspace(0.0, 1.0, parts)]
+    return [np.array(p) for p in points]
+
+
+def least_m(one, two):
+    """Least distance between two sets of points: vectorised, then the winner again by geographiclib."""
+    a, b = np.repeat(one, len(two), axis=0), np.tile(two, (len(one), 1))
+    apart = np.asarray(GEOD.inv(a[:, 0], a[:, 1], b[:, 0], b[:, 1])[2])
+    best = int(np.argmin(apart))
+    return Geodesic.WGS84.Inverse(a[best, 1], a[best, 0], b[best, 1], b[best, 0])["s12"]
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_no_pair_that_is_near_is_ever_dropped_and_far_ones_are(place):
+    """Of 12 x 12 random wiggly lines every pair truly within the cutoff survives; most others do not."""
+    rng = np.random.default_rng(SEED)
+    path_rows, path_owner = walks(rng, PLACES[place], 12, 30_000.0)
+    edge_rows, edge_owner = walks(rng, PLACES[place], 12, 30_000.0)
+    cutoff_m = rng.uniform(100.0, 12_000.0, (12, 12))
+
+    kept = set(
+        zip(
+            *near_pairs(
+                Side.of(cut(edges(path_rows, path_owner)), 12),
+                Side.of(cut(edges(edge_rows, edge_owner)), 12),
+                cutoff_m,
+            ),
+            strict=True,
+        )
+    )
+
+    paths, boundary = sampled(path_rows, path_owner, 12), sampled(edge_rows, edge_owner, 12)
+    true_m = np.array([[least_m(p, e) for e in boundary] for p in paths])
+    truly_near = {(int(i), int(k)) for i, k in np.argwhere(true_m <= cutoff_m)}
+    assert truly_near <= kept, "a dropped pair could have been a finding"
+    far = {(i, k) for i in range(12) for k in range(12)} - kept
+    assert len(far) > 40, "a filter that keeps everything filters nothing"
+    assert all(true_m[i, k] > cutoff_m[i, k] for i, k in far)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_box_distance_never_exceeds_the_true_distance(place):
+    """For boxes of every size: the bound stays under the distance of any two points below them."""
+    rng = np.random.default_rng(SEED + 1)
+    rows, owner = walks(rng, PLACES[place], 6, 60_000.0)
+    pieces = cut(edges(rows, owner))
+    tree = grow(pieces, 6)
+    roots = tree.root
+    a, b = np.repeat(roots, 6), np.tile(roots, 6)
+    bound_m = box_distance(tree, a, tree, b).reshape(6, 6)
+    points = sampled(rows, owner, 6)
+    true_m = np.array([[least_m(p, e) for e in points] for p in points])
+    assert (bound_m <= true_m).all()
+    assert (bound_m > 0.0).sum() >= 10, "some boxes must lie apart, or nothing was compared"
+    leaf = rng.integers(0, len(pieces), (400, 2))
+    bound_m = box_distance(tree, leaf[:, 0], tree, leaf[:, 1])
+    for (i, k), bound in zip(leaf, bound_m, strict=True):
+        start, end = pieces.start_m[i], pieces.end_m[k]
+        assert bound <= np.sqrt(((start - end) ** 2).sum()) + 1e-9
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_a_pair_just_within_the_cutoff_survives_and_one_beyond_it_does_not(place):
+    """Two points 1 cm nearer than the cutoff; and 1 % farther, where boxes of points are exact."""
+    here = PLACES[place]
+    for bearing in (0.0, 45.0, 90.0, 135.0, 180.0, 270.0):
+        there = moved(here, bearing, 9260.0)
+        one = Side.of(cut(edges([(*here, *here)], [0])), 1)
+        two = Side.of(cut(edges([(*there, *there)], [0])), 1)
+        assert len(near_pairs(one, two, 9260.01)[0]) == 1
+        assert len(near_pairs(one, two, 9260.0 / 1.01)[0]) == 0
+
+
+@pytest.mark.parametrize("kind", list(LineKind))
+@pytest.mark.parametrize("place", ["mid latitude", "across 180", "at 85 north"])
+def test_the_middle_of_a_long_edge_survives_although_both_its_ends_are_far(kind, place):
+    """An edge of 260 nmi passes 1 km from a point; its corners are 240 km away."""
+    here = PLACES[place]
+    if place == "at 85 north":
+        start, end = (here[0], 80.6), (here[0], 88.5)
+    else:
+        start, end = moved(here, 0.0, 240_000.0), moved(here, 180.0, 240_000.0)
+        start, end = (here[0], start[1]), (here[0], end[1])
+    point = moved(here, 90.0, 1000.0)
+    one = Side.of(cut(edges([(*point, *point)], [0])), 1)
+    two = Side.of(cut(edges([(*start, *end)], [0], kind)), 1)
+    assert len(near_pairs(one, two, 1001.0)[0]) == 1
+    assert len(near_pairs(one, two, 500.0)[0]) == 0
+
+
+def test_foci_pairs_are_kept_by_the_way_over_the_boundary():
+    """Sum of distances, not distance: 2 x 5 km from the foci is kept at 10.1 km and dropped at 9 km."""
+    middle = (-20.0, 57.0)
+    foci = edges([(*moved(middle, 90.0, 3000.0), *moved(middle, 270.0, 3000.0))], [0])
+    point = moved(middle, 0.0, 4000.0)
+    one, two = Side.of(cut(foci, longest_m=1e9), 1), Side.of(cut(edges([(*point, *point)], [0])), 1)
+    assert len(near_pairs(one, two, 10_010.0, foci=True)[0]) == 1
+    assert len(near_pairs(one, two, 9_900.0, foci=True)[0]) == 0
+
+
+def test_owners_without_pieces_are_near_to_nothing():
+    one = Side.of(cut(edges([(0.0, 0.0, 0.1, 0.0)], [1])), 3)
+    two = Side.of(cut(edges([(0.0, 0.0, 0.1, 0.0)], [0])), 2)
+    pairs = near_pairs(one, two, np.inf)
+    assert [c.tolist() for c in pairs] == [[1], [0]]
+
+
+@pytest.mark.parametrize("count", [1, 2, FAN, FAN + 1, FAN**2 + 1, 1000])
+def test_every_piece_lies_in_the_box_of_its_root(count):
+    rng = np.random.default_rng(SEED + count)
+    corners = walk(rng, (10.0, 60.0), count, 200.0)
+    pieces = cut(edges(np.hstack([corners[:-1], corners[1:]]), np.zeros(count)))
+    tree = grow(pieces, 1)
+    low, high = tree.low_m[tree.root[0]], tree.high_m[tree.root[0]]
+    for points in (pieces.start_m, pieces.end_m, to_geocentric(corners[:, 0], corners[:, 1])):
+        assert (points >= low).all()
+        assert (points <= high).all()
+
+
+def test_longitudes_written_a_turn_apart_are_the_same_place():
+    """180 and -180 are one meridian."""
+    one = Side.of(cut(edges([(180.0, 10.0, 180.0, 10.1)], [0])), 1)
+    two = Side.of(cut(edges([(-180.0, 10.0, wrapped(180.0), 10.1)], [0])), 1)
+    assert len(near_pairs(one, two, 0.001)[0]) == 1

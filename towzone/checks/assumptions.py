@@ -52,8 +52,8 @@ _LEG_WORDS = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics"}
 def _completed(paths: Sequence[Path], settings: CheckSettings) -> list[str]:
     lines = [
         f"Between two fixes no more than {format_duration(settings.gap_s)} apart the vessel went straight "
-        f"(on the geodesic); longer gaps are not filled in, and there it may have gone anywhere it could "
-        f"reach at {settings.max_speed_kn:g} kn."
+        f"(on the geodesic); longer gaps, and those between segments of a file, are not filled in: there "
+        f"it may have gone anywhere it could reach at {settings.max_speed_kn:g} kn."
     ]
     if settings.towing is Towing.ALL:
         lines.append(

@@ -102,20 +102,23 @@ def _name_bad_leg(track: Track, kind: LineKind) -> None:
             raise GeometryError(message) from error
 
 
-def window_speeds(time_s: FloatArray, length_m: FloatArray, covered: BoolArray) -> FloatArray:
-    """Return for each leg the speed over the ground from its start over a window of covered legs."""
+def window_speeds(time_s: FloatArray, length_m: FloatArray, timely: BoolArray) -> FloatArray:
+    """Return for each leg the speed over the ground, knots, from its start over a window of timely legs.
+
+    ``NaN`` where times are unknown or the leg itself is not timely.
+    """
     n = len(length_m)
     if not n:
         return np.empty(0)
     travelled = np.concatenate([[0.0], np.cumsum(length_m)])
-    runs_out = np.append(np.flatnonzero(~covered), n)
+    runs_out = np.append(np.flatnonzero(~timely), n)
     run_end = runs_out[np.searchsorted(runs_out, np.arange(n))]
     usable = np.where(np.isnan(time_s), -np.inf, time_s)
     target = np.searchsorted(np.maximum.accumulate(usable), usable[:-1] + SPEED_WINDOW_S)
     target = np.clip(target, np.arange(n) + 1, np.maximum(run_end, np.arange(n) + 1))
     elapsed = time_s[target] - time_s[:-1]
     distance = travelled[target] - travelled[:-1]
-    known = covered & ~np.isnan(elapsed) & (elapsed > 0.0)
+    known = timely & ~np.isnan(elapsed) & (elapsed > 0.0)
     return np.where(known, distance / np.where(known, elapsed, 1.0) / KNOT_MPS, np.nan)
 
 
@@ -129,18 +132,19 @@ def tow_legs(
         return np.full(max(n, 0), 0 if towing else -1), int(towing)
     if settings.towing is Towing.NONE:
         return np.full(n, -1), 0
-    stopped = _stopped_legs(time_s, speed_kn, covered)
+    stopped = _stopped_legs(time_s, speed_kn)
     begins = ~stopped & np.append(True, stopped[:-1])
     number = np.where(stopped, -1, np.cumsum(begins) - 1)
     # A stretch without a single position of its own between two stops is a gap, not a tow.
     supported = np.union1d(number[covered & ~stopped], number[_leg_of(alone_fixes(covered), n)])
+    supported = supported[supported >= 0]
     return np.where(np.isin(number, supported), np.searchsorted(supported, number), -1), len(supported)
 
 
-def _stopped_legs(time_s: FloatArray, speed_kn: FloatArray, covered: BoolArray) -> BoolArray:
+def _stopped_legs(time_s: FloatArray, speed_kn: FloatArray) -> BoolArray:
     """Return the legs of stretches slower than `STOP_SPEED_KN` for at least `STOP_TIME_S`."""
     # Unknown speed is never taken for a stop.
-    slow = covered & ~np.isnan(speed_kn) & (np.nan_to_num(speed_kn, nan=np.inf) < STOP_SPEED_KN)
+    slow = np.nan_to_num(speed_kn, nan=np.inf) < STOP_SPEED_KN
     edges = np.flatnonzero(np.diff(np.concatenate([[0], slow.astype(np.int8), [0]])))
     stopped = np.zeros(len(slow), dtype=bool)
     for first, last in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):

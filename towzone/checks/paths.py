@@ -148,8 +148,10 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
     kind = settings.legs if planned else LineKind.GEODESIC
     time_s, bracket_s, filled = filled_times(track)
     length_m = lengths_along(track, kind)
-    covered = np.ones(len(length_m), dtype=bool) if planned else bracket_s <= settings.gap_s
-    speed_kn = window_speeds(time_s, length_m, covered)
+    timely = bracket_s <= settings.gap_s
+    # A new segment of the file means that positions were lost, however short the time.
+    covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
+    speed_kn = window_speeds(time_s, length_m, timely)
     leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
     groups = _groups(track, time_s, length_m, covered, leg_group, tows)
     side, begin, end = _side(track, kind, covered, leg_group, tows, len(groups))

@@ -200,7 +200,8 @@ def _read_zones(request: CheckRequest) -> tuple[list[Zone], list[Remark], list[I
     files = [read_zones(path, default_edges=request.edges) for path in request.zone_files]
     _refuse_twins(files)
     remarks = [remark for file in files for remark in file.remarks]
-    return [zone for file in files for zone in file.zones], remarks, [file.input for file in files]
+    inputs = [read for file in files for read in (file.input, *file.companions)]
+    return [zone for file in files for zone in file.zones], remarks, inputs
 
 
 def _refuse_twins(files: list[ZoneFile]) -> None:

@@ -90,7 +90,7 @@ def test_the_bent_chord_is_the_geodesic(leg):
 
     assert abs(got - wanted) < (0.0001 if wanted < 40_000.0 else 0.005)
     assert arc_from_chord(b, a)[0] == got
-    assert got >= np.linalg.norm(b - a)
+    assert got >= np.linalg.norm(b - a) - 1e-12  # a bit or two of rounding in the norm itself
 
 
 @given(longitudes(), latitudes(85.0), azimuths(), numbers(0.001, 30_000.0))

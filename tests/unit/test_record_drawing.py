@@ -128,6 +128,18 @@ def test_two_areas_that_are_not_cut_at_180_degrees_stay_two() -> None:
     assert len(outline_zone(zone_of(Shape(polygons=((one,), (two,)))), centre_deg=0.0).areas) == 2
 
 
+def test_every_edge_of_a_ring_is_drawn_true_the_closing_one_too() -> None:
+    ring = freeze([(0.0, 58.0), (4.0, 58.5), (2.0, 60.5)])
+
+    ((drawn,),) = outline_zone(zone_of(Shape(polygons=((ring,),))), centre_deg=0.0).areas
+
+    starts = [int(np.flatnonzero((drawn == corner).all(axis=1))[0]) for corner in ring]
+    per_edge = np.diff([*starts, len(drawn)])
+    longest_m = np.hypot(*(np.diff(np.vstack([drawn, drawn[:1]]), axis=0) * metres_per_degree(59.0)).T).max()
+    assert (per_edge > 5).all()
+    assert longest_m < 20_000.0
+
+
 def test_hole_travels_with_its_area_across_180_degrees() -> None:
     outer = freeze([(179.0, 0.0), (-178.0, 0.0), (-178.0, 2.0), (179.0, 2.0)])
     hole = freeze([(-179.0, 0.5), (-178.5, 0.5), (-178.5, 1.0)])
@@ -250,11 +262,15 @@ def test_edges_of_the_window_are_not_drawn_as_shore() -> None:
 
 
 @pytest.mark.parametrize(("west", "seam"), [(178.0, 180.0), (-182.0, -180.0)])
-def test_no_false_shore_runs_along_180_degrees(west: float, seam: float) -> None:
-    """The island that 180 degrees runs through at 16.9 S is whole."""
-    coast = load_coast(Box(west=west, south=-18.0, east=west + 4.0, north=-15.0))
+@pytest.mark.parametrize("south", [-18.0, 64.0, 69.0])
+def test_no_false_shore_runs_along_180_degrees(south: float, west: float, seam: float) -> None:
+    """Land on 180 degrees (an island at 16.9 S, a mainland at 67 N, an island at 71 N) is whole."""
+    coast = load_coast(Box(west=west, south=south, east=west + 4.0, north=south + 3.0))
     assert coast is not None
 
+    assert shapely.intersects_xy(
+        shapely.union_all(list(coast.land)), seam, south + np.linspace(0, 3, 61)
+    ).any()
     for line in coast.shore:
         xy = shapely.get_coordinates(line)
         along = (np.abs(xy[:-1, 0] - seam) < 1e-4) & (np.abs(xy[1:, 0] - seam) < 1e-4)

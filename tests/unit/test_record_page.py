@@ -30,6 +30,7 @@ HOSTILE = (
     "<script>alert(1)</script>",
     "</script><script>alert(2)</script>",
     "<img src=x onerror=alert(3)>",
+    "</script ><!--<script>",
     "{{7*7}}",
     "{% x",
     "{# x",

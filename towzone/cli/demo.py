@@ -64,7 +64,7 @@ def command(folder: str) -> int:
 
 
 def _program() -> str:
-    """Return what to type to run towzone: its name, or its path from here when the name alone is not found."""
+    """Return what to type to run towzone: its name where that is found, else its path from here."""
     if shutil.which("towzone") is not None:
         return "towzone"
     beside = Path(sys.executable).parent / "towzone"

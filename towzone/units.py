@@ -22,6 +22,7 @@ __all__ = [
     "format_instant",
     "format_length",
     "format_position",
+    "format_time",
     "parse_duration",
     "parse_length",
     "parse_speed",
@@ -196,6 +197,20 @@ def format_instant(instant: np.datetime64) -> str | None:
     milliseconds = instant.astype("datetime64[ms]")
     whole = milliseconds == milliseconds.astype("datetime64[s]")
     return f"{np.datetime_as_string(milliseconds, unit='s' if whole else 'ms')}Z"
+
+
+def format_time(instant: np.datetime64) -> str:
+    """Return an instant for people: UTC, to the second (rounded down).
+
+    Examples
+    --------
+    >>> format_time(np.datetime64("2026-03-01T06:10:00.25", "us"))
+    '2026-03-01 06:10:00 UTC'
+    >>> format_time(np.datetime64("NaT"))
+    'time not known'
+    """
+    text = format_instant(instant)
+    return "time not known" if text is None else f"{text[:19].replace('T', ' ')} UTC"
 
 
 def format_duration(seconds: float) -> str:

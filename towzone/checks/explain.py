@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+import numpy as np
+
 from towzone.checks.passages import Demand
 from towzone.model.result import Activity, Gap, Row, Status
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone, ZoneKind
-from towzone.units import format_duration, format_instant, format_length
+from towzone.units import format_duration, format_length, format_time
 
 __all__ = ["explain"]
 
@@ -74,8 +76,9 @@ class _Case:
 
     @property
     def when(self) -> str:
-        time = format_instant(self.row.closest.utc) if self.row.closest is not None else None
-        return f" at {time}" if time else ""
+        if self.row.closest is None or np.isnat(self.row.closest.utc):
+            return ""
+        return f" at {format_time(self.row.closest.utc)}"
 
     @property
     def nearest(self) -> str:
@@ -165,7 +168,7 @@ def _gap_sentence(gaps: Sequence[Gap], what: str) -> str:
     worst = max(gaps, key=lambda gap: (gap.seconds is None, gap.seconds or 0.0))
     if worst.seconds is None:
         return f"Without times it is open where the vessel was between its fixes; {what} cannot be ruled out."
-    start, end = format_instant(worst.from_utc), format_instant(worst.to_utc)
+    start, end = format_time(worst.from_utc), format_time(worst.to_utc)
     more = f" (and {len(gaps) - 1} more such gaps)" if len(gaps) > 1 else ""
     return (
         f"There are no positions from {start} to {end} ({format_duration(worst.seconds)}){more}; "

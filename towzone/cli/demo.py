@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import sys
 from pathlib import Path
 
 import click
@@ -53,11 +56,19 @@ def command(folder: str) -> int:
         click.echo(f"{result.outcome.value:<14} {base / f'{track}.html'}\n{'':<14} {story}")
     click.echo(f"\nOpen {base / 'greywether_trip.html'} in any browser. The same check by hand:")
     click.echo(
-        f"  towzone check {base / 'sample_tracks' / 'greywether_trip.gpx'} "
+        f"  {_program()} check {base / 'sample_tracks' / 'greywether_trip.gpx'} "
         f"--zones {base / 'sample_zones' / 'greywether_bank.geojson'}"
     )
     click.echo(f"\n{CAUTION}")
     return 0
+
+
+def _program() -> str:
+    """Return what to type to run towzone: its name where that is found, else its path from here."""
+    if shutil.which("towzone") is not None:
+        return "towzone"
+    beside = Path(sys.executable).parent / "towzone"
+    return os.path.relpath(beside) if beside.exists() else f"{sys.executable} -m towzone"
 
 
 def _copy_samples(base: Path) -> None:

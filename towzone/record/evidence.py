@@ -15,11 +15,11 @@ from towzone.model.zone import Zone
 from towzone.record.coast import Coast
 from towzone.record.leaflet import Leaflet
 from towzone.record.scene import Scene
-from towzone.record.table import people_time, plain_table, unbroken
+from towzone.record.table import plain_table, unbroken
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.thin import THIN_TOLERANCE_M
 from towzone.record.words import EDGES, KIND, PROHIBITED, TRACK
-from towzone.units import NAUTICAL_MILE_M, format_duration, format_length
+from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_time
 
 __all__ = ["coast_note", "evidence"]
 
@@ -68,7 +68,7 @@ def _tracks(result: CheckResult) -> str:
     for track in result.tracks:
         dropped = "; ".join(f"{d.count} {shown(d.reason, 80)}" for d in track.dropped) or "none"
         known = track.time_utc[~np.isnat(track.time_utc)]
-        times = f"{people_time(known[0])} to {people_time(known[-1])}" if len(known) else "no times"
+        times = f"{format_time(known[0])} to {format_time(known[-1])}" if len(known) else "no times"
         rows.append(
             (
                 shown(track.track_id, 120),
@@ -91,8 +91,8 @@ def _tows(result: CheckResult) -> str:
         (
             str(tow.number),
             shown(tow.track_id, 120),
-            unbroken(people_time(tow.shoot_utc)),
-            unbroken(people_time(tow.haul_utc)),
+            unbroken(format_time(tow.shoot_utc)),
+            unbroken(format_time(tow.haul_utc)),
             "not known" if tow.seconds is None else format_duration(tow.seconds),
             unbroken(format_length(tow.length_m)),
             "not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn",
@@ -108,8 +108,8 @@ def _gaps(result: CheckResult) -> str:
     rows = [
         (
             shown(track_id, 120),
-            people_time(gap.from_utc),
-            people_time(gap.to_utc),
+            format_time(gap.from_utc),
+            format_time(gap.to_utc),
             "not known" if gap.seconds is None else format_duration(gap.seconds),
             "not known" if gap.reach_m is None else unbroken(format_length(gap.reach_m)),
         )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from towzone.caution import CAUTION
 from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
 from towzone.model.zone import Zone
-from towzone.record.table import people_time, unbroken
+from towzone.record.table import unbroken
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import KIND, PROHIBITED, STATUS, TRACK, count_of
-from towzone.units import format_length, format_position
+from towzone.units import format_length, format_position, format_time
 
 __all__ = ["outcome_sentence", "summary"]
 
@@ -81,7 +81,7 @@ def _finding(row: Row, zone: Zone) -> str:
         )
     if row.closest is not None:
         place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
-        said += f", at {place}, {unbroken(people_time(row.closest.utc))}"
+        said += f", at {place}, {unbroken(format_time(row.closest.utc))}"
     rule = ", ".join(PROHIBITED[prohibited] for prohibited in zone.prohibits)
     source = shown(zone.source) if zone.source else "no source stated"
     return f'{said}. <span class="rule">Rule: no {rule}; {source}.</span>'
@@ -96,7 +96,7 @@ def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
         return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
     items = "".join(
         f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "
-        f"{'whole track' if row.tow is None else f'tow {row.tow}'}: {shown(row.explain, SENTENCE)}</li>"
+        f"{'outside tows' if row.tow is None else f'tow {row.tow}'}: {shown(row.explain, SENTENCE)}</li>"
         for row in undecided[:_MOST_UNDECIDED]
     )
     left = len(undecided) - _MOST_UNDECIDED

@@ -10,26 +10,12 @@ from towzone.model.result import CheckResult, InsideStretch, Row
 from towzone.model.zone import Zone
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import ACTIVITY, KIND, STATUS, count_of
-from towzone.units import format_duration, format_instant, format_length, format_position
+from towzone.units import format_duration, format_length, format_position, format_time
 
-__all__ = ["length_cell", "people_time", "plain_table", "rows_table", "unbroken"]
+__all__ = ["length_cell", "plain_table", "rows_table", "unbroken"]
 
 _HEADINGS = ("No.", "Result", "Zone", "Track and tow", "Clearance", "Required", "Closest approach")
 _MOST_STAYS = 12
-
-
-def people_time(instant: np.datetime64) -> str:
-    """Return an instant for people, in UTC, to the second (rounded down); the embedded result keeps more.
-
-    Examples
-    --------
-    >>> people_time(np.datetime64("2026-03-01T06:10:00", "us"))
-    '2026-03-01 06:10:00 UTC'
-    >>> people_time(np.datetime64("NaT"))
-    'time not known'
-    """
-    text = format_instant(instant)
-    return "time not known" if text is None else f"{text[:19].replace('T', ' ')} UTC"
 
 
 def unbroken(text: str) -> str:
@@ -101,7 +87,7 @@ def _row(number: int, row: Row, zone: Zone) -> str:
 
 
 def _tow(row: Row) -> str:
-    tow = "whole track" if row.tow is None else f"Tow {row.tow}"
+    tow = "outside tows" if row.tow is None else f"Tow {row.tow}"
     return (
         f'{tow} <span class="second">{shown(row.track_id, 80)} · {row.part}, {ACTIVITY[row.activity]}</span>'
     )
@@ -111,7 +97,7 @@ def _closest(row: Row) -> str:
     if row.closest is None:
         return "not known"
     place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
-    return f'{unbroken(people_time(row.closest.utc))} <span class="second">{place}</span>'
+    return f'{unbroken(format_time(row.closest.utc))} <span class="second">{place}</span>'
 
 
 def _stays(row: Row) -> Iterator[str]:
@@ -125,7 +111,7 @@ def _stays(row: Row) -> Iterator[str]:
         if np.isnat(stretch.from_utc) and np.isnat(stretch.to_utc):
             yield f"Nearer than required, times not known{length}"
         else:
-            times = f"{people_time(stretch.from_utc)} to {people_time(stretch.to_utc)}"
+            times = f"{format_time(stretch.from_utc)} to {format_time(stretch.to_utc)}"
             yield f"Nearer than required from {times}{length}"
     if len(row.close) > _MOST_STAYS:
         more = count_of(len(row.close) - _MOST_STAYS, "more stretch", "more stretches")
@@ -138,7 +124,7 @@ def _stay(stay: InsideStretch) -> str:
     if np.isnat(stay.enter_utc) and np.isnat(stay.leave_utc):
         ends = f"Inside from {enter} to {leave}, times not known"
     else:
-        times = (people_time(stay.enter_utc), people_time(stay.leave_utc))
+        times = (format_time(stay.enter_utc), format_time(stay.leave_utc))
         ends = f"Inside from {times[0]} at {enter} to {times[1]} at {leave}"
     duration = "" if stay.seconds is None else f", {format_duration(stay.seconds)}"
     speed = "" if stay.mean_speed_kn is None else f", mean speed {stay.mean_speed_kn:.1f} kn"

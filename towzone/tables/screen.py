@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import textwrap
 
-import numpy as np
-
 from towzone.caution import CAUTION
 from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
-from towzone.units import NAUTICAL_MILE_M, format_instant, format_length, format_position
+from towzone.units import NAUTICAL_MILE_M, format_length, format_position, format_time
 
 __all__ = ["STATUS_WORDS", "to_text"]
 
@@ -76,7 +74,7 @@ def _block(number: int, row: Row, result: CheckResult) -> list[str]:
     lines = [f"{number:>3}  {STATUS_WORDS[row.status].upper():<13} {_who(row, result)}  {_zone(row, result)}"]
     if row.clearance_m is not None and row.closest is not None:
         measured = f"clearance {format_length(row.clearance_m)}, margin {format_length(row.margin_m)}"
-        time = format_instant(row.closest.utc) or "no time"
+        time = format_time(row.closest.utc)
         position = format_position(row.closest.lon_deg, row.closest.lat_deg)
         lines += [f"     {measured}", f"     {position}   {time}"]
     lines.append(_wrapped(row.explain, "     ", first="     "))
@@ -109,12 +107,8 @@ def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
         lines.append(f"{line}, {_plural(len(gaps), 'gap')}.")
         if verbose:
             lines += [f"  dropped {d.count}: {d.reason}" for d in track.dropped]
-            lines += [f"  gap from {_time(gap.from_utc)} to {_time(gap.to_utc)}" for gap in gaps]
+            lines += [f"  gap from {format_time(gap.from_utc)} to {format_time(gap.to_utc)}" for gap in gaps]
     return lines
-
-
-def _time(instant: np.datetime64) -> str:
-    return format_instant(instant) or "unknown"
 
 
 def _wrapped(text: str, indent: str, *, first: str = "") -> str:

@@ -10,6 +10,7 @@ from typing import TypeGuard
 import numpy as np
 
 from towzone.errors import Problem, quoted
+from towzone.files.columns import Positions, packed
 from towzone.files.words import counted
 from towzone.geodesy.shape import Corners, Polygon, Shape, freeze
 
@@ -29,6 +30,7 @@ GEOMETRY_TYPES = (
 _NESTING_LIMIT = 16
 """Own limit on collections within collections."""
 _PROBLEMS_PER_FEATURE = 20
+_RANGE_DEG = np.array([180.0, 90.0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,7 +180,7 @@ class GeometryReader:
         corners = self._positions(coordinates, place)
         if corners is None:
             return
-        if len(set(corners)) < 2:
+        if _different(corners) < 2:
             self._problem(place, "a line needs at least 2 different corners, this has 1")
             return
         into.lines.append(freeze(corners))
@@ -193,18 +195,22 @@ class GeometryReader:
             corners = self._positions(member, ring_place)
             if corners is None:
                 continue
-            if len(corners) > 1 and corners[0] == corners[-1]:
-                corners.pop()
+            if len(corners) > 1 and (corners[0] == corners[-1]).all():
+                corners = corners[:-1]
             else:
                 self.closed += 1
-            if len(set(corners)) < 3:
-                message = f"a ring needs at least 3 different corners, this has {len(set(corners))}"
+            if (count := _different(corners)) < 3:
+                message = f"a ring needs at least 3 different corners, this has {count}"
                 self._problem(ring_place, message)
                 continue
             rings.append(freeze(corners))
         into.polygons.append(tuple(rings))
 
-    def _positions(self, coordinates: object, place: str) -> list[tuple[float, float]] | None:
+    def _positions(self, coordinates: object, place: str) -> Corners | None:
+        """Return positions ``(n, 2)`` as they stand in the file, or ``None`` with their problems told."""
+        clean = coordinates.array if isinstance(coordinates, Positions) else packed(coordinates)
+        if clean is not None and not (self.degrees and _any_out_of_range(clean)):
+            return clean
         if not _is_list(coordinates) or not coordinates:
             self._problem(place, f"a list of positions is needed, this is {quoted(coordinates)}")
             return None
@@ -213,7 +219,7 @@ class GeometryReader:
             for number, position in enumerate(coordinates, start=1)
         ]
         good = [position for position in found if position is not None]
-        return good if len(good) == len(found) else None
+        return np.array(good) if len(good) == len(found) else None
 
     def _position(self, position: object, place: str) -> tuple[float, float] | None:
         if not _is_list(position) or len(position) < 2:
@@ -238,8 +244,20 @@ class GeometryReader:
         return lon, lat
 
 
+def _different(corners: Corners) -> int:
+    """Return how many different corners there are: 1, 2, or 3 for three or more."""
+    others = corners[(corners != corners[0]).any(axis=1)]
+    if not len(others):
+        return 1
+    return 3 if bool((others != others[0]).any()) else 2
+
+
+def _any_out_of_range(corners: Corners) -> bool:
+    return bool((np.abs(corners) > _RANGE_DEG).any())
+
+
 def _is_list(value: object) -> TypeGuard[Sequence[object]]:
-    return isinstance(value, (list, tuple))
+    return isinstance(value, (list, tuple, Positions))
 
 
 def _is_number(value: object) -> TypeGuard[int | float]:

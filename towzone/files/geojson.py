@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from towzone.errors import InputError, Problem, quoted
+from towzone.files.columns import pack
 from towzone.files.datum import DatumError, is_degrees
 from towzone.files.features import GEOMETRY_TYPES, GeometryReader, Layer, RawFeature
 
@@ -111,6 +112,7 @@ def _document(text: str, file: str) -> object:
 
 
 def _unique_members(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    """Return an object of JSON, its positions packed; refuse a member given twice."""
     members = dict(pairs)
     if len(members) < len(pairs):
         twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
@@ -119,6 +121,7 @@ def _unique_members(pairs: list[tuple[str, object]]) -> dict[str, object]:
         )
         message = f"member {quoted(twice)} is given twice{about}; keep one of them"
         raise _DuplicateKeyError(message)
+    pack(members)
     return members
 
 

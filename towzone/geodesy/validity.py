@@ -27,14 +27,14 @@ from towzone.geodesy.lines import LONGEST_EDGE_M, LineKind, inverse, points_alon
 from towzone.geodesy.shape import Corners, Polygon, Shape
 from towzone.units import format_position
 
-__all__ = ["check_shape", "shape_faults"]
+__all__ = ["FLATNESS", "check_shape", "shape_faults"]
 
 IntArray = npt.NDArray[np.int64]
 
 _FAULT_LIMIT = 25
 _STEP_M = 2000.0
 _MOST_POINTS = 400_000
-_FLATNESS = 1e-12
+FLATNESS = 1e-12
 """Own limit on area over squared perimeter: about a ten-thousandth of a millimetre width on 100 km, which
 is the rounding of degrees kept in double precision."""
 _BATCH = 32
@@ -219,7 +219,10 @@ def _in_plane(corners: Corners, kind: LineKind, name: str) -> _Ring:
     index = _without_repeats(corners)
     ring = corners[index]
     step = wrap_longitude(np.diff(ring[:, 0], append=ring[:1, 0]))
-    lon = ring[0, 0] + np.concatenate([[0.0], np.cumsum(step[:-1])])
+    lon = ring[:, 0]
+    # Only a ring across 180 degrees is unrolled: the sum would cost the others their last digits.
+    if not np.array_equal(step, np.diff(lon, append=lon[:1])):
+        lon = lon[0] + np.concatenate([[0.0], np.cumsum(step[:-1])])
     x, lat, edge = lon, ring[:, 1], np.arange(len(ring))
     if kind is LineKind.GEODESIC:
         x, lat, edge = _densified(ring, lon)
@@ -255,7 +258,7 @@ def _is_flat(ring: _Ring) -> bool:
     after = np.roll(xy, -1, axis=0)
     # Two lobes of a figure of eight cancel in the sum of areas, so the hull is asked, which they do not.
     hull = shapely.MultiPoint(xy).convex_hull
-    return bool(hull.area <= _FLATNESS * np.hypot(*(after - xy).T).sum() ** 2)
+    return bool(hull.area <= FLATNESS * np.hypot(*(after - xy).T).sum() ** 2)
 
 
 def _crossing_faults(rings: list[_Ring], kind: LineKind) -> Iterator[str]:

@@ -18,6 +18,7 @@ RANKS = {
     "geodesy": 1,
     "model": 2,
     "gear": 2,
+    "grids": 2,
     "tows": 2,
     "files": 3,
     "checks": 3,

@@ -1,0 +1,1 @@
+"""Statistical rectangles: codes to bounds, positions to codes, lists of codes."""

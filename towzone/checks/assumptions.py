@@ -9,8 +9,10 @@ import numpy as np
 from towzone.checks.legs import SPEED_WINDOW_S, STOP_SPEED_KN, STOP_TIME_S
 from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.transit import WINDOW_S
 from towzone.geodesy.departure import rhumb_departure_m
 from towzone.geodesy.lines import LineKind
+from towzone.model.gears import GEAR_NAMES, works_on_bottom
 from towzone.model.result import Remark
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone
@@ -36,11 +38,7 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
     lines += _margins(zones, settings)
     lines += _edges(zones)
     lines += [f"Zone '{z.name}' ({z.zone_id}): {z.datum_note}" for z in zones if z.datum_note]
-    lines += [
-        f"Zone '{z.name}' ({z.zone_id}) carries rules that were not applied: {', '.join(z.pending_rules)}."
-        for z in zones
-        if z.pending_rules
-    ]
+    lines += _rules(zones, settings)
     reach = format_length(settings.reach_m)
     lines.append(f"Pairs proved clear and farther apart than {reach} are counted, not listed.")
     return tuple(lines)
@@ -74,10 +72,40 @@ def _completed(paths: Sequence[Path], settings: CheckSettings) -> list[str]:
 def _margins(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:
     if settings.margin_m is not None:
         return [f"The margin of every zone is {format_length(settings.margin_m)}, by --margin."]
-    without = sum(zone.margin_m is None for zone in zones)
-    if not without:
-        return []
-    return [f"{without} of {len(zones)} zones state no margin; 0 m is taken for them."]
+    lines = []
+    silent = [zone for zone in zones if zone.margin_m is None]
+    for kind, margin_m in settings.kind_margins_m.items():
+        if any(zone.kind is kind for zone in silent):
+            words = kind.value.replace("_", " ")
+            margin = format_length(margin_m)
+            lines.append(f"Zones of kind {words} that state no margin: {margin}, by the vessel profile.")
+    without = sum(zone.kind not in settings.kind_margins_m for zone in silent)
+    if without:
+        lines.append(f"{without} of {len(zones)} zones state no margin; 0 m is taken for them.")
+    return lines
+
+
+def _rules(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:
+    lines = [
+        f"Zone '{z.name}' ({z.zone_id}) states no time zone: its dates are taken in UTC."
+        for z in zones
+        if z.rules.dated and not z.rules.time_zone_stated
+    ]
+    if settings.gear is not None:
+        lines.append(f"The gear towed is {settings.gear} ({GEAR_NAMES[settings.gear]}).")
+    elif any(z.rules.gears or z.rules.except_gears for z in zones):
+        lines.append("No gear is stated: where a rule depends on the gear, nothing is decided.")
+    if works_on_bottom(settings.gear) is None:
+        lines.append("What is towed is taken to work on the sea bed.")
+    if any(z.rules.transit_min_speed_kn is not None for z in zones):
+        lines.append(
+            "A crossing without towing keeps a speed when every stretch of "
+            f"{format_duration(WINDOW_S)} inside (or all of it, if shorter) was sailed at it or faster, "
+            "over the ground, from positions."
+        )
+    if settings.on is not None:
+        lines.append(f"Whatever has no time is taken to happen on {settings.on.isoformat()}.")
+    return lines
 
 
 def _edges(zones: Sequence[Zone]) -> list[str]:
@@ -121,11 +149,14 @@ def settings_as_data(settings: CheckSettings) -> dict[str, object]:
     """Return the settings as JSON-ready values, units in the keys."""
     return {
         "gap_s": settings.gap_s,
+        "kind_margins_m": {kind.value: margin for kind, margin in settings.kind_margins_m.items()},
         "legs": settings.legs.value,
         "margin_m": settings.margin_m,
         "max_speed_kn": settings.max_speed_kn,
         "position_error_m": settings.position_error_m,
         "reach_m": settings.reach_m,
+        "gear": settings.gear,
+        "on": settings.on.isoformat() if settings.on is not None else None,
         "towing": settings.towing.value,
     }
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from towzone.checks.passages import Demand
 from towzone.model.result import Activity, Gap, Row, Status
+from towzone.model.rule_words import rule_words
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone, ZoneKind
 from towzone.units import format_duration, format_length, format_time
@@ -29,7 +30,8 @@ _TO_SETTLE = {
     "position_error": "More accurate positions (--position-error) or a wider berth would settle it.",
     "gap": "Positions from another source for that time, or a lower proved --max-speed, would settle it.",
     "missing_times": "Times for the positions would settle it.",
-    "rule_not_applied": "Read the notice: this version cannot apply that rule.",
+    "date_unknown": "Times for the positions, or a day (--on), would settle it.",
+    "gear_unknown": "The code of the gear (vessel profile, gear) would settle it.",
 }
 
 
@@ -38,14 +40,15 @@ _ONLY_TOWING = "being there is not prohibited, only towing"
 
 class _Verbs(NamedTuple):
     inside: str
+    outside: str
     came: str
     touched: str
     crossed: str
 
 
 _VERBS = {
-    TrackKind.COMPLETED: _Verbs("was inside", "came within", "crossed or touched", "crossed"),
-    TrackKind.PLANNED: _Verbs("runs inside", "comes within", "crosses or touches", "crosses"),
+    TrackKind.COMPLETED: _Verbs("was inside", "was outside", "came within", "crossed or touched", "crossed"),
+    TrackKind.PLANNED: _Verbs("runs inside", "runs outside", "comes within", "crosses or touches", "crosses"),
 }
 
 
@@ -87,9 +90,20 @@ class _Case:
         if clearance_m is None:
             return f"{self.who} was not near {self.what}."
         if clearance_m < 0.0:
-            depth = format_length(-clearance_m)
-            return f"{self.who} {self.verbs.inside} {self.what}, at most {depth} deep{self.when}."
-        return f"{self.who} {self.verbs.came} {format_length(clearance_m)} of {self.what}{self.when}."
+            return f"{self.who} {self.strayed} {self.what}, at most {self.depth}{self.when}."
+        rim = "the limits of " if self.zone.rules.allowed_only_inside else ""
+        return f"{self.who} {self.verbs.came} {format_length(clearance_m)} of {rim}{self.what}{self.when}."
+
+    @property
+    def strayed(self) -> str:
+        """Say on which side it should not have been."""
+        return self.verbs.outside if self.zone.rules.allowed_only_inside else self.verbs.inside
+
+    @property
+    def depth(self) -> str:
+        """Say how far on the wrong side."""
+        how = "away" if self.zone.rules.allowed_only_inside else "deep"
+        return f"{format_length(-(self.row.clearance_m or 0.0))} {how}"
 
 
 def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequence[Gap]) -> str:
@@ -113,8 +127,10 @@ def _inside(case: _Case) -> str:
     known = [stay.seconds for stay in stays if stay.seconds is not None]
     spent = f" for {format_duration(sum(known))}" if known and len(known) == len(stays) else ""
     times = f" in {len(stays)} stays" if len(stays) > 1 else ""
-    depth = format_length(-(case.row.clearance_m or 0.0))
-    return f"{case.who} {case.verbs.inside} {case.what}{spent}{times}, at most {depth} deep{case.when}."
+    sentence = f"{case.who} {case.strayed} {case.what}{spent}{times}, at most {case.depth}{case.when}."
+    if case.row.reason == "slow_transit":
+        sentence += f" It did not keep the {case.zone.rules.transit_min_speed_kn:g} kn asked for."
+    return sentence
 
 
 def _too_close(case: _Case) -> str:
@@ -128,21 +144,36 @@ def _too_close(case: _Case) -> str:
     return f"{case.nearest[:-1]}: {short} less than the margin of {format_length(case.demand.margin_m)}."
 
 
+_DOUBTS = {
+    "date_unknown": "Whether the rule held then is not known",
+    "gear_unknown": "Whether the rule covers the gear is not known",
+}
+
+
 def _undetermined(case: _Case) -> str:
-    if case.row.reason == "rule_not_applied":
-        rules = ", ".join(case.zone.pending_rules)
-        return f"{case.nearest} The zone carries rules that were not applied ({rules}): nothing is proved."
     if case.row.reason == "position_error":
         margin = format_length(case.demand.margin_m)
         uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"
         return f"{case.nearest} That is within {uncertainty} of the margin of {margin}."
+    if case.row.reason in _DOUBTS:
+        rules = "; ".join(rule_words(case.zone.rules))
+        return f"{case.nearest} {_DOUBTS[case.row.reason]} ({rules})."
     if case.row.clearance_m is None:
         return f"Whether the vessel kept clear of {case.what} is not proved."
     return f"{case.nearest} But the positions do not cover all of it."
 
 
 def _transit(case: _Case) -> str:
+    if case.row.reason == "kept_speed":
+        limit = f"{case.zone.rules.transit_min_speed_kn:g} kn"
+        return f"{case.who} {case.verbs.crossed} {case.what} without towing, never slower than {limit}."
     return f"{case.who} {case.verbs.crossed} {case.what}; {_ONLY_TOWING}."
+
+
+def _not_in_force(case: _Case) -> str:
+    rules = "; ".join(rule_words(case.zone.rules))
+    why = "does not cover the gear" if case.row.reason == "gear" else "did not hold then"
+    return f"{case.nearest} The rule {why}{f' ({rules})' if rules else ''}."
 
 
 def _clear(case: _Case) -> str:
@@ -159,7 +190,7 @@ _SENTENCES = {
     Status.TOO_CLOSE: _too_close,
     Status.UNDETERMINED: _undetermined,
     Status.TRANSIT: _transit,
-    Status.NOT_IN_FORCE: _transit,
+    Status.NOT_IN_FORCE: _not_in_force,
     Status.CLEAR: _clear,
 }
 

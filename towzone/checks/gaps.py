@@ -31,7 +31,7 @@ def reached(
     Returns
     -------
     dict
-        ``(group or None, zone)`` to the numbers of the gaps, as in ``path.gaps`` and ``path.gap_group``.
+        ``(tow from 0 or None, zone)`` to the numbers of the gaps, as in ``path.gaps`` and ``path.gap_unit``.
         A gap without times could reach every zone.
 
     Notes
@@ -41,7 +41,7 @@ def reached(
     """
     found: dict[tuple[int | None, int], list[int]] = {}
     for gap, zone in sorted(_timed(path, zones, boundaries, demands) | _untimed(path, zones)):
-        found.setdefault((path.gap_group[gap], zone), []).append(gap)
+        found.setdefault((path.gap_unit[gap], zone), []).append(gap)
     return {key: tuple(gaps) for key, gaps in found.items()}
 
 

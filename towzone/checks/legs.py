@@ -23,6 +23,7 @@ __all__ = [
     "filled_times",
     "group_of_fixes",
     "lengths_along",
+    "seconds_since_epoch",
     "tow_legs",
     "window_speeds",
 ]
@@ -39,7 +40,7 @@ SPEED_WINDOW_S = 60.0
 """Speeds are taken over at least this long, so that the noise of positions stays small. Own choice."""
 
 
-def _seconds_since_epoch(time_utc: Instants) -> FloatArray:
+def seconds_since_epoch(time_utc: Instants) -> FloatArray:
     """Return instants as seconds since 1970, ``NaN`` for ``NaT``."""
     whole = time_utc.astype("datetime64[us]")
     return np.where(np.isnat(whole), np.nan, whole.astype(np.int64) / 1e6)
@@ -51,7 +52,7 @@ def filled_times(track: Track) -> tuple[FloatArray, FloatArray, int]:
     The bracket is the time between the nearest *timed* fixes around a leg, infinite where one is missing:
     what is proved about a leg is proved by those alone.
     """
-    time_s = _seconds_since_epoch(track.time_utc)
+    time_s = seconds_since_epoch(track.time_utc)
     timed = np.flatnonzero(~np.isnan(time_s))
     legs = np.arange(len(time_s) - 1)
     before = np.searchsorted(timed, legs, side="right") - 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +19,16 @@ from towzone.geodesy.lines import WGS84
 from towzone.model.result import Closest
 from towzone.model.zone import Zone
 
-__all__ = ["Demand", "Passage", "measure"]
+__all__ = [
+    "Demand",
+    "Passage",
+    "closest_place",
+    "deepest_place",
+    "describe_closest",
+    "joined",
+    "measure",
+    "together",
+]
 
 _CONTACT_M = 0.002
 """Nearer than this to a boundary is on it: twice what cutting a curve into chords may cost."""
@@ -201,40 +210,46 @@ def _passage(
     """Put together what was measured of one pair; ``None`` when it turned out beyond reach."""
     radius_m, margin_m = float(pairs.radius_m[number]), float(pairs.margin_m[number])
     if len(within):
-        clearance_m, place, vessel, nearest = _deepest_place(path, edge, pairs, number, within)
+        clearance_m, place, vessel, nearest = deepest_place(
+            path, int(pairs.group[number]), edge, int(pairs.zone[number]), within
+        )
     elif np.isfinite(pairs.approach.distance_m[number]):
-        clearance_m, place, vessel, nearest = _closest_place(path, pairs.approach, number)
+        clearance_m, place, vessel, nearest = closest_place(path, pairs.approach, number)
     else:
         return None
-    inside = merged(*_joined(within, rounded)) if radius_m > 0.0 else within
-    close = merged(*_joined(inside, near)) if clearance_m - radius_m < max(margin_m, 1e-9) else inside
+    inside = merged(*joined(within, rounded)) if radius_m > 0.0 else within
+    close = merged(*joined(inside, near)) if clearance_m - radius_m < max(margin_m, 1e-9) else inside
     return Passage(
         group=int(pairs.group[number]),
         zone=int(pairs.zone[number]),
         clearance_m=clearance_m - radius_m,
-        closest=_closest(path, place, vessel, nearest, radius_m),
+        closest=describe_closest(path, place, vessel, nearest, radius_m),
         inside=inside,
         close=close,
     )
 
 
-def _joined(one: Intervals, two: Intervals) -> tuple[FloatArray, FloatArray]:
+def joined(one: Intervals, two: Intervals) -> tuple[FloatArray, FloatArray]:
+    """Return the beginnings and ends of two sets of intervals together."""
     return np.concatenate([one.first, two.first]), np.concatenate([one.last, two.last])
 
 
-_Place = tuple[float, float, tuple[float, float], tuple[float, float]]
+Place = tuple[float, float, tuple[float, float], tuple[float, float]]
+"""Signed distance, place on the path, position there, nearest position on the boundary."""
 
 
-def _closest_place(path: Path, found: Approaches, number: int) -> _Place:
+def closest_place(path: Path, found: Approaches, number: int) -> Place:
+    """Return where a group came nearest to a boundary, from one closest approach."""
     place = path.places(found.path_piece[number : number + 1], found.path_part[number : number + 1])
     vessel = float(found.path_lon_deg[number]), float(found.path_lat_deg[number])
     nearest = float(found.edge_lon_deg[number]), float(found.edge_lat_deg[number])
     return float(found.distance_m[number]), float(place[0]), vessel, nearest
 
 
-def _deepest_place(path: Path, edge: Side, pairs: _Pairs, number: int, within: Intervals) -> _Place:
-    piece, first, last = _pieces_of(path, int(pairs.group[number]), within)
-    found = deepest(path.side.pieces, piece, first, last, edge, int(pairs.zone[number]))
+def deepest_place(path: Path, group: int, edge: Side, zone: int, within: Intervals) -> Place:
+    """Return where a group is farthest from a boundary, on stretches that lie on one side of it."""
+    piece, first, last = _pieces_of(path, group, within)
+    found = deepest(path.side.pieces, piece, first, last, edge, zone)
     place = path.places(np.array([found.piece]), np.array([found.part]))
     vessel, nearest = (found.lon_deg, found.lat_deg), (found.edge_lon_deg, found.edge_lat_deg)
     return -found.depth_m, float(place[0]), vessel, nearest
@@ -255,7 +270,7 @@ def _pieces_of(path: Path, group: int, stays: Intervals) -> tuple[IntArray, Floa
     return piece, first_part, last_part
 
 
-def _closest(
+def describe_closest(
     path: Path, place: float, vessel: tuple[float, float], nearest: tuple[float, float], radius_m: float
 ) -> Closest:
     """Return where and when, with the boundary point moved out from the shape by the radius."""
@@ -273,3 +288,16 @@ def _closest(
         zone_lat_deg=nearest[1],
         bearing_deg=float(bearing) % 360.0 if apart_m >= 0.001 else None,
     )
+
+
+def together(passages: Sequence[Passage | None]) -> Passage | None:
+    """Return the passages of several shares by one zone as one: the worst place, all stays and stretches."""
+    known = [passage for passage in passages if passage is not None]
+    if len(known) < 2:
+        return known[0] if known else None
+    worst = min(known, key=lambda p: np.inf if p.clearance_m is None else p.clearance_m)
+    return replace(worst, inside=_all_of([p.inside for p in known]), close=_all_of([p.close for p in known]))
+
+
+def _all_of(some: Sequence[Intervals]) -> Intervals:
+    return merged(np.concatenate([s.first for s in some]), np.concatenate([s.last for s in some]))

@@ -5,7 +5,9 @@ Places on a path are numbers: ``3.25`` is a quarter of the way from fix 3 to fix
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -34,14 +36,28 @@ __all__ = ["Group", "Path", "build_path"]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Group:
-    """Part of a path that is judged together: one tow, or all that was not towing.
+    """Part of a path that is measured together: one tow, or all that was not towing, or a share of it.
 
-    ``covered`` are the stretches that the positions cover, as places on the path.
+    Shares are made where a rule begins or ceases to hold, so that each is under the same rules throughout.
+
+    Parameters
+    ----------
+    unit : int
+        Number of the tow (from 0), or of what was not towing, that the group is a share of.
+    tow : Tow or None
+    activity : Activity
+    covered : Intervals
+        The stretches that the positions cover, as places on the path.
+    first_s, last_s : float
+        Times of its ends, seconds since 1970, ``NaN`` where unknown.
     """
 
+    unit: int
     tow: Tow | None
     activity: Activity
     covered: Intervals
+    first_s: float
+    last_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,8 +85,8 @@ class Path:
     travelled_m : ndarray, shape (n,)
         Metres sailed on covered legs up to each fix.
     gaps : tuple of Gap
-    gap_group : tuple of int or None
-        Number of the group (a tow) each gap lies in, ``None`` for gaps outside all tows.
+    gap_unit : tuple of int or None
+        Number of the tow (from 0) each gap lies in, ``None`` for gaps outside all tows.
     """
 
     track: Track
@@ -86,7 +102,7 @@ class Path:
     piece_end: FloatArray
     travelled_m: FloatArray
     gaps: tuple[Gap, ...]
-    gap_group: tuple[int | None, ...]
+    gap_unit: tuple[int | None, ...]
 
     def places(self, piece: IntArray, part: FloatArray) -> FloatArray:
         """Return places on the path from fractions of pieces."""
@@ -95,21 +111,7 @@ class Path:
 
     def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return longitudes and latitudes of places, degrees."""
-        fix = np.minimum(place.astype(np.int64), len(self.track) - 1)
-        part = place - fix
-        lon, lat = self.track.lon_deg[fix], self.track.lat_deg[fix]
-        inner = np.flatnonzero(part > 0.0)
-        if len(inner):
-            ends = fix[inner] + 1
-            lon[inner], lat[inner] = points_along(
-                self.kind,
-                lon[inner],
-                lat[inner],
-                self.track.lon_deg[ends],
-                self.track.lat_deg[ends],
-                part[inner],
-            )
-        return lon, lat
+        return _positions(self.track, self.kind, place)
 
     def time_at(self, place: float) -> np.datetime64:
         """Return the time of a place, ``NaT`` when unknown."""
@@ -136,8 +138,13 @@ class Path:
         return float(known.min()) if len(known) else None
 
 
-def build_path(track: Track, settings: CheckSettings) -> Path:
+def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float] = ()) -> Path:
     """Return a track as a path; nothing of it is left out or smoothed.
+
+    Parameters
+    ----------
+    changes_s : sequence of float
+        Instants, seconds since 1970, at which some rule begins or ceases to hold.
 
     Raises
     ------
@@ -153,8 +160,9 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
     covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
     speed_kn = window_speeds(time_s, length_m, timely)
     leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
-    groups = _groups(track, time_s, length_m, covered, leg_group, tows)
-    side, begin, end = _side(track, kind, covered, leg_group, tows, len(groups))
+    units = _units(track, time_s, length_m, covered, leg_group, tows)
+    groups = _shares(units, time_s, _places_of(time_s, changes_s))
+    side, begin, end = _side(track, kind, groups)
     return Path(
         track=track,
         time_s=time_s,
@@ -169,32 +177,83 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
         piece_end=end,
         travelled_m=np.concatenate([[0.0], np.cumsum(np.where(covered, length_m, 0.0))]),
         gaps=_gaps(track, settings, bracket_s, covered, length_m),
-        gap_group=tuple(int(g) if g >= 0 else None for g in leg_group[~covered]),
+        gap_unit=tuple(int(g) if g >= 0 else None for g in leg_group[~covered]),
     )
 
 
-def _groups(
+def _positions(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+    fix = np.minimum(place.astype(np.int64), len(track) - 1)
+    part = place - fix
+    lon, lat = track.lon_deg[fix], track.lat_deg[fix]
+    inner = np.flatnonzero(part > 0.0)
+    if len(inner):
+        ends = fix[inner] + 1
+        lon[inner], lat[inner] = points_along(
+            kind, lon[inner], lat[inner], track.lon_deg[ends], track.lat_deg[ends], part[inner]
+        )
+    return lon, lat
+
+
+_Unit = tuple[Tow | None, Activity, Intervals]
+
+
+def _units(
     track: Track,
     time_s: FloatArray,
     length_m: FloatArray,
     covered: BoolArray,
     leg_group: IntArray,
     tows: int,
-) -> tuple[Group, ...]:
-    groups = []
+) -> list[_Unit]:
+    """Return the tows and, last, all that was not towing, each with what the positions cover of it."""
+    units: list[_Unit] = []
     for number in range(tows):
         legs = np.flatnonzero(leg_group == number)
         first, last = (int(legs[0]), int(legs[-1]) + 1) if len(legs) else (0, 0)
         span = Intervals(np.array([float(first)]), np.array([float(last)]))
         tow = _tow(track, number + 1, first, last, time_s, np.where(covered, length_m, 0.0))
-        groups.append(
-            Group(tow=tow, activity=Activity.TOWING, covered=intersect(_covered_places(covered), span))
-        )
+        units.append((tow, Activity.TOWING, intersect(_covered_places(covered), span)))
     legs, alone = np.flatnonzero(covered & (leg_group < 0)), alone_fixes(covered)
     alone = alone[group_of_fixes(alone, leg_group, tows) < 0]
     if len(legs) or len(alone):
         places = merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))
-        groups.append(Group(tow=None, activity=Activity.NOT_TOWING, covered=places))
+        units.append((None, Activity.NOT_TOWING, places))
+    return units
+
+
+def _places_of(time_s: FloatArray, changes_s: Sequence[float]) -> list[float]:
+    """Return the places at which instants fall, those within the timed part of the path only."""
+    timed = np.flatnonzero(~np.isnan(time_s))
+    places = []
+    for instant in sorted(set(changes_s)):
+        after = int(np.searchsorted(time_s[timed], instant))
+        if 0 < after < len(timed):
+            low, high = timed[after - 1], timed[after]
+            part = (instant - time_s[low]) / (time_s[high] - time_s[low])
+            places.append(float(low + part * (high - low)))
+    return places
+
+
+def _shares(units: Sequence[_Unit], time_s: FloatArray, cuts: Sequence[float]) -> tuple[Group, ...]:
+    groups = []
+    for number, (tow, activity, covered) in enumerate(units):
+        for low, high in pairwise([-np.inf, *cuts, np.inf]):
+            share = intersect(covered, Intervals(np.array([low]), np.array([high])))
+            # A stretch that only touches the cut belongs to the share beyond it.
+            real = (share.first < share.last) | ((share.first != low) & (share.first != high))
+            share = Intervals(share.first[real], share.last[real])
+            if len(share):
+                ends = np.interp([share.first[0], share.last[-1]], np.arange(len(time_s)), time_s)
+                groups.append(
+                    Group(
+                        unit=number,
+                        tow=tow,
+                        activity=activity,
+                        covered=share,
+                        first_s=float(ends[0]),
+                        last_s=float(ends[1]),
+                    )
+                )
     return tuple(groups)
 
 
@@ -222,29 +281,31 @@ def _tow(track: Track, number: int, first: int, last: int, time_s: FloatArray, c
     )
 
 
-def _side(
-    track: Track, kind: LineKind, covered: BoolArray, leg_group: IntArray, tows: int, groups: int
-) -> tuple[Side, FloatArray, FloatArray]:
-    """Return the pieces of all covered legs (and lone fixes) by group, and the places of their ends."""
-    lon, lat = track.lon_deg, track.lat_deg
-    legs, alone = np.flatnonzero(covered), alone_fixes(covered)
-    owner = np.concatenate([leg_group[legs], group_of_fixes(alone, leg_group, tows)])
-    owner = np.where(owner < 0, groups - 1, owner)
-    start, end = np.concatenate([legs, alone]), np.concatenate([legs + 1, alone])
-    order = np.lexsort((start, owner))
-    start, end, owner = start[order], end[order], owner[order]
+def _side(track: Track, kind: LineKind, groups: Sequence[Group]) -> tuple[Side, FloatArray, FloatArray]:
+    """Return the pieces of all that is covered, by group, and the places of their ends."""
+    first = np.concatenate([np.empty(0), *(group.covered.first for group in groups)])
+    last = np.concatenate([np.empty(0), *(group.covered.last for group in groups)])
+    owner = np.repeat(np.arange(len(groups)), [len(group.covered) for group in groups])
+    leg = np.floor(first)
+    counts = np.maximum(1, np.ceil(last) - leg).astype(np.int64)
+    row = np.repeat(np.arange(len(first)), counts)
+    step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
+    begin = np.maximum(first[row], leg[row] + step)
+    end = np.minimum(last[row], leg[row] + step + 1.0)
+    lon0, lat0 = _positions(track, kind, begin)
+    lon1, lat1 = _positions(track, kind, end)
     edges = Edges(
-        lon0_deg=lon[start],
-        lat0_deg=lat[start],
-        lon1_deg=lon[end],
-        lat1_deg=lat[end],
-        owner=owner,
-        kind=np.full(len(start), kind, dtype=object),
+        lon0_deg=lon0,
+        lat0_deg=lat0,
+        lon1_deg=lon1,
+        lat1_deg=lat1,
+        owner=owner[row],
+        kind=np.full(len(row), kind, dtype=object),
     )
     pieces = cut(edges)
-    begin = start[pieces.edge] + pieces.from_part
-    legs_ahead = (end > start)[pieces.edge]
-    return Side.of(pieces, groups), begin, start[pieces.edge] + np.where(legs_ahead, pieces.to_part, 0.0)
+    span = (end - begin)[pieces.edge]
+    starts = begin[pieces.edge]
+    return Side.of(pieces, len(groups)), starts + pieces.from_part * span, starts + pieces.to_part * span
 
 
 def _gaps(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
 from enum import StrEnum
 
 from towzone.geodesy.lines import LineKind
+from towzone.model.zone import ZoneKind
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = ["CheckSettings", "Towing"]
@@ -35,6 +38,12 @@ class CheckSettings:
     towing : Towing
     legs : LineKind
         How the corners of a planned route are joined: rhumb or geodesic.
+    kind_margins_m : mapping of ZoneKind to float
+        Required clearance from zones of a kind that state none.
+    gear : str or None
+        Code of the gear that is towed (`towzone.model.gears`), ``None`` when not known.
+    on : date or None
+        The day on which everything without times happened or will happen.
     reach_m : float
         Pairs proved clear beyond this are counted, not listed.
     """
@@ -45,4 +54,7 @@ class CheckSettings:
     max_speed_kn: float = 12.0
     towing: Towing = Towing.ALL
     legs: LineKind = LineKind.RHUMB
+    kind_margins_m: Mapping[ZoneKind, float] = field(default_factory=dict)
+    gear: str | None = None
+    on: date | None = None
     reach_m: float = 5.0 * NAUTICAL_MILE_M

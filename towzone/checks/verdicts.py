@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from towzone.checks.force import Standing, applies
 from towzone.checks.passages import Demand, Passage
-from towzone.model.result import Activity, Status
+from towzone.model.result import FINDINGS, Activity, Status
 from towzone.model.zone import Prohibition, Zone
 
-__all__ = ["ONLY_INSIDE", "Verdict", "applies", "judge"]
-
-ONLY_INSIDE = "allowed_only_inside"
-"""The rule property that turns a zone inside out: being far from it proves nothing."""
+__all__ = ["Verdict", "in_doubt", "is_near", "judge"]
 
 _TOUCH_M = 0.005
 """Half the accuracy promised: a clearance smaller than this is a touch."""
@@ -25,18 +23,16 @@ class Verdict:
     reason: str = ""
 
 
-def applies(zone: Zone, activity: Activity) -> bool:
-    """Return whether what a vessel does can be against what a zone prohibits.
-
-    Entry is prohibited to all; fishing and bottom contact only to who may be towing.
-    """
-    return Prohibition.ENTRY in zone.prohibits or activity is not Activity.NOT_TOWING
-
-
 def judge(
-    zone: Zone, activity: Activity, passage: Passage | None, demand: Demand, *, open_gap: str
+    zone: Zone,
+    activity: Activity,
+    passage: Passage | None,
+    demand: Demand,
+    *,
+    open_gap: str = "",
+    kept_speed: bool | None = None,
 ) -> Verdict:
-    """Return the verdict on one passage.
+    """Return the verdict on a passage under a rule that holds.
 
     Parameters
     ----------
@@ -44,24 +40,57 @@ def judge(
         ``None``: proved beyond reach.
     open_gap : str
         Reason why part of the path is unproved for this zone (``gap``, ``missing_times``), or empty.
+    kept_speed : bool or None
+        For a crossing without towing: whether it kept the speed of the transit rule; ``None`` when that
+        cannot be said.
 
     Notes
     -----
     With clearance ``c`` (negative inside), margin ``m`` and uncertainty ``u``, the first that holds:
     ``c < -u`` inside; ``c < m`` or a touch: too close; ``c < m + u`` undetermined; an open gap:
-    undetermined; else clear. A zone whose rules cannot be applied is undetermined wherever it is near.
+    undetermined; else clear.
     """
-    if zone.pending_rules and (passage is not None or open_gap or ONLY_INSIDE in zone.pending_rules):
-        return Verdict(status=Status.UNDETERMINED, reason="rule_not_applied")
     if not applies(zone, activity):
-        crossed = passage is not None and (len(passage.inside) > 0 or _touches(passage))
-        return Verdict(
-            status=Status.TRANSIT if crossed else Status.CLEAR, reason="not_towing" if crossed else ""
-        )
+        return _passing(zone, passage, demand, open_gap, kept_speed)
     verdict = _by_clearance(zone, activity, passage, demand)
     if verdict.status is Status.CLEAR and open_gap:
         return Verdict(status=Status.UNDETERMINED, reason=open_gap)
     return verdict
+
+
+def in_doubt(verdict: Verdict, doubt: Standing) -> Verdict:
+    """Return what is left of a verdict when it is not known whether the rule holds."""
+    if verdict.status in FINDINGS or verdict.status is Status.UNDETERMINED:
+        return Verdict(status=Status.UNDETERMINED, reason=doubt.why)
+    return verdict
+
+
+def is_near(passage: Passage | None, demand: Demand) -> bool:
+    """Return whether a passage was inside, touched, or under the margin."""
+    if passage is None or passage.clearance_m is None:
+        return False
+    return passage.clearance_m < demand.margin_m or _touches(passage)
+
+
+def _passing(
+    zone: Zone, passage: Passage | None, demand: Demand, open_gap: str, kept_speed: bool | None
+) -> Verdict:
+    """Judge a vessel that was not towing where only towing, or going slowly, is prohibited."""
+    crossed = passage is not None and (len(passage.inside) > 0 or _touches(passage))
+    if passage is None or not crossed or zone.rules.allowed_only_inside:
+        if open_gap and zone.rules.transit_min_speed_kn is not None:
+            return Verdict(status=Status.UNDETERMINED, reason=open_gap)
+        return Verdict(status=Status.CLEAR)
+    if zone.rules.transit_min_speed_kn is None:
+        return Verdict(status=Status.TRANSIT, reason="not_towing")
+    if kept_speed is None:
+        return Verdict(status=Status.UNDETERMINED, reason="missing_times")
+    if kept_speed:
+        return Verdict(status=Status.TRANSIT, reason="kept_speed")
+    deep = passage.clearance_m is not None and passage.clearance_m < -demand.uncertainty_m
+    if deep:
+        return Verdict(status=Status.INSIDE, reason="slow_transit")
+    return Verdict(status=Status.UNDETERMINED, reason="position_error")
 
 
 def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, demand: Demand) -> Verdict:
@@ -69,15 +98,20 @@ def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, deman
         return Verdict(status=Status.CLEAR)
     clearance_m = passage.clearance_m
     if clearance_m < -demand.uncertainty_m:
-        fishing = activity is not Activity.NOT_TOWING and zone.prohibits != (Prohibition.ENTRY,)
-        return Verdict(status=Status.INSIDE, reason="fishing_inside" if fishing else "entry")
+        return Verdict(status=Status.INSIDE, reason=_inside_reason(zone, activity))
     if clearance_m < demand.margin_m or _touches(passage):
-        return Verdict(
-            status=Status.TOO_CLOSE, reason="touched" if clearance_m < _TOUCH_M else "under_margin"
-        )
+        reason = "touched" if clearance_m < _TOUCH_M else "under_margin"
+        return Verdict(status=Status.TOO_CLOSE, reason=reason)
     if clearance_m < demand.margin_m + demand.uncertainty_m:
         return Verdict(status=Status.UNDETERMINED, reason="position_error")
     return Verdict(status=Status.CLEAR)
+
+
+def _inside_reason(zone: Zone, activity: Activity) -> str:
+    if zone.rules.allowed_only_inside:
+        return "outside_allowed_area"
+    fishing = activity is not Activity.NOT_TOWING and zone.prohibits != (Prohibition.ENTRY,)
+    return "fishing_inside" if fishing else "entry"
 
 
 def _touches(passage: Passage) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,14 +17,16 @@ from towzone.checks.run import run_check
 from towzone.checks.schedule import scheduled
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.cli.main import EXIT_CODES
-from towzone.cli.options import DURATION, INSTANT, LENGTH, SPEED, TIME_ZONE
+from towzone.cli.options import DAY, DURATION, INSTANT, LENGTH, SPEED, TIME_ZONE
 from towzone.errors import InputError, OutputError, Problem, UsageError, quoted
 from towzone.files.outputs import check_writable, write_all
 from towzone.files.tracks import join_completed, read_tracks
+from towzone.files.vessels import read_vessel
 from towzone.files.zones import ZoneFile, read_zones
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import CheckResult, InputFile, Outcome, Remark
 from towzone.model.track import Track, TrackKind
+from towzone.model.vessel import Vessel
 from towzone.model.zone import Zone
 from towzone.tables.result_json import to_json
 from towzone.tables.screen import plain, to_text
@@ -45,13 +47,12 @@ _STREAM = "-"
     metavar="FILE",
     help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
 )
+@click.option("--vessel", "vessel_file", metavar="FILE.toml", help="Vessel profile: gear, speed, margins.")
 @click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own.")
 @click.option(
     "--position-error",
     type=LENGTH,
-    default="15m",
-    show_default=True,
-    help="How far positions may be from the truth.",
+    help="How far positions may be from the truth.  [default: the vessel's, else 15m]",
 )
 @click.option(
     "--gap",
@@ -63,9 +64,7 @@ _STREAM = "-"
 @click.option(
     "--max-speed",
     type=SPEED,
-    default="12kn",
-    show_default=True,
-    help="Fastest the vessel can go; bounds where it was in a gap.",
+    help="Fastest the vessel can go; bounds where it was in a gap.  [default: the vessel's, else 12kn]",
 )
 @click.option(
     "--towing",
@@ -93,6 +92,7 @@ _STREAM = "-"
     show_default=True,
     help="Zones proved clear beyond this are counted, not listed.",
 )
+@click.option("--on", type=DAY, help="The day on which whatever has no time happens.")
 @click.option("--depart", type=INSTANT, help="When a planned route is begun; needs --speed.")
 @click.option("--speed", type=SPEED, help="Speed over the ground on a planned route; needs --depart.")
 @click.option("--track-tz", type=TIME_ZONE, help="Time zone of track times that state none (else UTC).")
@@ -144,11 +144,14 @@ def command(context: click.Context, /, **_: object) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckRequest:
-    """What is to be checked: files and settings."""
+    """What is to be checked: files and settings; what is stated here comes before the vessel's profile."""
 
     tracks: tuple[str, ...]
     zone_files: tuple[str, ...]
     settings: CheckSettings
+    vessel_file: str | None = None
+    position_error_m: float | None = None
+    max_speed_kn: float | None = None
     edges: LineKind | None = None
     depart_utc: np.datetime64 | None = None
     speed_kn: float | None = None
@@ -165,6 +168,7 @@ def check_files(request: CheckRequest) -> CheckResult:
     GeometryError
         A leg or edge is too long or ambiguous.
     """
+    profile = read_vessel(request.vessel_file) if request.vessel_file is not None else None
     tracks, track_remarks, track_inputs = _read_tracks(request)
     zones, zone_remarks, zone_inputs = _read_zones(request)
     suspects = swapped_looking(zones, tracks)
@@ -176,10 +180,24 @@ def check_files(request: CheckRequest) -> CheckResult:
     return run_check(
         tracks,
         zones,
-        request.settings,
-        remarks=[*track_remarks, *zone_remarks],
-        inputs=[*track_inputs, *zone_inputs],
+        _settings(request, profile.vessel if profile is not None else Vessel()),
+        remarks=[*track_remarks, *zone_remarks, *(profile.remarks if profile is not None else ())],
+        inputs=[*track_inputs, *zone_inputs, *([profile.input] if profile is not None else [])],
         version=__version__,
+    )
+
+
+def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
+    """Return the settings: what the command line states, else the vessel's profile, else the default."""
+    settings = request.settings
+    errors = (request.position_error_m, vessel.position_error_m, settings.position_error_m)
+    speeds = (request.max_speed_kn, vessel.max_speed_kn, settings.max_speed_kn)
+    return replace(
+        settings,
+        position_error_m=next(error for error in errors if error is not None),
+        max_speed_kn=next(speed for speed in speeds if speed is not None),
+        gear=vessel.gear,
+        kind_margins_m=dict(vessel.margins_m),
     )
 
 
@@ -236,9 +254,8 @@ class _Request:
             raise UsageError(message)
         settings = CheckSettings(
             margin_m=given["margin"],
-            position_error_m=given["position_error"],
             gap_s=given["gap"],
-            max_speed_kn=given["max_speed"],
+            on=given["on"],
             towing=Towing(given["towing"]),
             legs=LineKind(given["legs"]),
             reach_m=given["reach"],
@@ -247,6 +264,9 @@ class _Request:
             tracks=given["tracks"],
             zone_files=given["zone_files"],
             settings=settings,
+            vessel_file=given["vessel_file"],
+            position_error_m=given["position_error"],
+            max_speed_kn=given["max_speed"],
             edges=LineKind(given["edges"]) if given["edges"] else None,
             depart_utc=given["depart"],
             speed_kn=given["speed"],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zoneinfo
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -13,7 +13,7 @@ import numpy as np
 from towzone.errors import UsageError
 from towzone.units import parse_duration, parse_length, parse_speed
 
-__all__ = ["DURATION", "INSTANT", "LENGTH", "SPEED", "TIME_ZONE"]
+__all__ = ["DAY", "DURATION", "INSTANT", "LENGTH", "SPEED", "TIME_ZONE"]
 
 
 if TYPE_CHECKING:
@@ -57,6 +57,21 @@ class _Instant(_ParamType):
         return "TIME"
 
 
+class _Day(_ParamType):
+    """A day of the calendar."""
+
+    name = "date"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        try:
+            return date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"'{value}' is not a date; write for example 2026-05-12", param, ctx)
+
+    def get_metavar(self, *_: object, **__: object) -> str:
+        return "DATE"
+
+
 class _TimeZone(_ParamType):
     """A time zone by its IANA name."""
 
@@ -80,4 +95,5 @@ LENGTH = _Quantity("length", parse_length)
 SPEED = _Quantity("speed", parse_speed)
 DURATION = _Quantity("duration", parse_duration)
 INSTANT = _Instant()
+DAY = _Day()
 TIME_ZONE = _TimeZone()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,7 +10,10 @@ from enum import StrEnum
 from typing import TypeVar
 
 from towzone.errors import UsageError, quoted
+from towzone.files.json_text import from_json_text
+from towzone.files.rule_properties import read_rules
 from towzone.geodesy.lines import LineKind
+from towzone.model.rules import Rules
 from towzone.model.zone import DEFAULT_PROHIBITS, Prohibition, ZoneKind
 from towzone.units import parse_length
 
@@ -38,10 +40,6 @@ KNOWN_PROPERTIES = (
     "note",
 )
 
-_RULES = ("season", "gears", "except_gears", "valid_from", "valid_until", "transit_min_speed")
-"""Rules this version reads but cannot apply yet; ``time_zone`` alone forbids nothing."""
-
-_TRUE, _FALSE = ("true", "yes", "1"), ("false", "no", "0")
 _CLOSE_ENOUGH = 0.8
 """Own choice: catches one wrong or missing letter in a short name, and leaves other words alone."""
 
@@ -62,7 +60,7 @@ class ZoneFields:
     prohibits: tuple[Prohibition, ...]
     margin_m: float | None
     radius_m: float
-    pending_rules: tuple[str, ...]
+    rules: Rules
     source: str
     issued: str
     note: str
@@ -88,6 +86,8 @@ def read_properties(properties: Mapping[str, object]) -> tuple[ZoneFields | None
     """
     reader = _Reader({key: value for key, value in properties.items() if not _is_blank(value)})
     kind = reader.kind()
+    rules, rule_problems, rule_remarks = read_rules({k: from_json_text(v) for k, v in reader.given.items()})
+    reader.problems += rule_problems
     fields = ZoneFields(
         zone_id=reader.text("zone_id"),
         name=reader.text("name"),
@@ -96,7 +96,7 @@ def read_properties(properties: Mapping[str, object]) -> tuple[ZoneFields | None
         prohibits=reader.prohibits(kind),
         margin_m=reader.length_m("margin"),
         radius_m=reader.length_m("radius") or 0.0,
-        pending_rules=reader.pending_rules(),
+        rules=rules,
         source=reader.text("source"),
         issued=reader.text("issued"),
         note=reader.text("note"),
@@ -106,7 +106,7 @@ def read_properties(properties: Mapping[str, object]) -> tuple[ZoneFields | None
         for key in reader.given
         if (near := _near_miss(key, reader.given))
     ]
-    return (None if reader.problems else fields), reader.problems, remarks
+    return (None if reader.problems else fields), reader.problems, [*remarks, *rule_remarks]
 
 
 def _is_blank(value: object) -> bool:
@@ -170,7 +170,7 @@ class _Reader:
                     f"a zone of kind 'other' needs property 'prohibits'; allowed are {allowed}"
                 )
             return DEFAULT_PROHIBITS.get(kind, ()) if kind is not None else ()
-        value = _from_json_text(self.given["prohibits"])
+        value = from_json_text(self.given["prohibits"])
         values = value if isinstance(value, (list, tuple)) else [value]
         if not values:
             self.problems.append(
@@ -193,35 +193,6 @@ class _Reader:
         except UsageError as error:
             self.problems.append(f"property '{name}': {error}")
             return None
-
-    def pending_rules(self) -> tuple[str, ...]:
-        pending = [name for name in _RULES if name in self.given and not _says_nothing(self.given[name])]
-        if "allowed_only_inside" in self.given and self._truth("allowed_only_inside"):
-            pending.append("allowed_only_inside")
-        return tuple(pending)
-
-    def _truth(self, name: str) -> bool:
-        text = str(self.given[name]).strip().lower()
-        if text not in _TRUE + _FALSE:
-            self.problems.append(
-                f"property '{name}' has {quoted(self.given[name])}; allowed are true and false"
-            )
-        return text in _TRUE
-
-
-def _from_json_text(value: object) -> object:
-    """Return the list a table column holds as JSON text; anything else as it is."""
-    if isinstance(value, str) and value.strip().startswith(("[", "{")):
-        try:
-            return json.loads(value)
-        except (json.JSONDecodeError, RecursionError):
-            return value
-    return value
-
-
-def _says_nothing(value: object) -> bool:
-    value = _from_json_text(value)
-    return value is None or (isinstance(value, (list, tuple, dict)) and not value) or value == "null"
 
 
 def _allowed(words: type[StrEnum]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,11 +18,13 @@ from towzone.files.vector import companion_paths, read_vector
 from towzone.files.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Corners, Shape, freeze
+from towzone.geodesy.soundness import surely_sound
 from towzone.geodesy.validity import shape_faults
+from towzone.model.candidate import Candidate
 from towzone.model.result import InputFile, Remark
 from towzone.model.zone import Zone, ZoneKind
 
-__all__ = ["ZoneFile", "read_zones"]
+__all__ = ["ZoneFile", "ZoneSurvey", "read_zones", "survey_zones"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +66,51 @@ def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
         The file cannot be read, or any of its features cannot be a zone; all of them are named, because
         a zone left out would be a false all-clear.
     """
+    survey = survey_zones(path, default_edges=default_edges)
+    if survey.problems:
+        raise InputError(path, survey.problems)
+    return ZoneFile(
+        zones=tuple(candidate.zone for candidate in survey.candidates if candidate.zone is not None),
+        remarks=survey.remarks,
+        input=survey.input,
+        companions=survey.companions,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneSurvey:
+    """All that is in one file, fit to be zones or not.
+
+    Parameters
+    ----------
+    candidates : tuple of Candidate
+        Every feature with a shape, in file order.
+    problems : tuple of Problem
+        Why `read_zones` refuses the file; empty when it does not.
+    remarks, input, companions
+        As in `ZoneFile`.
+    """
+
+    candidates: tuple[Candidate, ...]
+    problems: tuple[Problem, ...]
+    remarks: tuple[Remark, ...]
+    input: InputFile
+    companions: tuple[InputFile, ...] = ()
+
+
+def survey_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneSurvey:
+    """Return what is in a zone file, with everything that is wrong with it.
+
+    Parameters
+    ----------
+    path, default_edges
+        As in `read_zones`.
+
+    Raises
+    ------
+    InputError
+        Nothing can be said about the file feature by feature: it cannot be opened, or is no zone file.
+    """
     loaded = load(path)
     companions: tuple[InputFile, ...]
     if path == STDIN or looks_like_json(loaded.data) or path.lower().endswith((".json", ".geojson")):
@@ -70,26 +118,30 @@ def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
     else:
         companions = tuple(load(companion).record for companion in companion_paths(path))
         layers = read_vector(loaded.data, path)
+    record = loaded.record
+    del loaded  # the text is the largest thing here, and no longer needed
     builder = _Builder(path, default_edges)
     for layer in layers:
         builder.add(layer)
     builder.check_ids()
-    if builder.problems:
-        raise InputError(path, builder.problems)
-    if not builder.zones:
-        raise InputError(path, [Problem("", "the file holds no zones, so there is nothing to keep clear of")])
-    return ZoneFile(
-        zones=tuple(builder.zones), remarks=builder.remarks(), input=loaded.record, companions=companions
+    if not builder.problems and not builder.candidates:
+        builder.problems.append(Problem("", "the file holds no zones, so there is nothing to keep clear of"))
+    return ZoneSurvey(
+        candidates=tuple(builder.candidates),
+        problems=tuple(builder.problems),
+        remarks=builder.remarks(),
+        input=record,
+        companions=companions,
     )
 
 
 class _Builder:
-    """Zones, problems and remarks of one file as its layers come in."""
+    """Candidates, problems and remarks of one file as its layers come in."""
 
     def __init__(self, path: str, default_edges: LineKind | None) -> None:
         self.path = path
         self.default_edges = default_edges
-        self.zones: list[Zone] = []
+        self.candidates: list[Candidate] = []
         self.problems: list[Problem] = []
         self._wheres: dict[str, list[str]] = {}
 
@@ -102,13 +154,22 @@ class _Builder:
         except DatumError as error:
             self.problems.append(Problem("", str(error)))
             return
-        for feature in layer.features:
-            self._feature(feature, way)
+        read = [read_properties(feature.properties) for feature in layer.features]
+        shapes = [way.apply(feature.shape) if way else feature.shape for feature in layer.features]
+        edges = [
+            (fields.edges if fields else None) or self.default_edges or LineKind.LONLAT
+            for fields, _, _ in read
+        ]
+        sound = surely_sound(shapes, edges)
+        for number, feature in enumerate(layer.features):
+            faults = [] if sound[number] else shape_faults(shapes[number], edges[number])
+            found = _Found(feature, *read[number], shapes[number], edges[number], faults)
+            self._feature(found, way)
 
     def check_ids(self) -> None:
         """Refuse two zones with one id: findings could not be told apart."""
         first: dict[str, Zone] = {}
-        for zone in self.zones:
+        for zone in (candidate.zone for candidate in self.candidates if candidate.zone is not None):
             other = first.setdefault(zone.zone_id, zone)
             if other is not zone:
                 message = (
@@ -146,57 +207,81 @@ class _Builder:
             self._remark("", "a more accurate conversion exists but needs a grid file that is not installed")
         return way
 
-    def _feature(self, feature: RawFeature, way: Conversion | None) -> None:
-        fields, problems, remarks = read_properties(feature.properties)
-        self.problems += [Problem(feature.where, message) for message in problems]
+    def _feature(self, found: _Found, way: Conversion | None) -> None:
+        where = found.feature.where
+        self.problems += [Problem(where, message) for message in (*found.problems, *found.faults)]
+        remarks = list(found.remarks)
+        zone = None
+        if found.fields is not None and not found.faults:
+            zone = self._zone(found, found.fields, way)
+            remarks += _shape_remarks(zone)
         for message in remarks:
-            self._remark(feature.where, message)
-        shape = way.apply(feature.shape) if way else feature.shape
-        edges = (fields.edges if fields else None) or self.default_edges or LineKind.LONLAT
-        faults = shape_faults(shape, edges)
-        self.problems += [Problem(feature.where, fault) for fault in faults]
-        if fields is None or faults:
-            return
-        # Only now, so that faults count corners as the file does.
-        shape, repeated = _without_repeats(shape)
-        if repeated:
-            self._remark(feature.where, f"{counted(repeated, 'corner')} repeating the one before, left out")
-        self._shape_remarks(feature.where, shape, fields)
-        zone_id = fields.zone_id or f"{name_stem(self.path)}-{feature.number}"
-        self.zones.append(
-            Zone(
-                zone_id=zone_id,
-                name=fields.name or zone_id,
-                kind=fields.kind,
-                shape=shape,
-                edges=edges,
-                edges_stated=fields.edges is not None or self.default_edges is not None,
-                prohibits=fields.prohibits,
-                margin_m=fields.margin_m,
-                radius_m=fields.radius_m,
-                pending_rules=fields.pending_rules,
-                source=fields.source,
-                issued=fields.issued,
-                note=fields.note,
+            self._remark(where, message)
+        self.candidates.append(
+            Candidate(
                 file=self.path,
-                feature=feature.number,
-                datum_note=way.note if way else "",
-                datum_accuracy_m=way.accuracy_m if way else 0.0,
+                feature=found.feature.number,
+                where=where,
+                properties=found.feature.properties,
+                shape=found.shape,
+                edges=found.edges,
+                zone=zone,
+                remarks=tuple(remarks),
             )
         )
 
-    def _shape_remarks(self, where: str, shape: Shape, fields: ZoneFields) -> None:
-        if _goes_round(shape):
+    def _zone(self, found: _Found, fields: ZoneFields, way: Conversion | None) -> Zone:
+        # Only now, so that faults counted corners as the file does.
+        shape, repeated = _without_repeats(found.shape)
+        if repeated:
             self._remark(
-                where,
-                "corners lie more than 180 degrees of longitude apart; the edge between them was taken the"
-                " shorter way, across 180 degrees",
+                found.feature.where, f"{counted(repeated, 'corner')} repeating the one before, left out"
             )
-        area_kinds = (ZoneKind.CLOSED_AREA, ZoneKind.SAFETY_ZONE)
-        if fields.kind in area_kinds and not shape.is_area and fields.radius_m == 0.0:
-            self._remark(
-                where, f"a {fields.kind} without an area and without radius is only a line or a point"
-            )
+        zone_id = fields.zone_id or f"{name_stem(self.path)}-{found.feature.number}"
+        return Zone(
+            zone_id=zone_id,
+            name=fields.name or zone_id,
+            kind=fields.kind,
+            shape=shape,
+            edges=found.edges,
+            edges_stated=fields.edges is not None or self.default_edges is not None,
+            prohibits=fields.prohibits,
+            margin_m=fields.margin_m,
+            radius_m=fields.radius_m,
+            rules=fields.rules,
+            source=fields.source,
+            issued=fields.issued,
+            note=fields.note,
+            file=self.path,
+            feature=found.feature.number,
+            datum_note=way.note if way else "",
+            datum_accuracy_m=way.accuracy_m if way else 0.0,
+        )
+
+
+class _Found(NamedTuple):
+    """What was found out about one feature: its properties, its shape in WGS 84, their faults."""
+
+    feature: RawFeature
+    fields: ZoneFields | None
+    problems: list[str]
+    remarks: list[str]
+    shape: Shape
+    edges: LineKind
+    faults: list[str]
+
+
+def _shape_remarks(zone: Zone) -> list[str]:
+    remarks = []
+    if _goes_round(zone.shape):
+        remarks.append(
+            "corners lie more than 180 degrees of longitude apart; the edge between them was taken the"
+            " shorter way, across 180 degrees"
+        )
+    area_kinds = (ZoneKind.CLOSED_AREA, ZoneKind.SAFETY_ZONE)
+    if zone.kind in area_kinds and not zone.shape.is_area and zone.radius_m == 0.0:
+        remarks.append(f"a {zone.kind} without an area and without radius is only a line or a point")
+    return remarks
 
 
 def _without_repeats(shape: Shape) -> tuple[Shape, int]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Shape
+from towzone.model.rules import Rules
 
 __all__ = ["DEFAULT_PROHIBITS", "Prohibition", "Zone", "ZoneKind"]
 
@@ -63,9 +64,8 @@ class Zone:
         Required clearance in metres; ``None`` when the file states none.
     radius_m : float
         The zone is all within this distance of the shape, metres.
-    pending_rules : tuple of str
-        Names of rule properties the file carries that this version cannot apply (season, gears, ...).
-        Such a zone is answered ``undetermined``, never as if the rule were not there.
+    rules : Rules
+        When and for whom the prohibition holds.
     source, issued, note : str
         Citation, date and free text of the notice; untrusted text; empty when not stated.
     file : str
@@ -87,7 +87,7 @@ class Zone:
     prohibits: tuple[Prohibition, ...]
     margin_m: float | None = None
     radius_m: float = 0.0
-    pending_rules: tuple[str, ...] = ()
+    rules: Rules = field(default_factory=Rules)
     source: str = ""
     issued: str = ""
     note: str = ""

@@ -11,6 +11,7 @@ import pyproj
 import shapely
 
 from towzone.model.result import CheckResult
+from towzone.model.rule_words import rule_words
 from towzone.model.zone import Zone
 from towzone.record.coast import Coast
 from towzone.record.leaflet import Leaflet
@@ -159,9 +160,9 @@ def _source(zone: Zone) -> str:
         parts.append(f"{shown(zone.datum_note)} (accuracy {zone.datum_accuracy_m:.1f} m)")
     if zone.note:
         parts.append(shown(zone.note))
-    if zone.pending_rules:
-        rules = ", ".join(shown(rule, 80) for rule in zone.pending_rules)
-        parts.append(f"<strong>Rules that this version cannot apply:</strong> {rules}")
+    conditions = rule_words(zone.rules)
+    if conditions:
+        parts.append(f"<strong>Rule:</strong> {shown('; '.join(conditions), SENTENCE)}")
     return parts[0] + "".join(f' <span class="second">{part}</span>' for part in parts[1:])
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from towzone.model.result import CheckResult, Closest, CloseStretch, Gap, InsideStretch, Row, Tow
+from towzone.model.rule_words import rule_words
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.units import format_instant
@@ -105,7 +106,7 @@ def _zone(zone: Zone, result: CheckResult) -> dict[str, Any]:
         "prohibits": [prohibition.value for prohibition in zone.prohibits],
         "margin_m": rounded(result.margins_m[zone.zone_id]),
         "radius_m": rounded(zone.radius_m),
-        "rules_not_applied": list(zone.pending_rules),
+        "rules": rule_words(zone.rules),
         "source": zone.source or "no source stated",
         "in_force_during_track": result.in_force[zone.zone_id],
         "file": zone.file,

@@ -1,0 +1,64 @@
+"""Zones the other way round: what is prohibited is prohibited outside them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from towzone.checks.boundaries import Boundaries
+from towzone.checks.intervals import Intervals, between, merged
+from towzone.checks.passages import (
+    Demand,
+    Passage,
+    closest_place,
+    deepest_place,
+    describe_closest,
+    joined,
+)
+from towzone.checks.paths import Path
+from towzone.geodesy.approach import Side, closest, reaches
+
+__all__ = ["turned_round"]
+
+
+def turned_round(
+    path: Path, group: int, zone: int, boundaries: Boundaries, passage: Passage | None, demand: Demand
+) -> Passage:
+    """Return the passage of a group by an area it should not have left.
+
+    Parameters
+    ----------
+    passage : Passage or None
+        Its passage by the area itself, ``None`` when it was never near or inside.
+
+    Returns
+    -------
+    Passage
+        ``clearance_m`` is the least distance to the boundary while all of it was inside the area, and
+        minus the greatest distance outside otherwise; ``inside`` are the stretches outside the area.
+    """
+    covered = path.groups[group].covered
+    stays = passage.inside if passage is not None else Intervals(np.empty(0), np.empty(0))
+    outside = between(covered, stays)
+    edge = boundaries.measured(np.array([zone]))
+    if len(outside):
+        clearance_m, place, vessel, nearest = deepest_place(path, group, edge, zone, outside)
+    else:
+        found = closest(path.side, np.array([group]), edge, np.array([zone]), np.array([np.inf]))
+        clearance_m, place, vessel, nearest = closest_place(path, found, 0)
+    near = _near_boundary(path, group, edge, zone, demand.margin_m)
+    return Passage(
+        group=group,
+        zone=zone,
+        clearance_m=clearance_m,
+        closest=describe_closest(path, place, vessel, nearest, 0.0),
+        inside=outside,
+        close=merged(*joined(outside, near)),
+    )
+
+
+def _near_boundary(path: Path, group: int, edge: Side, zone: int, margin_m: float) -> Intervals:
+    if margin_m <= 0.0:
+        return Intervals(np.empty(0), np.empty(0))
+    found = reaches(path.side, np.array([group]), edge, np.array([zone]), np.array([margin_m]))
+    first, last = (path.places(found.path_piece, part) for part in (found.first, found.last))
+    return merged(first, last)

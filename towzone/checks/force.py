@@ -1,0 +1,176 @@
+"""Whether a zone's rule holds for what a share of a path did: dates, gear, and what is prohibited."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence, Set
+from datetime import UTC, datetime, timedelta
+from enum import Enum
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from towzone.checks.legs import seconds_since_epoch
+from towzone.checks.paths import Group, Path
+from towzone.checks.settings import CheckSettings
+from towzone.model.gears import works_on_bottom
+from towzone.model.result import Activity, Gap, Remark
+from towzone.model.rules import Rules
+from towzone.model.track import Track
+from towzone.model.zone import Prohibition, Zone
+from towzone.units import format_time
+
+__all__ = [
+    "Force",
+    "Standing",
+    "applies",
+    "change_instants",
+    "edge_remarks",
+    "gap_standing",
+    "may_hold",
+    "standing",
+]
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_NEAR_EDGE = timedelta(days=1)
+
+
+class Force(Enum):
+    """Whether a rule holds."""
+
+    HOLDS = "holds"
+    IDLE = "idle"
+    UNKNOWN = "unknown"
+
+
+class Standing(NamedTuple):
+    """Whether a rule holds, and the fixed word for why not or why that is not known."""
+
+    force: Force
+    why: str = ""
+
+
+def applies(zone: Zone, activity: Activity) -> bool:
+    """Return whether what a vessel does can be against what a zone prohibits.
+
+    Entry is prohibited to all (unless the rule lets those pass who keep a speed); fishing and bottom
+    contact only to who may be towing.
+    """
+    passing = activity is Activity.NOT_TOWING
+    if passing and zone.rules.transit_min_speed_kn is not None:
+        return False
+    return Prohibition.ENTRY in zone.prohibits or not passing
+
+
+def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
+    """Return whether a zone's rule holds for a group, which lies between changes of all rules."""
+    if group.first_s == group.first_s and group.last_s == group.last_s:  # neither is NaN
+        middle = _EPOCH + timedelta(seconds=(group.first_s + group.last_s) / 2.0)
+        dated = Force.HOLDS if zone.rules.in_force_at(middle) else Force.IDLE
+    else:
+        dated = _force_on_a_day(zone.rules, settings)
+    return _with_gear(zone, dated, settings)
+
+
+def gap_standing(zone: Zone, gap: Gap, settings: CheckSettings) -> Standing:
+    """Return whether a zone's rule holds at any time of a gap."""
+    if np.isnat(gap.from_utc) or np.isnat(gap.to_utc):
+        dated = _force_on_a_day(zone.rules, settings)
+    else:
+        ends = seconds_since_epoch(np.array([gap.from_utc, gap.to_utc]))
+        first, last = (_EPOCH + timedelta(seconds=float(end)) for end in ends)
+        dated = Force.HOLDS if zone.rules.spans(first, last) else Force.IDLE
+    return _with_gear(zone, dated, settings)
+
+
+def may_hold(zone: Zone, path: Path, settings: CheckSettings) -> bool:
+    """Return whether a zone's rule holds, or may hold, at any time of a path."""
+    shares = (standing(zone, group, settings) for group in path.groups)
+    gaps = (gap_standing(zone, gap, settings) for gap in path.gaps)
+    return any(s.force is not Force.IDLE for s in (*shares, *gaps))
+
+
+def _force_on_a_day(rules: Rules, settings: CheckSettings) -> Force:
+    """Return whether a rule holds at an unknown time (of a stated day, if there is one)."""
+    if not rules.dated:
+        return Force.HOLDS
+    if settings.on is None:
+        return Force.UNKNOWN
+    zone = ZoneInfo(rules.time_zone)
+    first = datetime(settings.on.year, settings.on.month, settings.on.day, tzinfo=zone).astimezone(UTC)
+    after = settings.on + timedelta(days=1)
+    last = datetime(after.year, after.month, after.day, tzinfo=zone).astimezone(UTC)
+    spans = rules.spans(first, last)
+    if not spans:
+        return Force.IDLE
+    return Force.HOLDS if spans == [(first, last)] else Force.UNKNOWN
+
+
+def _with_gear(zone: Zone, dated: Force, settings: CheckSettings) -> Standing:
+    if dated is Force.IDLE:
+        return Standing(Force.IDLE, "season")
+    geared = zone.rules.covers_gear(settings.gear)
+    only_bottom = zone.prohibits == (Prohibition.BOTTOM_CONTACT,)
+    if geared is False or (only_bottom and works_on_bottom(settings.gear) is False):
+        return Standing(Force.IDLE, "gear")
+    if dated is Force.UNKNOWN:
+        return Standing(Force.UNKNOWN, "date_unknown")
+    return Standing(Force.HOLDS) if geared is True else Standing(Force.UNKNOWN, "gear_unknown")
+
+
+def change_instants(track: Track, zones: Sequence[Zone]) -> list[float]:
+    """Return the instants within a track at which any zone's rule begins or ceases to hold, seconds."""
+    timed = seconds_since_epoch(track.time_utc[~np.isnat(track.time_utc)])
+    if len(timed) < 2:
+        return []
+    first, last = (_EPOCH + timedelta(seconds=float(end)) for end in (timed[0], timed[-1]))
+    changes = {c for zone in zones if zone.rules.dated for c in zone.rules.changes(first, last)}
+    return sorted((change - _EPOCH).total_seconds() for change in changes)
+
+
+def edge_remarks(path: Path, zones: Sequence[Zone], near: Set[tuple[int, int]]) -> list[Remark]:
+    """Return remarks on tows within a day of a change of a rule that does not state its time zone.
+
+    Parameters
+    ----------
+    near : set of (unit, zone)
+        What came within reach.
+    """
+    spans = _unit_spans(path)
+    remarks = []
+    for number in sorted({number for _, number in near}):
+        zone = zones[number]
+        if zone.rules.time_zone_stated or not zone.rules.dated:
+            continue
+        units = [unit for unit, z in sorted(near) if z == number and unit in spans]
+        hits = {unit: zone.rules.changes(*_a_day_around(spans[unit])) for unit in units}
+        changes = sorted({change for some in hits.values() for change in some})
+        if changes:
+            who = ", ".join(_unit_name(path, unit) for unit, some in hits.items() if some)
+            when = format_time(np.datetime64(changes[0].replace(tzinfo=None), "us"))
+            message = (
+                f"the rule changes at {when}, within a day of {who}; no time zone is stated, UTC is taken"
+            )
+            remarks.append(Remark(file=zone.file, where=f"zone '{zone.name}'", message=message))
+    return remarks
+
+
+def _unit_spans(path: Path) -> dict[int, tuple[datetime, datetime]]:
+    """Return when each unit began and ended, for those with times."""
+    ends: dict[int, list[float]] = {}
+    for group in path.groups:
+        ends.setdefault(group.unit, []).extend([group.first_s, group.last_s])
+    return {
+        unit: (_EPOCH + timedelta(seconds=min(some)), _EPOCH + timedelta(seconds=max(some)))
+        for unit, some in ends.items()
+        if not np.isnan(some).any()
+    }
+
+
+def _a_day_around(span: tuple[datetime, datetime]) -> tuple[datetime, datetime]:
+    return span[0] - _NEAR_EDGE, span[1] + _NEAR_EDGE
+
+
+def _unit_name(path: Path, unit: int) -> str:
+    tows = (f"tow {g.tow.number}" for g in path.groups if g.unit == unit and g.tow)
+    return next(tows, "what was not towing")

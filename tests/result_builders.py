@@ -30,6 +30,7 @@ from towzone.model.result import (
     Status,
     Tow,
 )
+from towzone.model.rules import Rules
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Prohibition, Zone, ZoneKind
 
@@ -144,7 +145,7 @@ def _zones(lon0: float, lat0: float, names: Sequence[str], source: str) -> tuple
             prohibits=(prohibition or Prohibition.BOTTOM_CONTACT,),
             margin_m=margin_m,
             radius_m=radius_m,
-            pending_rules=("season",) if i == 3 else (),
+            rules=Rules(gears=("OTB",)) if i == 3 else Rules(),
             source=source if i != 2 else "",
             file="zones.geojson",
             feature=i + 1,
@@ -304,7 +305,7 @@ def _nearest(path: np.ndarray, edge: np.ndarray) -> tuple[np.ndarray, np.ndarray
 def _status(clearance_m: float, margin_m: float, zone: Zone) -> Status:
     if clearance_m < -15.0:
         return Status.INSIDE
-    if zone.pending_rules:
+    if zone.rules.gears:
         return Status.UNDETERMINED
     return Status.TOO_CLOSE if clearance_m < margin_m else Status.CLEAR
 

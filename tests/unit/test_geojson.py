@@ -14,6 +14,7 @@ from bad_inputs import SQUARE, collection, crs, feature, named_crs, polygon, zon
 from towzone.errors import InputError
 from towzone.files.zones import ZoneFile, read_zones
 from towzone.geodesy.lines import WGS84, LineKind
+from towzone.model.rules import Rules, Window
 from towzone.model.zone import Prohibition, Zone, ZoneKind
 
 
@@ -213,7 +214,7 @@ def test_all_fields_come_from_the_feature(tmp_path: Path) -> None:
 def test_what_is_not_stated_is_marked_so(tmp_path: Path) -> None:
     found = one(tmp_path, polygon(SQUARE), name=None, margin="", source=" ")
     assert (found.zone_id, found.name) == ("zones-1", "zones-1")
-    assert (found.margin_m, found.radius_m, found.source, found.pending_rules) == (None, 0.0, "", ())
+    assert (found.margin_m, found.radius_m, found.source, found.rules) == (None, 0.0, "", Rules())
     assert (found.edges, found.edges_stated) == (LineKind.LONLAT, False)
 
 
@@ -225,24 +226,33 @@ def test_edges_asked_for_apply_only_where_none_are_stated(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("properties", "pending"),
+    ("properties", "rules"),
     [
-        ({"season": [{"from": "--10-01", "to": "--01-31"}]}, ("season",)),
-        ({"gears": ["OTB"], "except_gears": '["SSC"]'}, ("gears", "except_gears")),
-        ({"valid_from": "2026-01-01", "valid_until": "2026-12-31"}, ("valid_from", "valid_until")),
-        ({"transit_min_speed": "6kn"}, ("transit_min_speed",)),
-        ({"allowed_only_inside": True}, ("allowed_only_inside",)),
-        ({"allowed_only_inside": "true"}, ("allowed_only_inside",)),
-        ({"allowed_only_inside": 1}, ("allowed_only_inside",)),
-        ({"allowed_only_inside": False, "time_zone": "Europe/Oslo"}, ()),
-        ({"season": [], "gears": None, "except_gears": "[]", "valid_from": "", "valid_until": "null"}, ()),
-        ({"season": "not even JSON"}, ("season",)),
+        (
+            {"season": [{"from": "--10-01", "to": "--01-31"}]},
+            Rules(season=(Window(from_month=10, from_day=1, to_month=1, to_day=31),), time_zone_stated=False),
+        ),
+        ({"gears": ["OTB"], "except_gears": '["SSC"]'}, Rules(gears=("OTB",), except_gears=("SSC",))),
+        ({"transit_min_speed": "6kn"}, Rules(transit_min_speed_kn=6.0)),
+        ({"allowed_only_inside": True}, Rules(allowed_only_inside=True)),
+        ({"allowed_only_inside": "true"}, Rules(allowed_only_inside=True)),
+        ({"allowed_only_inside": 1}, Rules(allowed_only_inside=True)),
+        ({"allowed_only_inside": False, "time_zone": "Europe/Oslo"}, Rules(time_zone="Europe/Oslo")),
+        (
+            {"season": [], "gears": None, "except_gears": "[]", "valid_from": "", "valid_until": "null"},
+            Rules(),
+        ),
     ],
 )
-def test_rules_that_cannot_be_applied_yet_are_named(
-    properties: dict[str, object], pending: tuple[str, ...], tmp_path: Path
+def test_rules_come_from_properties_and_from_text_in_columns(
+    properties: dict[str, object], rules: Rules, tmp_path: Path
 ) -> None:
-    assert one(tmp_path, polygon(SQUARE), **properties).pending_rules == pending
+    assert one(tmp_path, polygon(SQUARE), **properties).rules == rules
+
+
+def test_a_season_that_is_no_season_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="not even JSON"):
+        one(tmp_path, polygon(SQUARE), season="not even JSON")
 
 
 @pytest.mark.parametrize(

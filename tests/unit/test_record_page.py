@@ -17,6 +17,7 @@ import pytest
 from result_builders import NAMES, build_result, result_json
 
 from towzone.model.result import CheckResult, Remark, Status
+from towzone.model.rules import Rules
 from towzone.model.track import Dropped
 from towzone.record import coast as coast_module
 from towzone.record import paths as paths_module
@@ -130,7 +131,7 @@ def hostile_result(text: str) -> CheckResult:
                 note=text,
                 file=text,
                 datum_note=text,
-                pending_rules=(text,),
+                rules=Rules(gears=(text,), time_zone=text),
             )
             for zone in base.zones
         ),
@@ -310,7 +311,7 @@ def test_evidence_is_complete(parsed: Parsed) -> None:
         assert text in words
     for text in (
         "no source stated",
-        "Rules that this version cannot apply: season",
+        "Rule: covers gear OTB",
         "not in force",
         "position_error_m",
     ):

@@ -7,6 +7,7 @@ import sqlite3
 import warnings
 from collections.abc import Iterable
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import fiona
@@ -198,12 +199,10 @@ def test_names_a_shapefile_cuts_to_ten_letters_are_still_rules(tmp_path: Path) -
     }
     path = write(tmp_path / "zones.shp", [{"geometry": square(), "properties": values}], columns=columns)
     (zone,) = read_zones(str(path)).zones
-    assert set(zone.pending_rules) == {
-        "allowed_only_inside",
-        "transit_min_speed",
-        "except_gears",
-        "valid_until",
-    }
+    assert zone.rules.allowed_only_inside
+    assert zone.rules.transit_min_speed_kn == 6.0
+    assert zone.rules.except_gears == ("SSC",)
+    assert zone.rules.valid_until == datetime(2027, 1, 1, tzinfo=UTC)
 
 
 def test_a_shapefile_without_its_table_has_no_kind_and_is_refused(tmp_path: Path) -> None:

@@ -86,7 +86,7 @@ def read_properties(properties: Mapping[str, object]) -> tuple[ZoneFields | None
     """
     reader = _Reader({key: value for key, value in properties.items() if not _is_blank(value)})
     kind = reader.kind()
-    rules, rule_problems, rule_remarks = read_rules({k: from_json_text(v) for k, v in reader.given.items()})
+    rules, rule_problems, rule_remarks = read_rules(_rule_values(reader.given))
     reader.problems += rule_problems
     fields = ZoneFields(
         zone_id=reader.text("zone_id"),
@@ -113,6 +113,12 @@ def _is_blank(value: object) -> bool:
     if isinstance(value, str):
         return not value.strip()
     return value is None or (isinstance(value, float) and math.isnan(value))
+
+
+def _rule_values(given: Mapping[str, object]) -> dict[str, object]:
+    """Return the given values with lists as lists, without those that are empty."""
+    values = {name: from_json_text(value) for name, value in given.items()}
+    return {name: value for name, value in values.items() if value not in ([], {}, None, "null")}
 
 
 def _near_miss(key: str, given: Mapping[str, object]) -> str:

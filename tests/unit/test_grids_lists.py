@@ -190,8 +190,8 @@ def test_geodesic_edges_are_refused() -> None:
 def test_the_kind_is_asked_not_guessed() -> None:
     (question,) = convert_rectangles("37F3", {}).questions
     assert "closed_area" in question.answers
-    (draft,) = convert_rectangles("37F3", {}, answers={1: "other"}).drafts
-    assert draft.properties["kind"] == "other"
+    (draft,) = convert_rectangles("37F3", {}, answers={1: "obstruction"}).drafts
+    assert draft.properties["kind"] == "obstruction"
 
 
 def test_labels_make_zones_of_their_own() -> None:

@@ -20,6 +20,12 @@ __all__ = ["Conversion", "DatumError", "conversion", "is_degrees", "is_wgs84"]
 
 _WGS84 = "OGC:CRS84"
 
+_SAME_TO_M = 2.0
+"""Own choice: an operation that moves nothing and is stated good to this much is that of a datum which is
+WGS 84 to a metre or two by definition (ETRS89 and its like), also beyond the area it was published for. It
+is also the accuracy stated there: plates drift some 2 cm a year from the frame they were tied to in 1989."""
+_SAME_DEG = 1e-9
+
 
 class DatumError(ValueError):
     """Positions cannot be brought to WGS 84 with a known accuracy; the message says why."""
@@ -126,7 +132,16 @@ def conversion(crs: str, low: tuple[float, float], high: tuple[float, float]) ->
     except ProjError as error:
         message = f"no conversion from {quoted(parsed.name)} to WGS 84 is known ({error})"
         raise DatumError(message) from error
-    usable = [t for t in group.transformers if t.accuracy is not None and t.accuracy >= 0.0]
+    usable = [t for t in group.transformers if _is_known(t)]
+    if not usable and (same := _same_datum(parsed, low, high)) is not None:
+        return Conversion(
+            transformer=same,
+            note=f"from {parsed.name}, which is WGS 84 to {_SAME_TO_M:g} m by definition, unchanged; these"
+            f" positions lie outside the area it is made for, accuracy {_SAME_TO_M:g} m",
+            accuracy_m=_SAME_TO_M,
+            projected=bool(parsed.is_projected),
+            better_missing=False,
+        )
     if not usable:
         used = parsed.area_of_use
         where = (
@@ -167,6 +182,25 @@ def _group(crs: pyproj.CRS, area: AreaOfInterest | None) -> TransformerGroup:
         # A missing grid is told by `best_available`; the warning would go past the caller.
         warnings.filterwarnings("ignore", message="Best transformation is not available")
         return TransformerGroup(crs, _WGS84, always_xy=True, area_of_interest=area, allow_ballpark=False)
+
+
+def _is_known(transformer: Transformer) -> bool:
+    return transformer.accuracy is not None and transformer.accuracy >= 0.0
+
+
+def _same_datum(crs: pyproj.CRS, low: tuple[float, float], high: tuple[float, float]) -> Transformer | None:
+    """Return the way to WGS 84 of a datum that is the same, wherever the positions lie; else ``None``."""
+    if crs.geodetic_crs is None:
+        return None
+    x, y = np.array([low[0], high[0], low[0], high[0]]), np.array([low[1], low[1], high[1], high[1]])
+    plain = Transformer.from_crs(crs, crs.geodetic_crs, always_xy=True)
+    for transformer in _group(crs, None).transformers:
+        if not _is_known(transformer) or transformer.accuracy > _SAME_TO_M:
+            continue
+        moved = np.abs(np.array(transformer.transform(x, y)) - np.array(plain.transform(x, y)))
+        if (moved <= _SAME_DEG).all():  # not finite compares false, which is right here
+            return transformer
+    return None
 
 
 def _area(crs: pyproj.CRS, low: tuple[float, float], high: tuple[float, float]) -> AreaOfInterest | None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.asking import Asker
+from towzone.files.draft_check import check_drafts
 from towzone.files.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.grids.cells import CodeGrid
@@ -72,12 +73,15 @@ def convert_rectangles(
     if empty and not questions:
         problems = [Problem(area.where, "every rectangle listed is taken out again") for area in empty]
         raise InputError(file, problems)
+    drafts = [
+        (area.where, _draft(area, grid, {"edges": edges} | given, several=len(areas) > 1))
+        for area in areas
+        if area.cells
+    ]
+    if not questions:
+        remarks += check_drafts(file, drafts)
     return Converted(
-        drafts=tuple(
-            _draft(area, grid, {"edges": edges} | given, several=len(areas) > 1)
-            for area in areas
-            if area.cells
-        ),
+        drafts=tuple(draft for _, draft in drafts),
         echoes=tuple(_echo(item, grid) for area in areas for item in area.items),
         questions=questions,
         remarks=tuple(remarks),

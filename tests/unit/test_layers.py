@@ -22,6 +22,7 @@ RANKS = {
     "tows": 2,
     "files": 3,
     "checks": 3,
+    "surveys": 3,
     "plan": 3,
     "record": 4,
     "tables": 4,
@@ -44,7 +45,7 @@ HOMES = {
     "pandas": {"files", "tables"},
     # Records tell the versions of both, drawings are clipped with shapely; never in checks, for no verdict.
     "pyproj": {"geodesy", "files", "record"},
-    "shapely": {"geodesy", "files", "record", "tables"},
+    "shapely": {"geodesy", "files", "surveys", "record", "tables"},
 }
 """Libraries that may be imported in these parts only."""
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import os
 import sys
 import traceback
@@ -12,13 +11,15 @@ import click
 
 from towzone import __version__
 from towzone.caution import CAUTION
+from towzone.cli.lazy import LazyGroup
 from towzone.errors import TowzoneError, UsageError
 
 __all__ = ["main", "run"]
 
 _COMMANDS = {
-    "check": "Check planned routes and completed tracks against zones.",
-    "demo": "Run the main job on the invented samples.",
+    "check": ("towzone.cli.check", "Check planned routes and completed tracks against zones."),
+    "zones": ("towzone.cli.zones", "Look at, check, make and compare zone files."),
+    "demo": ("towzone.cli.demo", "Run the main job on the invented samples."),
 }
 
 EXIT_CODES = """\b
@@ -33,28 +34,9 @@ Exit codes:
   141  the reader of the output went away"""
 
 
-class _Commands(click.Group):
-    """Commands that are imported only when they are called, so that help and version answer at once."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        del ctx
-        return list(_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        del ctx
-        if cmd_name not in _COMMANDS:
-            return None
-        command = importlib.import_module(f"towzone.cli.{cmd_name}").command
-        return command if isinstance(command, click.Command) else None
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        del ctx
-        with formatter.section("Commands"):
-            formatter.write_dl(list(_COMMANDS.items()))
-
-
 @click.group(
-    cls=_Commands,
+    cls=LazyGroup,
+    modules=_COMMANDS,
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog=f"{EXIT_CODES}\n\n{CAUTION}",
 )

@@ -1,0 +1,73 @@
+"""Options and output that the commands on zone files share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from towzone.files.outputs import check_writable, write_all
+from towzone.geodesy.lines import LineKind
+
+__all__ = ["STREAM", "deliver", "edges_option", "exit_codes", "format_option", "output_options"]
+
+STREAM = "-"
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def exit_codes(zero: str, one: str = "", four: str = "") -> str:
+    """Return the exit codes of a command for its help."""
+    lines = {0: zero, 1: one, 2: "the command line makes no sense"}
+    lines |= {3: "a file could not be read, was refused, or could not be written", 4: four}
+    lines |= {70: "a fault in towzone itself", 130: "interrupted", 141: "the reader of the output went away"}
+    return "\b\nExit codes:\n" + "\n".join(f"  {code:<4} {text}" for code, text in lines.items() if text)
+
+
+def format_option(*forms: str) -> Callable[[_Command], _Command]:
+    """Return the option ``--format`` for a choice of forms, the first one the default."""
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(forms),
+        default=forms[0],
+        show_default=True,
+        help="Form of the result on standard output.",
+    )
+
+
+def edges_option(command: _Command) -> _Command:
+    """Add ``--edges``."""
+    return click.option(
+        "--edges",
+        type=click.Choice([kind.value for kind in LineKind]),
+        help="How corners are joined, for zones that do not say.",
+    )(command)
+
+
+def output_options(command: _Command) -> _Command:
+    """Add ``-o`` and ``--force``."""
+    command = click.option("--force", is_flag=True, help="Replace a file that exists.")(command)
+    return click.option(
+        "-o",
+        "--output",
+        metavar="FILE",
+        default=STREAM,
+        help="Write the result to a file instead of standard output (-).",
+    )(command)
+
+
+def deliver(make: Callable[[], str], output: str, *, force: bool) -> None:
+    """Make a text and write it to a file or to standard output; nothing is made for a file that may not be.
+
+    Raises
+    ------
+    OutputError
+        The file exists, or cannot be written.
+    """
+    if output == STREAM:
+        click.echo(make(), nl=False)
+        return
+    check_writable(Path(output), force=force)
+    write_all({Path(output): make()})

@@ -22,6 +22,7 @@ RANKS = {
     "tows": 2,
     "files": 3,
     "checks": 3,
+    "notices": 3,
     "surveys": 3,
     "plan": 3,
     "record": 4,

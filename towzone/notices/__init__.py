@@ -1,0 +1,1 @@
+"""Published notices, coordinate lists in prose or tables, read into zones in the making."""

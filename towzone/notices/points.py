@@ -1,0 +1,241 @@
+"""From the lines of a notice to its pieces: angles found and paired, everything else kept as words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from towzone.errors import InputError, Problem
+from towzone.notices.angles import LABELS, read_angle
+from towzone.notices.pieces import Blank, Header, Lone, Piece, Position, Text
+from towzone.notices.rows import read_cell, read_row
+from towzone.notices.tokens import Kind, Token, tokenize
+from towzone.notices.values import Angle, Axis
+from towzone.notices.words import point_label
+
+__all__ = ["MOST_POSITIONS", "read_pieces"]
+
+MOST_POSITIONS = 200_000
+"""Own limit: a text with more is a data file, not a notice, and no person could compare its echo."""
+
+_PUNCTUATION = " \t,;/|\\.()[]&-\u2013\u2014"
+_HEADER_WORDS_TEXT = """
+    point points position positions no nr number order label polygon area name id north south east
+    west n s e w decimal degrees deg minutes min seconds wgs datum corner coordinates coordinate
+    vertex lat latitude lon long lng longitude and of the in d m
+"""
+_HEADER_WORDS = frozenset(_HEADER_WORDS_TEXT.split())
+_LETTER = re.compile(
+    r"\b(?:lat(?:itude)?|lon(?:g|gitude)?|lng)\b[\s.,:(]{0,3}(north|south|east|west|[NSEW])\b", re.IGNORECASE
+)
+_UNREAD = re.compile(r"[0-9]\s?[°º˚′″]|[0-9][.,][0-9]+\s?[NSEW]\b|[°º˚]\s?[0-9]")
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """An angle where it was found."""
+
+    line: int
+    text: str
+    angle: Angle
+    header: Header | None
+
+    @property
+    def words(self) -> str:
+        return self.text[self.angle.first : self.angle.last].strip()
+
+
+def read_pieces(text: str, file: str) -> list[Piece]:
+    """Return the pieces of a notice in printed order.
+
+    Raises
+    ------
+    InputError
+        More than `MOST_POSITIONS` positions.
+    """
+    reader = _Reader()
+    for number, line in enumerate(text.split("\n"), start=1):
+        reader.line(line.rstrip("\r"), number)
+        if reader.found > 2 * MOST_POSITIONS:
+            message = (
+                f"more than {MOST_POSITIONS} positions; this is a data file, not a notice. Split the text"
+            )
+            raise InputError(file, [Problem(f"line {number}", message)])
+    return list(_paired(reader.parts))
+
+
+class _Reader:
+    """Angles and pieces of the lines so far, and the table head in force."""
+
+    def __init__(self) -> None:
+        self.parts: list[_Found | Piece] = []
+        self.found = 0
+        self._header: Header | None = None
+        self._half: Axis | None = None
+
+    def line(self, line: str, number: int) -> None:
+        """Add what one line holds."""
+        if not line.strip():
+            self.parts.append(Blank(line=number))
+            return
+        tokens = tokenize(line)
+        angles = list(_angles(tokens))
+        if not angles and self._header is not None and (cell := read_cell(tokens)) is not None:
+            angles = [cell]
+        if angles:
+            self._half = None
+            self._mixed(line, number, angles)
+            return
+        row = read_row(line, tokens, number, self._header)
+        if row is not None:
+            for piece in row:
+                if isinstance(piece, Text):
+                    self._words(piece)
+                else:
+                    self.parts.append(piece)
+                    self.found += 1
+        elif not self._take_header(line, tokens):
+            self._text(line, number, 0, len(line))
+
+    def _mixed(self, line: str, number: int, angles: list[Angle]) -> None:
+        at = 0
+        for angle in angles:
+            self._text(line, number, at, angle.first)
+            self.parts.append(_Found(number, line, angle, self._header))
+            at = angle.last
+        self._text(line, number, at, len(line))
+        self.found += len(angles)
+
+    def _text(self, line: str, number: int, first: int, last: int) -> None:
+        words = line[first:last]
+        if words.strip(_PUNCTUATION):
+            self._words(
+                Text(line=number, words=words, begins=not line[:first].strip(), ends=not line[last:].strip())
+            )
+
+    def _words(self, text: Text) -> None:
+        if _UNREAD.search(text.words):
+            why = "this looks like a coordinate but is in no known form"
+            self.parts.append(Lone(line=text.line, words=text.words.strip(), why=why))
+        elif text.words.strip(_PUNCTUATION):
+            self.parts.append(text)
+
+    def _take_header(self, line: str, tokens: list[Token]) -> bool:
+        words = [token.text.lower() for token in tokens if token.kind is Kind.WORD]
+        axes = [LABELS[word] for word in words if word in LABELS]
+        if not axes or any(word not in _HEADER_WORDS for word in words):
+            self._half = None
+            return False
+        if len(set(axes)) == 1:
+            # Perhaps the heads of two columns on lines of their own.
+            half, self._half = self._half, axes[0]
+            if half is None or half is axes[0]:
+                return True
+            axes = [half, axes[0]]
+        letters = tuple(letter.upper()[0] for letter in _LETTER.findall(line))
+        self._half = None
+        self._header = Header(first=axes[0], letters=letters)
+        return True
+
+
+def _angles(tokens: list[Token]) -> Iterator[Angle]:
+    at = 0
+    while at < len(tokens):
+        found = None
+        if tokens[at].kind in (Kind.NUMBER, Kind.DASH, Kind.PLUS, Kind.WORD):
+            found = read_angle(tokens, at)
+        if found is None:
+            at += 1
+            continue
+        angle, at = found
+        yield angle
+
+
+def _paired(parts: list[_Found | Piece]) -> Iterator[Piece]:
+    """Join angles to positions; only punctuation may stand between the two of one position."""
+    order = _usual_order(parts)
+    waiting: _Found | None = None
+    lone_line = 0
+    label: Text | None = None
+    for part in parts:
+        if isinstance(part, Text) and waiting is not None and _parts_two(part.words):
+            continue
+        if waiting is not None and isinstance(part, _Found):
+            across = waiting.line == part.line or waiting.line != lone_line
+            if across and _one_position(waiting.angle, part.angle, order):
+                yield _position(waiting, part, label)
+                waiting, label = None, None
+                continue
+        if waiting is not None:
+            if label is not None:
+                yield label
+            yield _lone(waiting)
+            lone_line, waiting, label = waiting.line, None, None
+        if isinstance(part, _Found):
+            waiting = part
+            continue
+        if label is not None:
+            yield label
+            label = None
+        if isinstance(part, Text) and point_label(part.words) is not None:
+            label = part
+        else:
+            yield part
+    if label is not None:
+        yield label
+    if waiting is not None:
+        yield _lone(waiting)
+
+
+def _parts_two(words: str) -> bool:
+    return words.strip(_PUNCTUATION).lower() in ("", "and", "by", "x")
+
+
+def _usual_order(parts: list[_Found | Piece]) -> Axis | None:
+    """Return which axis comes first on most lines that hold two lettered angles or more."""
+    votes = {Axis.LAT: 0, Axis.LON: 0}
+    first_of_all: Axis | None = None
+    line, first, count = 0, None, 0
+    for part in parts:
+        if not isinstance(part, _Found) or part.angle.axis is None:
+            continue
+        first_of_all = first_of_all or part.angle.axis
+        if part.line != line:
+            line, first, count = part.line, part.angle.axis, 0
+        count += 1
+        if count == 2 and first is not None:
+            votes[first] += 1
+    if votes[Axis.LAT] == votes[Axis.LON]:
+        return first_of_all
+    return Axis.LAT if votes[Axis.LAT] > votes[Axis.LON] else Axis.LON
+
+
+def _one_position(one: Angle, other: Angle, order: Axis | None) -> bool:
+    if one.axis is not None and one.axis is other.axis:
+        return False
+    if (one.axis is None and other.axis is None) or order is None:
+        return True
+    return one.axis is order or (one.axis is None and other.axis is not order)
+
+
+def _position(one: _Found, other: _Found, label: Text | None) -> Position:
+    if one.line == other.line:
+        words = one.text[one.angle.first : other.angle.last].strip()
+    else:
+        words = f"{one.words} {other.words}"
+    return Position(
+        line=one.line,
+        words=words,
+        first=one.angle,
+        second=other.angle,
+        label=(point_label(label.words) or "") if label is not None else "",
+        header=one.header,
+    )
+
+
+def _lone(found: _Found) -> Lone:
+    name = {Axis.LAT: "latitude", Axis.LON: "longitude", None: "angle"}[found.angle.axis]
+    other = {Axis.LAT: " without a longitude", Axis.LON: " without a latitude", None: " without a partner"}
+    article = "a" if found.angle.axis else "an"
+    return Lone(line=found.line, words=found.words, why=f"this is {article} {name}{other[found.angle.axis]}")

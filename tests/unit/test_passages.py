@@ -168,10 +168,10 @@ def test_a_track_that_grazes_a_corner_touches():
 
 
 def test_a_track_inside_a_huge_area_far_from_any_boundary_is_inside():
-    huge = zone(area(box(-40.0, -40.0, 40.0, 40.0)), edges=LineKind.RHUMB)
+    huge = zone(area(box(-6.0, -6.0, 6.0, 6.0)), edges=LineKind.RHUMB)
     row = only_row(fixes([(1.0, 1.0), (1.05, 1.0)], [0.0, 800.0]), huge, reach_m=9260.0)
     assert row.status is Status.INSIDE
-    assert row.clearance_m < -4_000_000.0
+    assert row.clearance_m < -500_000.0
 
 
 def test_a_hole_is_outside_and_its_rim_is_boundary():

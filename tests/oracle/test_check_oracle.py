@@ -132,15 +132,17 @@ def greatest_depth(path, target):
     chords = [_ball(lon, lat) for lon, lat in boundary_points(target)]
     start = np.concatenate([c[:-1] for c in chords if len(c) > 1])
     along = np.concatenate([np.diff(c, axis=0) for c in chords if len(c) > 1])
-    leg, u = (c.ravel() for c in np.meshgrid(np.arange(len(path)), np.linspace(0.0, 1.0, 201)))
-    cell, best = 1.0 / 200.0, None
-    for _ in range(6):  # from 90 m on the longest leg to 1 mm
+    leg, u = (c.ravel() for c in np.meshgrid(np.arange(len(path)), np.linspace(0.0, 1.0, 4001)))
+    lon, lat, _, _ = path.take(leg).at(u)
+    held = np.flatnonzero(contains(target, lon, lat))
+    if not len(held):
+        return None
+    stride = len(held) // 500 + 1
+    leg, u, cell = leg[held[::stride]], u[held[::stride]], stride / 4000.0
+    for _ in range(6):  # from some metres to under 1 mm
         lon, lat, _, _ = path.take(leg).at(u)
-        held = contains(target, lon, lat)
-        if not held.any():
-            return best
-        depth = np.full(len(u), -1.0)
-        depth[held] = [_nearest_chord(p, start, along) for p in _ball(lon[held], lat[held])]
+        depth = np.where(contains(target, lon, lat), 0.0, -1.0)
+        depth[depth == 0.0] = [_nearest_chord(p, start, along) for p in _ball(lon, lat)[depth == 0.0]]
         best = float(depth.max())
         top = np.argsort(depth)[-8:]
         leg, u = np.repeat(leg[top], 21), np.repeat(u[top], 21)

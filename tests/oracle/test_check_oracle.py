@@ -132,7 +132,7 @@ def greatest_depth(path, target):
     chords = [_ball(lon, lat) for lon, lat in boundary_points(target)]
     start = np.concatenate([c[:-1] for c in chords if len(c) > 1])
     along = np.concatenate([np.diff(c, axis=0) for c in chords if len(c) > 1])
-    leg, u = (c.ravel() for c in np.meshgrid(np.arange(len(path)), np.linspace(0.0, 1.0, 4001)))
+    leg, u = np.repeat(np.arange(len(path)), 4001), np.tile(np.linspace(0.0, 1.0, 4001), len(path))
     lon, lat, _, _ = path.take(leg).at(u)
     held = np.flatnonzero(contains(target, lon, lat))
     if not len(held):
@@ -146,7 +146,7 @@ def greatest_depth(path, target):
         best = float(depth.max())
         top = np.argsort(depth)[-8:]
         leg, u = np.repeat(leg[top], 21), np.repeat(u[top], 21)
-        u = np.clip(u + np.tile(np.linspace(-cell, cell, 21), 8), 0.0, 1.0)
+        u = np.clip(u + np.tile(np.linspace(-cell, cell, 21), len(top)), 0.0, 1.0)
         cell /= 10.0
     return best
 

@@ -22,7 +22,7 @@ from towzone.checks.legs import (
 from towzone.checks.settings import CheckSettings
 from towzone.geodesy.approach import Side
 from towzone.geodesy.edges import Edges, IntArray
-from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.geodesy.pieces import cut
 from towzone.model.result import Activity, Gap, Tow
@@ -101,7 +101,7 @@ class Path:
         inner = np.flatnonzero(part > 0.0)
         if len(inner):
             ends = fix[inner] + 1
-            lon[inner], lat[inner] = points_along(
+            east, lat[inner] = points_along(
                 self.kind,
                 lon[inner],
                 lat[inner],
@@ -109,6 +109,7 @@ class Path:
                 self.track.lat_deg[ends],
                 part[inner],
             )
+            lon[inner] = wrap_longitude(east)
         return lon, lat
 
     def time_at(self, place: float) -> np.datetime64:
@@ -151,7 +152,7 @@ def build_path(track: Track, settings: CheckSettings) -> Path:
     timely = bracket_s <= settings.gap_s
     # A new segment of the file means that positions were lost, however short the time.
     covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
-    speed_kn = window_speeds(time_s, length_m, timely)
+    speed_kn = window_speeds(track, time_s, timely)
     leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
     groups = _groups(track, time_s, length_m, covered, leg_group, tows)
     side, begin, end = _side(track, kind, covered, leg_group, tows, len(groups))
@@ -187,9 +188,11 @@ def _groups(
         first, last = (int(legs[0]), int(legs[-1]) + 1) if len(legs) else (0, 0)
         span = Intervals(np.array([float(first)]), np.array([float(last)]))
         tow = _tow(track, number + 1, first, last, time_s, np.where(covered, length_m, 0.0))
-        groups.append(
-            Group(tow=tow, activity=Activity.TOWING, covered=intersect(_covered_places(covered), span))
-        )
+        places = intersect(_covered_places(covered), span)
+        # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
+        own = (places.first < places.last) | np.isin(places.first, alone_fixes(covered))
+        places = Intervals(places.first[own], places.last[own])
+        groups.append(Group(tow=tow, activity=Activity.TOWING, covered=places))
     legs, alone = np.flatnonzero(covered & (leg_group < 0)), alone_fixes(covered)
     alone = alone[group_of_fixes(alone, leg_group, tows) < 0]
     if len(legs) or len(alone):

@@ -256,6 +256,17 @@ def test_a_zone_around_the_whole_ellipse_is_reached():
     assert [row.status for row in found] == [Status.INSIDE]
 
 
+def test_a_gap_between_two_stops_deep_inside_an_area_is_open():
+    """No boundary within reach: it is the fixes themselves that lie inside; what was done is unknown."""
+    shut = zone(area(box(-30.0, 50.0, -10.0, 64.0)), edges=LineKind.RHUMB)
+    times = [*range(0, 1261, 60), *range(9000, 10261, 60)]
+    rows = check(fixes([A] * len(times), times), shut).rows
+    assert {(row.activity, row.status) for row in rows} == {
+        (Activity.NOT_TOWING, Status.TRANSIT),
+        (Activity.UNKNOWN, Status.UNDETERMINED),
+    }
+
+
 def test_an_entry_zone_stays_open_in_a_gap_with_towing_none_and_a_fishing_zone_does_not():
     track = gap_track(moved(A, 90.0, 9000.0), moved(A, 270.0, 9000.0), 7200.0)
     assert status(track, zone(area(around(A, 2000.0))), towing=Towing.NONE, reach_m=1.0) is Status.CLEAR

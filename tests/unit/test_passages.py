@@ -285,6 +285,18 @@ def test_close_stretches_begin_and_end_at_the_margin():
     )
 
 
+def test_radius_and_margin_add_up_in_close_stretches():
+    """A radius of 200 m and a margin of 300 m reach as far as 500 m alone."""
+    middle = moved(A, 0.0, 300.0)
+    track = fixes([moved(middle, 270.0, 1000.0), moved(middle, 90.0, 1000.0)], [0.0, 800.0])
+    row = only_row(track, zone(points(A), ZoneKind.OBSTRUCTION, radius_m=200.0, margin_m=300.0))
+    np.testing.assert_allclose(row.clearance_m, 100.0, rtol=0, atol=0.005)
+    (close,) = row.close
+    np.testing.assert_allclose(
+        [seconds(close.from_utc), seconds(close.to_utc)], [240.0, 560.0], rtol=0, atol=0.01
+    )
+
+
 def test_a_stay_inside_is_part_of_the_close_stretch_around_it():
     track = fixes([north_of_side(-20.0, -1000.0), north_of_side(-20.0, 1000.0)], [0.0, 800.0])
     row = only_row(track, side_zone(margin_m=250.0))
@@ -320,6 +332,15 @@ def test_a_zone_beyond_the_reach_is_counted_clear_and_not_listed():
     assert result.counts[Status.CLEAR] == 1
     near = check(fixes([moved(A, 0.0, 9259.0)], [0.0]), zone(points(A), ZoneKind.OBSTRUCTION))
     assert [row.status for row in near.rows] == [Status.CLEAR]
+
+
+@pytest.mark.parametrize("kind", list(LineKind))
+def test_a_passage_by_the_middle_of_a_very_long_edge_is_not_lost(kind):
+    """The middle of 20 degrees of the parallel of 60 lies 50 km off the box around its ends."""
+    cable = zone(line((-10.0, 60.0), (10.0, 60.0)), ZoneKind.CABLE, edges=kind)
+    middle = (0.0, 60.0) if kind is not LineKind.GEODESIC else GEOD.npts(-10.0, 60.0, 10.0, 60.0, 1)[0]
+    (row,) = check(fixes([moved(middle, 0.0, 40.0)], [0.0]), cable, position_error_m=0.0).rows
+    np.testing.assert_allclose(row.clearance_m, 40.0, rtol=0, atol=0.01)
 
 
 def test_a_margin_wider_than_the_reach_is_still_judged():

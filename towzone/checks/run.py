@@ -137,7 +137,11 @@ def _relevant(open_gaps: _Reached, zones: Sequence[Zone], settings: CheckSetting
     """Leave out gaps in which nothing prohibited could have happened by the user's own statement."""
     if settings.towing is not Towing.NONE:
         return open_gaps
-    return {key: gaps for key, gaps in open_gaps.items() if Prohibition.ENTRY in zones[key[1]].prohibits}
+    return {
+        (group, zone): gaps
+        for (group, zone), gaps in open_gaps.items()
+        if Prohibition.ENTRY in zones[zone].prohibits or zones[zone].pending_rules
+    }
 
 
 def _row(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 from towzone.tables.result_json import to_json
 from towzone.tables.screen import plain, to_text
+from towzone.units import format_instant
 
 __all__ = ["command"]
 
@@ -173,7 +174,7 @@ def check_files(request: CheckRequest) -> CheckResult:
         where = f"feature {zone.feature} (zone {quoted(zone.name)})"
         message = f"coordinates look swapped: {sentence}; GeoJSON writes longitude first"
         raise InputError(zone.file, [Problem(where, message)])
-    return run_check(
+    result = run_check(
         tracks,
         zones,
         request.settings,
@@ -181,6 +182,26 @@ def check_files(request: CheckRequest) -> CheckResult:
         inputs=[*track_inputs, *zone_inputs],
         version=__version__,
     )
+    read_as = _stated_edges(request)
+    settings = {**result.settings, **_reading(request)}
+    return replace(result, settings=settings, assumptions=(*result.assumptions, *read_as))
+
+
+def _stated_edges(request: CheckRequest) -> list[str]:
+    if request.edges is None:
+        return []
+    words = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics", LineKind.LONLAT: "lon/lat lines"}
+    return [f"The edges of zones that do not state theirs are {words[request.edges]}, by --edges."]
+
+
+def _reading(request: CheckRequest) -> dict[str, object]:
+    """Return how the files were read, for the result's settings."""
+    return {
+        "depart_utc": format_instant(request.depart_utc) if request.depart_utc is not None else None,
+        "edges": request.edges.value if request.edges is not None else None,
+        "speed_kn": request.speed_kn,
+        "track_tz": request.track_tz.key if request.track_tz is not None else None,
+    }
 
 
 def _read_tracks(request: CheckRequest) -> tuple[list[Track], list[Remark], list[InputFile]]:

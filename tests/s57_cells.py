@@ -27,6 +27,7 @@ OBJECTS = {
     "OSPARE": 88,
     "PIPARE": 92,
     "PIPSOL": 94,
+    "PRCARE": 96,
     "RESARE": 112,
     "UWTROC": 153,
     "WRECKS": 159,

@@ -224,15 +224,15 @@ def _random_star(rng, kind, lon, lat, reach, holes):
         rings = [star(lon, lat, turns, reach * rng.uniform(0.5, 1.0, n))]
         if holes:
             rings.append(star(lon, lat, np.arange(5) * 72.0, reach * rng.uniform(0.1, 0.35, 5)))
-        if all(_goes_round_once(kind, ring, lon, lat) for ring in rings) and _keeps_apart(
+        if all(_goes_round_once(kind, ring, lon, lat, reach / 30.0) for ring in rings) and _keeps_apart(
             kind, rings, lon, lat, reach
         ):
             return tuple(ring[::-1] if rng.random() < 0.5 else ring for ring in rings)
 
 
-def _goes_round_once(kind, ring, lon, lat):
+def _goes_round_once(kind, ring, lon, lat, step_m):
     """Whether a ring, edges bent by their rule, is seen from the middle in ever-growing bearing."""
-    x, y = (np.concatenate(c) for c in zip(*densify(kind, ring, 2_000.0), strict=True))
+    x, y = (np.concatenate(c) for c in zip(*densify(kind, ring, step_m), strict=True))
     bearing = np.asarray(GEOD.inv(np.full_like(x, lon), np.full_like(y, lat), x, y)[0])
     step = (np.diff(bearing) + 180.0) % 360.0 - 180.0
     return bool((step > -1e-7).all() and abs(step.sum() - 360.0) < 1e-3)
@@ -243,7 +243,7 @@ def _keeps_apart(kind, rings, lon, lat, reach):
     for ring, (least, most) in zip(
         rings, ((0.2 if len(rings) == 1 else 0.45, 2.0), (0.0, 0.42)), strict=False
     ):
-        x, y = (np.concatenate(c) for c in zip(*densify(kind, ring, 2_000.0), strict=True))
+        x, y = (np.concatenate(c) for c in zip(*densify(kind, ring, reach / 30.0), strict=True))
         d = np.asarray(GEOD.inv(np.full_like(x, lon), np.full_like(y, lat), x, y)[2])
         if d.min() < least * reach or d.max() > most * reach:
             return False

@@ -47,6 +47,9 @@ Instants = np.ndarray[tuple[int, ...], np.dtype[np.datetime64]]
 _LENGTHS_M = {"m": 1.0, "km": 1000.0, "nmi": NAUTICAL_MILE_M, "NM": NAUTICAL_MILE_M, "ftm": FATHOM_M}
 _SPEEDS_KN = {"kn": 1.0, "m/s": 1.0 / KNOT_MPS, "km/h": 1000.0 / NAUTICAL_MILE_M}
 _DURATIONS_S = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
+_LONGEST_M, _FASTEST_KN, _LONGEST_S = 20_100_000.0, 1_000.0, 1e9
+"""Own limits: half way round the earth, no ship, thirty years; beyond them lies a slip of the pen."""
+
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\s\d]*)\s*", re.ASCII)
 _LOOKALIKES = {
     "M": "'M' may mean mile or metre; write nmi for nautical miles or m for metres",
@@ -79,7 +82,7 @@ def parse_length(text: str) -> float:
     >>> parse_length("12 ftm")
     21.9456
     """
-    return _parse(text, _LENGTHS_M, "length", "500m, 0.25nmi, 1.5km or 12ftm")
+    return _parse(text, _LENGTHS_M, "length", "500m, 0.25nmi, 1.5km or 12ftm", _LONGEST_M)
 
 
 def parse_speed(text: str) -> float:
@@ -97,7 +100,7 @@ def parse_speed(text: str) -> float:
     >>> round(parse_speed("1.2m/s"), 6)
     2.332613
     """
-    return _parse(text, _SPEEDS_KN, "speed", "3.4kn or 1.2m/s")
+    return _parse(text, _SPEEDS_KN, "speed", "3.4kn or 1.2m/s", _FASTEST_KN)
 
 
 def parse_duration(text: str) -> float:
@@ -113,10 +116,10 @@ def parse_duration(text: str) -> float:
     >>> parse_duration("15min")
     900.0
     """
-    return _parse(text, _DURATIONS_S, "duration", "90s, 15min or 2h")
+    return _parse(text, _DURATIONS_S, "duration", "90s, 15min or 2h", _LONGEST_S)
 
 
-def _parse(text: str, units: dict[str, float], what: str, examples: str) -> float:
+def _parse(text: str, units: dict[str, float], what: str, examples: str, largest: float) -> float:
     match = _QUANTITY.fullmatch(text)
     if match is None:
         message = f"{quoted(text)} is not a {what}; write for example {examples}"
@@ -131,10 +134,14 @@ def _parse(text: str, units: dict[str, float], what: str, examples: str) -> floa
             hint = f"the unit is not one of {', '.join(units)}; write for example {examples}"
         message = f"{quoted(text)} is not a {what}: {hint}"
         raise UsageError(message)
-    if not math.isfinite(number) or number < 0 or math.copysign(1.0, number) < 0:
+    quantity = number * units[unit]
+    if not math.isfinite(quantity) or math.copysign(1.0, number) < 0:
         message = f"{quoted(text)} is not a {what}: it must be a finite number, zero or more"
         raise UsageError(message)
-    return number * units[unit]
+    if quantity > largest:
+        message = f"{quoted(text)} is more than makes sense for a {what} at sea"
+        raise UsageError(message)
+    return quantity
 
 
 def format_length(length_m: float) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
-from oracles import KINDS, Lines, direct, distance_m
+from oracles import KINDS, Lines, direct, distance_m, distance_to_line
 from strategies import FAMILIES, random_pairs, wrapped
 
 from towzone.geodesy import ellipsoid, lines
@@ -75,6 +75,27 @@ def test_points_along_agree_with_integrals(kind):
     assert off[worst] < TOLERANCE_M, (
         f"{FAMILIES[worst % len(FAMILIES)]}: {line.take([worst])} {fraction[worst]}"
     )
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_lines_almost_along_a_parallel_are_as_good_as_others(kind):
+    """A micrometre to 100 m of latitude on long lines, where formulas divide by almost nothing."""
+    rng = np.random.default_rng(SEED)
+    n = 2000
+    lat = rng.uniform(-80.0, 80.0, n)
+    dlat = rng.choice([-1.0, 1.0], n) * 10.0 ** rng.uniform(-11.0, -3.0, n)
+    dlon = rng.uniform(0.1, 4.98, n) / np.cos(np.radians(lat))
+    lon = wrapped(rng.uniform(-180.0, 180.0, n))
+    line = Lines.between(kind, lon, lat, wrapped(lon + dlon), lat + dlat)
+    fraction = rng.uniform(0.0, 1.0, n)
+    columns = (LineKind(kind), line.lon0, line.lat0, line.lon1, line.lat1)
+
+    length, _ = lines.inverse(*columns)
+    x, y = lines.points_along(*columns, fraction)
+
+    np.testing.assert_allclose(length, line.inverse()[0], rtol=0, atol=TOLERANCE_M)
+    assert distance_to_line(line, x, y).max() < TOLERANCE_M
+    assert distance_m(x, y, *line.at(line.parameter(fraction))[:2]).max() < TOLERANCE_M
 
 
 def test_geodesics_agree_with_a_second_implementation():

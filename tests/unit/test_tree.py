@@ -140,6 +140,18 @@ def test_the_middle_of_a_long_edge_survives_although_both_its_ends_are_far(kind,
     assert len(near_pairs(one, two, 500.0)[0]) == 0
 
 
+@pytest.mark.parametrize("azimuth", [0.0, 90.0, 45.0])
+def test_a_piece_that_bulges_out_of_the_box_of_its_ends_survives(azimuth):
+    """A chord of 990 m runs 2 cm under the surface; a point is 5 cm from the middle of the true line."""
+    start = moved((0.0, 0.0), azimuth + 180.0, 495.0)
+    end = moved((0.0, 0.0), azimuth, 495.0)
+    point = moved((0.0, 0.0), azimuth + 90.0, 0.05)
+    one = Side.of(cut(edges([(*point, *point)], [0])), 1)
+    two = Side.of(cut(edges([(*start, *end)], [0])), 1)
+    assert len(two.pieces) == 1
+    assert len(near_pairs(one, two, 0.0501)[0]) == 1
+
+
 def test_foci_pairs_are_kept_by_the_way_over_the_boundary():
     """Sum of distances, not distance: 2 x 5 km from the foci is kept at 10.1 km and dropped at 9 km."""
     middle = (-20.0, 57.0)

@@ -8,7 +8,7 @@ import numpy.typing as npt
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.errors import GeometryError
 from towzone.geodesy.edges import IntArray
-from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
 from towzone.geodesy.lines import LONGEST_EDGE_M, LineKind, inverse
 from towzone.geodesy.pieces import leg_lengths
 from towzone.model.track import Track, TrackKind
@@ -103,22 +103,23 @@ def _name_bad_leg(track: Track, kind: LineKind) -> None:
             raise GeometryError(message) from error
 
 
-def window_speeds(time_s: FloatArray, length_m: FloatArray, timely: BoolArray) -> FloatArray:
+def window_speeds(track: Track, time_s: FloatArray, timely: BoolArray) -> FloatArray:
     """Return for each leg the speed over the ground, knots, from its start over a window of timely legs.
 
-    ``NaN`` where times are unknown or the leg itself is not timely.
+    The straight distance across the window counts, not the sum of its legs: that would add up the noise
+    of every position. ``NaN`` where times are unknown or the leg itself is not timely.
     """
-    n = len(length_m)
+    n = len(timely)
     if not n:
         return np.empty(0)
-    travelled = np.concatenate([[0.0], np.cumsum(length_m)])
     runs_out = np.append(np.flatnonzero(~timely), n)
     run_end = runs_out[np.searchsorted(runs_out, np.arange(n))]
     usable = np.where(np.isnan(time_s), -np.inf, time_s)
     target = np.searchsorted(np.maximum.accumulate(usable), usable[:-1] + SPEED_WINDOW_S)
     target = np.clip(target, np.arange(n) + 1, np.maximum(run_end, np.arange(n) + 1))
     elapsed = time_s[target] - time_s[:-1]
-    distance = travelled[target] - travelled[:-1]
+    xyz = to_geocentric(track.lon_deg, track.lat_deg)
+    distance = np.sqrt(((xyz[target] - xyz[:-1]) ** 2).sum(axis=1))
     known = timely & ~np.isnan(elapsed) & (elapsed > 0.0)
     return np.where(known, distance / np.where(known, elapsed, 1.0) / KNOT_MPS, np.nan)
 

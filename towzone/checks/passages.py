@@ -275,10 +275,10 @@ def describe_closest(
 ) -> Closest:
     """Return where and when, with the boundary point moved out from the shape by the radius."""
     if radius_m > 0.0:
-        outward, _, apart_m = WGS84.inv(*nearest, *vessel)
-        if apart_m > 0.0:
-            lon, lat, _ = WGS84.fwd(*nearest, outward, radius_m)
-            nearest = lon, lat
+        # At the very centre every way out is as short; WGS84.inv then names one of them.
+        outward, _, _ = WGS84.inv(*nearest, *vessel)
+        lon, lat, _ = WGS84.fwd(*nearest, outward, radius_m)
+        nearest = lon, lat
     bearing, _, apart_m = WGS84.inv(*vessel, *nearest)
     return Closest(
         utc=path.time_at(place),

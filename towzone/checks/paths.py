@@ -24,7 +24,7 @@ from towzone.checks.legs import (
 from towzone.checks.settings import CheckSettings
 from towzone.geodesy.approach import Side
 from towzone.geodesy.edges import Edges, IntArray
-from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.geodesy.pieces import cut
 from towzone.model.result import Activity, Gap, Tow
@@ -158,7 +158,7 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     timely = bracket_s <= settings.gap_s
     # A new segment of the file means that positions were lost, however short the time.
     covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
-    speed_kn = window_speeds(time_s, length_m, timely)
+    speed_kn = window_speeds(track, time_s, timely)
     leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
     units = _units(track, time_s, length_m, covered, leg_group, tows)
     groups = _shares(units, time_s, _places_of(time_s, changes_s))
@@ -188,9 +188,10 @@ def _positions(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatAr
     inner = np.flatnonzero(part > 0.0)
     if len(inner):
         ends = fix[inner] + 1
-        lon[inner], lat[inner] = points_along(
+        east, lat[inner] = points_along(
             kind, lon[inner], lat[inner], track.lon_deg[ends], track.lat_deg[ends], part[inner]
         )
+        lon[inner] = wrap_longitude(east)
     return lon, lat
 
 
@@ -212,7 +213,11 @@ def _units(
         first, last = (int(legs[0]), int(legs[-1]) + 1) if len(legs) else (0, 0)
         span = Intervals(np.array([float(first)]), np.array([float(last)]))
         tow = _tow(track, number + 1, first, last, time_s, np.where(covered, length_m, 0.0))
-        units.append((tow, Activity.TOWING, intersect(_covered_places(covered), span)))
+        places = intersect(_covered_places(covered), span)
+        # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
+        own = (places.first < places.last) | np.isin(places.first, alone_fixes(covered))
+        places = Intervals(places.first[own], places.last[own])
+        units.append((tow, Activity.TOWING, places))
     legs, alone = np.flatnonzero(covered & (leg_group < 0)), alone_fixes(covered)
     alone = alone[group_of_fixes(alone, leg_group, tows) < 0]
     if len(legs) or len(alone):

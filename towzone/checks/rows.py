@@ -103,7 +103,8 @@ def _open_gaps(
     kept: dict[tuple[int | None, int], tuple[Gap, ...]] = {}
     for (unit, z), numbers in found.items():
         zone = zones[z]
-        if settings.towing is Towing.NONE and Prohibition.ENTRY not in zone.prohibits:
+        harmless = Prohibition.ENTRY not in zone.prohibits and zone.rules.transit_min_speed_kn is None
+        if settings.towing is Towing.NONE and harmless:
             continue
         gaps = [path.gaps[number] for number in numbers]
         some = tuple(gap for gap in gaps if gap_standing(zone, gap, settings).force is not Force.IDLE)

@@ -6,11 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from towzone.errors import UsageError
 from towzone.geodesy.lines import LineKind, inverse
 from towzone.model.track import Track
 from towzone.units import KNOT_MPS
 
 __all__ = ["scheduled"]
+
+_LONGEST_S = 366 * 86_400.0
 
 
 def scheduled(track: Track, depart_utc: np.datetime64, speed_kn: float, legs: LineKind) -> Track:
@@ -27,9 +30,14 @@ def scheduled(track: Track, depart_utc: np.datetime64, speed_kn: float, legs: Li
     ------
     GeometryError
         A leg is too long or ambiguous.
+    UsageError
+        The route would take more than a year.
     """
     lon, lat = track.lon_deg, track.lat_deg
     length_m, _ = inverse(legs, lon[:-1], lat[:-1], lon[1:], lat[1:])
     elapsed_s = np.concatenate([[0.0], np.cumsum(length_m)]) / (speed_kn * KNOT_MPS)
+    if elapsed_s[-1] > _LONGEST_S:
+        message = f"at {speed_kn:g} kn the route '{track.track_id}' would take more than a year"
+        raise UsageError(message)
     times = depart_utc.astype("datetime64[us]") + np.round(elapsed_s * 1e6).astype("timedelta64[us]")
     return replace(track, time_utc=times)

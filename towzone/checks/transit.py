@@ -11,7 +11,10 @@ from __future__ import annotations
 import numpy as np
 
 from towzone.checks.intervals import Intervals
+from towzone.checks.legs import SPEED_WINDOW_S
 from towzone.checks.paths import Path
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.pieces import leg_lengths
 from towzone.units import KNOT_MPS
 
 __all__ = ["WINDOW_S", "kept_speed", "least_speed_kn"]
@@ -22,20 +25,29 @@ WINDOW_S = 300.0
 
 def least_speed_kn(path: Path, first: float, last: float) -> float | None:
     """Return the least speed over any window of a stay between two places; ``None`` without times."""
-    low, high = int(np.ceil(first)), int(np.floor(last))
-    places = np.unique(np.concatenate([[first], np.arange(low, high + 1), [last]]))
-    fixes = np.arange(len(path.time_s))
-    times = np.interp(places, fixes, path.time_s)
+    places = np.unique(np.concatenate([[first], np.arange(np.ceil(first), np.floor(last) + 1.0), [last]]))
+    times = np.interp(places, np.arange(len(path.time_s)), path.time_s)
     if np.isnan(times).any() or times[-1] <= times[0]:
         return None
-    travelled = np.interp(places, fixes, path.travelled_m)
+    times, travelled = _steps(path, places, times)
     starts = times[times <= times[-1] - WINDOW_S]
     if not len(starts):
         return float((travelled[-1] - travelled[0]) / (times[-1] - times[0]) / KNOT_MPS)
-    # Windows that begin at a fix, and those that end at one: between them speed changes linearly.
+    # Windows that begin at a step, and those that end at one: between them speed changes linearly.
     starts = np.concatenate([starts, times[times >= times[0] + WINDOW_S] - WINDOW_S])
     sailed = np.interp(starts + WINDOW_S, times, travelled) - np.interp(starts, times, travelled)
     return float(sailed.min() / WINDOW_S / KNOT_MPS)
+
+
+def _steps(path: Path, places: FloatArray, times: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return times at least `SPEED_WINDOW_S` apart and the metres made good up to each.
+
+    Steps that short in distance would add up the noise of positions, and a stop would seem to sail.
+    """
+    wanted = np.arange(times[0], times[-1] - SPEED_WINDOW_S, SPEED_WINDOW_S)
+    chosen = np.unique(np.append(np.searchsorted(times, wanted), len(times) - 1))
+    lon, lat = path.positions(places[chosen])
+    return times[chosen], np.concatenate([[0.0], np.cumsum(leg_lengths(lon, lat))])
 
 
 def kept_speed(path: Path, stays: Intervals, limit_kn: float) -> bool | None:

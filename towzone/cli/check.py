@@ -30,6 +30,7 @@ from towzone.model.vessel import Vessel
 from towzone.model.zone import Zone
 from towzone.tables.result_json import to_json
 from towzone.tables.screen import plain, to_text
+from towzone.units import format_instant
 
 __all__ = ["command"]
 
@@ -177,7 +178,7 @@ def check_files(request: CheckRequest) -> CheckResult:
         where = f"feature {zone.feature} (zone {quoted(zone.name)})"
         message = f"coordinates look swapped: {sentence}; GeoJSON writes longitude first"
         raise InputError(zone.file, [Problem(where, message)])
-    return run_check(
+    result = run_check(
         tracks,
         zones,
         _settings(request, profile.vessel if profile is not None else Vessel()),
@@ -185,6 +186,26 @@ def check_files(request: CheckRequest) -> CheckResult:
         inputs=[*track_inputs, *zone_inputs, *([profile.input] if profile is not None else [])],
         version=__version__,
     )
+    read_as = _stated_edges(request)
+    settings = {**result.settings, **_reading(request)}
+    return replace(result, settings=settings, assumptions=(*result.assumptions, *read_as))
+
+
+def _stated_edges(request: CheckRequest) -> list[str]:
+    if request.edges is None:
+        return []
+    words = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics", LineKind.LONLAT: "lon/lat lines"}
+    return [f"The edges of zones that do not state theirs are {words[request.edges]}, by --edges."]
+
+
+def _reading(request: CheckRequest) -> dict[str, object]:
+    """Return how the files were read, for the result's settings."""
+    return {
+        "depart_utc": format_instant(request.depart_utc) if request.depart_utc is not None else None,
+        "edges": request.edges.value if request.edges is not None else None,
+        "speed_kn": request.speed_kn,
+        "track_tz": request.track_tz.key if request.track_tz is not None else None,
+    }
 
 
 def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import traceback
@@ -13,6 +14,7 @@ from towzone import __version__
 from towzone.caution import CAUTION
 from towzone.cli.lazy import LazyGroup
 from towzone.errors import TowzoneError, UsageError
+from towzone.files.outputs import UNENCODABLE
 
 __all__ = ["main", "run"]
 
@@ -53,6 +55,10 @@ def cli() -> None:
 
 def run() -> None:
     """Run the program and leave with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # The result is UTF-8 whatever the terminal; half characters from names are written as codes.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors=UNENCODABLE)
     sys.exit(main(sys.argv[1:]))
 
 
@@ -71,7 +77,8 @@ def main(arguments: Sequence[str]) -> int:
         return 2
     except UsageError as error:
         return _said(f"error: {error}", 2)
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit):
+        # For a closed pipe click itself leaves with code 1, which would look like a finding.
         # Python flushes standard output once more on its way out; let it write to nowhere.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141

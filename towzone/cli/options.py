@@ -82,7 +82,7 @@ class _TimeZone(_ParamType):
     ) -> zoneinfo.ZoneInfo:
         try:
             return zoneinfo.ZoneInfo(str(value))
-        except (zoneinfo.ZoneInfoNotFoundError, ValueError):
+        except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
             self.fail(
                 f"'{value}' is not a known time zone; write for example UTC or Europe/Dublin", param, ctx
             )

@@ -35,6 +35,7 @@ class Asker:
             An answer was given that is not among those allowed.
         """
         self._asked += 1
+        allowed = tuple(str(answer) for answer in allowed)  # plain words, whatever list they come from
         answer = self._answers.pop(self._asked, "").strip()
         if not answer:
             self._open.append(Question(number=self._asked, where=where, text=text, answers=allowed))

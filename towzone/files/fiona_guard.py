@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import sys
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ from fiona.errors import FionaError, UnsupportedGeometryTypeError
 
 from towzone.errors import InputError, Problem, quoted
 
-__all__ = ["FAILURES", "damaged", "guarded", "plain_geometry", "refused", "said_by"]
+__all__ = ["FAILURES", "damaged", "guarded", "plain_geometry", "refused", "said_by", "warned"]
 
 _OFFLINE = {"GDAL_HTTP_PROXY": "127.0.0.1:1", "PROJ_NETWORK": "OFF"}
 """Measured: with an unreachable proxy no request leaves, and nothing waits for one."""
@@ -67,6 +68,30 @@ def refused(path: str, message: str) -> InputError:
 def plain_geometry(geometry: object) -> object:
     """Return a geometry as the plain mapping that GeoJSON has."""
     return None if geometry is None else getattr(geometry, "__geo_interface__", geometry)
+
+
+@contextmanager
+def warned() -> Iterator[list[str]]:
+    """Collect what the library warns of while it goes on with less, such as an edge that is not there."""
+    said: list[str] = []
+    handler = _Listener(said)
+    logger = logging.getLogger("fiona")
+    logger.addHandler(handler)
+    try:
+        yield said
+    finally:
+        logger.removeHandler(handler)
+
+
+class _Listener(logging.Handler):
+    """Keeps the text of warnings."""
+
+    def __init__(self, said: list[str]) -> None:
+        super().__init__(logging.WARNING)
+        self._said = said
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self._said.append(" ".join(record.getMessage().split()))
 
 
 @contextmanager

@@ -10,7 +10,10 @@ from pathlib import Path
 
 from towzone.errors import OutputError
 
-__all__ = ["check_writable", "write_all"]
+__all__ = ["UNENCODABLE", "check_writable", "write_all"]
+
+UNENCODABLE = "backslashreplace"
+"""What UTF-8 cannot hold (half a character in a name, a file name of other bytes) is written as its code."""
 
 
 def check_writable(path: Path, *, force: bool) -> None:
@@ -59,7 +62,7 @@ def _write_beside(path: Path, text: str) -> Path:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     temporary = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+        with os.fdopen(handle, "w", encoding="utf-8", errors=UNENCODABLE, newline="\n") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
@@ -67,7 +70,7 @@ def _write_beside(path: Path, text: str) -> Path:
         umask = os.umask(0)
         os.umask(umask)
         temporary.chmod(0o666 & ~umask)
-    except OSError:
+    except BaseException:
         temporary.unlink()
         raise
     return temporary

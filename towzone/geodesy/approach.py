@@ -293,7 +293,7 @@ def detours(
         ends = (pieces.start_m[a], pieces.end_m[a], boundary.start_m[b], boundary.end_m[b])
         part = least_detour(*(arc_vectors(middle, end) for end in ends))
         touch = _lift(ends[2] + part[:, None] * (ends[3] - ends[2]))
-        length = arc_from_chord(ends[0], touch) + arc_from_chord(touch, ends[1])
+        length = _surface_distance(ends[0], touch) + _surface_distance(touch, ends[1])
         np.minimum.at(best, pair, length)
         np.minimum(bound, best + _SLACK_M, out=bound)
     return np.where(best <= np.asarray(budget_m), best, np.inf)

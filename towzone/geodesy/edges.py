@@ -66,7 +66,7 @@ def edges_of(shape: Shape, kind: LineKind, owner: int = 0) -> Edges:
         ring_starts = np.concatenate(rings)
         ring_ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
         if len(shape.polygons) > 1:
-            ring_starts, ring_ends = _without_seams(ring_starts, ring_ends)
+            ring_starts, ring_ends = _without_seams(ring_starts, ring_ends, kind)
         starts.append(ring_starts)
         ends.append(ring_ends)
     for line in shape.lines:
@@ -93,40 +93,61 @@ def _oriented(ring: Corners, *, hole: bool) -> FloatArray:
     return np.array(ring if (twice_area > 0) != hole else ring[::-1])
 
 
-def _without_seams(starts: FloatArray, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _without_seams(starts: FloatArray, ends: FloatArray, kind: LineKind) -> tuple[FloatArray, FloatArray]:
     """Drop edges that run both ways: there the inside lies on both hands."""
-    lon0, lon1 = wrap_longitude(starts[:, 0]), wrap_longitude(ends[:, 0])
-    upright = (lon0 == lon1) & (starts[:, 1] != ends[:, 1])
-    there = np.stack([lon0, starts[:, 1], lon1, ends[:, 1]], axis=1)
+    lon0, dlon = wrap_longitude(starts[:, 0]), wrap_longitude(ends[:, 0] - starts[:, 0])
+    lat0, lat1 = starts[:, 1], ends[:, 1]
+    there = np.stack([lon0, lat0, wrap_longitude(ends[:, 0]), lat1], axis=1)
     back = there[:, [2, 3, 0, 1]]
     _, key = np.unique(np.concatenate([there, back]), axis=0, return_inverse=True)
     key = key.reshape(-1)
     keep = ~np.isin(key[: len(there)], key[len(there) :])
-    rest_starts, rest_ends = _meridian_remainders(lon0[upright], starts[upright, 1], ends[upright, 1])
-    plain = keep & ~upright
-    return np.concatenate([starts[plain], rest_starts]), np.concatenate([ends[plain], rest_ends])
+    upright = (dlon == 0.0) & (lat0 != lat1)
+    # Geodesics between points of one parallel are different curves unless their ends are the same.
+    level = (lat0 == lat1) & (dlon != 0.0) & (kind is not LineKind.GEODESIC)
+    plain = keep & ~upright & ~level
+    columns = _one_way(lon0[upright], lat0[upright], lat1[upright])
+    rows = _one_way(*_cut_at_180(lat0[level], lon0[level], dlon[level]))
+    return (
+        np.concatenate([starts[plain], columns[:, [0, 1]], rows[:, [1, 0]]]),
+        np.concatenate([ends[plain], columns[:, [0, 2]], rows[:, [2, 0]]]),
+    )
 
 
-def _meridian_remainders(
-    lon_deg: FloatArray, lat0_deg: FloatArray, lat1_deg: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the stretches of edges along meridians that are covered in one direction only.
+def _cut_at_180(
+    lat_deg: FloatArray, lon_deg: FloatArray, dlon_deg: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return stretches along parallels as latitude, first and last longitude, all within [-180, 180]."""
+    end = lon_deg + dlon_deg
+    over = (end > 180.0) | (end < -180.0)
+    limit = np.where(end > 0.0, 180.0, -180.0)
+    return (
+        np.concatenate([lat_deg, lat_deg[over]]),
+        np.concatenate([lon_deg, -limit[over]]),
+        np.concatenate([np.where(over, limit, end), (end - 2.0 * limit)[over]]),
+    )
+
+
+def _one_way(line_deg: FloatArray, from_deg: FloatArray, to_deg: FloatArray) -> FloatArray:
+    """Return the stretches of meridians (or parallels) that edges cover in one direction only.
 
     Boxes cut at 180 degrees, or stacked beside each other, may meet along parts of their sides.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        The meridian (or parallel), where the stretch begins and where it ends.
     """
-    starts: list[tuple[float, float]] = []
-    ends: list[tuple[float, float]] = []
-    for meridian in np.unique(lon_deg):
-        mine = lon_deg == meridian
-        from_lat, to_lat = lat0_deg[mine], lat1_deg[mine]
-        levels = np.unique(np.concatenate([from_lat, to_lat]))
-        for low, high in pairwise(levels):
-            up = bool(np.any((from_lat <= low) & (to_lat >= high)))
-            down = bool(np.any((to_lat <= low) & (from_lat >= high)))
+    stretches: list[tuple[float, float, float]] = []
+    for line in np.unique(line_deg):
+        mine = line_deg == line
+        first, last = from_deg[mine], to_deg[mine]
+        for low, high in pairwise(np.unique(np.concatenate([first, last]))):
+            up = bool(np.any((first <= low) & (last >= high)))
+            down = bool(np.any((last <= low) & (first >= high)))
             if up != down:
-                starts.append((meridian, low) if up else (meridian, high))
-                ends.append((meridian, high) if up else (meridian, low))
-    return np.array(starts).reshape(-1, 2), np.array(ends).reshape(-1, 2)
+                stretches.append((line, low, high) if up else (line, high, low))
+    return np.array(stretches).reshape(-1, 3)
 
 
 def join_edges(many: list[Edges]) -> Edges:

@@ -16,6 +16,7 @@ __all__ = [
     "arc_from_chord",
     "arc_vectors",
     "from_geocentric",
+    "isometric_difference",
     "isometric_latitude",
     "latitude_from_isometric",
     "to_geocentric",
@@ -105,6 +106,24 @@ def isometric_latitude(lat_deg: npt.ArrayLike) -> FloatArray:
     """
     lat = np.radians(np.asarray(lat_deg, float))
     return np.asarray(np.arcsinh(np.tan(lat)) - _E * np.arctanh(_E * np.sin(lat)))
+
+
+def isometric_difference(lat0_deg: npt.ArrayLike, lat1_deg: npt.ArrayLike) -> FloatArray:
+    """Return the difference of two isometric latitudes, radians; keeps its digits when they are close.
+
+    Notes
+    -----
+    The difference of two inverse hyperbolic tangents is that of one quotient:
+    ``artanh a - artanh b = artanh((a - b) / (1 - a b))``.
+    """
+    lat0, lat1 = np.radians(np.asarray(lat0_deg, float)), np.radians(np.asarray(lat1_deg, float))
+    sin0, sin1 = np.sin(lat0), np.sin(lat1)
+    # The difference is taken in degrees: turning each into radians first would round it away.
+    half = np.radians(np.asarray(lat1_deg, float) - np.asarray(lat0_deg, float)) / 2.0
+    rise = 2.0 * np.cos((lat0 + lat1) / 2.0) * np.sin(half)
+    conformal = np.arctanh(rise / (1.0 - sin0 * sin1))
+    flattening = _E * np.arctanh(_E * rise / (1.0 - ECCENTRICITY_SQUARED * sin0 * sin1))
+    return np.asarray(conformal - flattening)
 
 
 def latitude_from_isometric(isometric_rad: npt.ArrayLike) -> FloatArray:

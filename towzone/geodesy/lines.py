@@ -19,11 +19,11 @@ from towzone.geodesy.ellipsoid import (
     LATITUDE_LIMIT_DEG,
     SEMI_MAJOR_M,
     FloatArray,
-    isometric_latitude,
+    isometric_difference,
     wrap_longitude,
 )
 
-__all__ = ["LONGEST_EDGE_M", "WGS84", "LineKind", "direct", "inverse", "points_along"]
+__all__ = ["LONGEST_EDGE_M", "WGS84", "LineKind", "check_positions", "direct", "inverse", "points_along"]
 
 WGS84 = Geod(a=SEMI_MAJOR_M, rf=1.0 / FLATTENING)
 """Geodesics by Karney (2013), Algorithms for geodesics, J. Geodesy 87, doi:10.1007/s00190-012-0578-z."""
@@ -52,8 +52,8 @@ _FROM_RECTIFYING = (
     8011 / 2560 * _N**5,
     293393 / 61440 * _N**6,
 )
-_FLAT_RAD = 1e-6
-"""Below this change of latitude (6 m) quotients of differences lose digits; derivatives are used."""
+_FLAT_RAD = 1e-5
+"""Below this change of latitude (64 m) a fraction of length is turned into one of longitude by series."""
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
 
@@ -105,7 +105,7 @@ def inverse(
         length, azimuth = np.asarray(length), np.asarray(azimuth)
     elif kind is LineKind.RHUMB:
         dlon_rad = np.radians(dlon)
-        ordinate = isometric_latitude(lat1) - isometric_latitude(lat0)
+        ordinate = isometric_difference(lat0, lat1)
         length = np.hypot(dlon_rad, ordinate) * _metres_per_ordinate(lat0, lat1)
         azimuth = np.degrees(np.arctan2(dlon_rad, ordinate))
     else:
@@ -180,16 +180,25 @@ def points_along(
     if kind is LineKind.LONLAT:
         return lon0 + part * dlon, lat0 + part * (lat1 - lat0)
     if kind is LineKind.RHUMB:
-        arc0, arc1 = _meridian_arc(lat0), _meridian_arc(lat1)
-        lat = _latitude_from_arc(arc0 + part * (arc1 - arc0))
-        span = isometric_latitude(lat1) - isometric_latitude(lat0)
-        flat = np.abs(np.radians(lat1 - lat0)) < _FLAT_RAD
-        share = (isometric_latitude(lat) - isometric_latitude(lat0)) / np.where(flat, 1.0, span)
-        return lon0 + np.where(flat, part, share) * dlon, lat
+        lat = _latitude_from_arc(_meridian_arc(lat0) + part * _meridian_difference(lat0, lat1))
+        return lon0 + _rhumb_share(lat0, lat1, lat, part) * dlon, lat
     azimuth, _, length = WGS84.inv(lon0, lat0, lon1, lat1)
     _check_length(np.asarray(length))
     lon, lat, _ = WGS84.fwd(lon0, lat0, azimuth, np.asarray(length) * part)
     return lon0 + wrap_longitude(np.asarray(lon) - lon0), np.asarray(lat)
+
+
+def check_positions(lon_deg: FloatArray, lat_deg: FloatArray) -> None:
+    """Refuse positions that nothing can be computed for.
+
+    Raises
+    ------
+    GeometryError
+        A coordinate is not finite, or a latitude is beyond `LATITUDE_LIMIT_DEG`.
+    """
+    for column in (lon_deg, lat_deg):
+        _check_finite(column)
+    _check_latitude(lat_deg)
 
 
 def _checked(*columns: npt.ArrayLike) -> tuple[FloatArray, ...]:
@@ -197,11 +206,15 @@ def _checked(*columns: npt.ArrayLike) -> tuple[FloatArray, ...]:
     floats = (np.asarray(c, dtype=np.float64) for c in columns)
     arrays = tuple(np.array(a) for a in np.broadcast_arrays(*floats))
     for array in arrays:
-        if not np.isfinite(array).all():
-            message = "a coordinate, course or length is not a finite number"
-            raise GeometryError(message)
+        _check_finite(array)
     _check_latitude(arrays[1])
     return arrays
+
+
+def _check_finite(column: FloatArray) -> None:
+    if not np.isfinite(column).all():
+        message = "a coordinate, course or length is not a finite number"
+        raise GeometryError(message)
 
 
 def _check_latitude(lat_deg: FloatArray) -> None:
@@ -249,12 +262,39 @@ def _latitude_from_arc(arc_m: FloatArray) -> FloatArray:
     return np.asarray(np.degrees(_series(arc_m / _RECTIFYING_RADIUS_M, _FROM_RECTIFYING)))
 
 
+def _meridian_difference(lat0_deg: FloatArray, lat1_deg: FloatArray) -> FloatArray:
+    """Return the meridian between two latitudes, metres; keeps its digits when they are close."""
+    total, half = np.radians(lat0_deg + lat1_deg), np.radians(lat1_deg - lat0_deg) / 2.0
+    difference = 2.0 * half
+    for order, coefficient in enumerate(_TO_RECTIFYING, start=1):
+        difference = difference + 2.0 * coefficient * np.cos(order * total) * np.sin(2.0 * order * half)
+    return np.asarray(_RECTIFYING_RADIUS_M * difference)
+
+
 def _metres_per_ordinate(lat0_deg: FloatArray, lat1_deg: FloatArray) -> FloatArray:
     """Return metres of meridian per radian of isometric latitude between two latitudes."""
+    ordinate = isometric_difference(lat0_deg, lat1_deg)
+    along = ordinate == 0.0
+    quotient = _meridian_difference(lat0_deg, lat1_deg) / np.where(along, 1.0, ordinate)
+    return np.where(along, _radii((lat0_deg + lat1_deg) / 2.0)[1], quotient)
+
+
+def _rhumb_share(
+    lat0_deg: FloatArray, lat1_deg: FloatArray, lat_deg: FloatArray, part: FloatArray
+) -> FloatArray:
+    """Return the share of the longitude that a rhumb line has made at a fraction of its length.
+
+    Notes
+    -----
+    On lines almost along a parallel the quotient of isometric latitudes has no digits left. There, with
+    ``d(length)/d(ordinate)`` proportional to ``1 - sin(lat) * ordinate`` near the start, the share is
+    ``f + k f (1 - f)`` with ``k = -sin(lat) * span / 2``, to the second order in ``span``.
+    """
     flat = np.abs(np.radians(lat1_deg - lat0_deg)) < _FLAT_RAD
-    ordinate = isometric_latitude(lat1_deg) - isometric_latitude(lat0_deg)
-    quotient = (_meridian_arc(lat1_deg) - _meridian_arc(lat0_deg)) / np.where(flat, 1.0, ordinate)
-    return np.where(flat, _radii((lat0_deg + lat1_deg) / 2.0)[1], quotient)
+    span = isometric_difference(lat0_deg, lat1_deg)
+    share = isometric_difference(lat0_deg, lat_deg) / np.where(flat, 1.0, span)
+    bend = -np.sin(np.radians(lat0_deg)) * span / 2.0
+    return np.where(flat, part + bend * part * (1.0 - part), share)
 
 
 def _rhumb_direct(

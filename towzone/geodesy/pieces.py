@@ -19,7 +19,7 @@ from towzone.geodesy.ellipsoid import (
     to_geocentric,
     wrap_longitude,
 )
-from towzone.geodesy.lines import WGS84, LineKind, inverse, points_along
+from towzone.geodesy.lines import WGS84, LineKind, check_positions, inverse, points_along
 from towzone.geodesy.shape import Corners, Shape
 
 __all__ = [
@@ -90,13 +90,15 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
     Raises
     ------
     GeometryError
-        As `towzone.geodesy.lines.inverse`.
+        As `towzone.geodesy.lines.inverse`, for every edge, also those of no length.
 
     Notes
     -----
     A curve of curvature ``c`` strays ``c l**2 / 8`` from a chord of length ``l``. For a geodesic ``c`` is 0
     on the surface; for the others it is bounded by `_BEND` times the tangent of the highest latitude.
     """
+    for lon_deg, lat_deg in ((edges.lon0_deg, edges.lat0_deg), (edges.lon1_deg, edges.lat1_deg)):
+        check_positions(lon_deg, lat_deg)
     counts = _piece_counts(edges, deviation_m, longest_m)
     edge = np.repeat(np.arange(len(edges)), counts)
     first = np.repeat(np.cumsum(counts) - counts, counts)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from towzone.errors import GeometryError
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import (
     FloatArray,
@@ -66,7 +67,12 @@ class Region:
         Parameters
         ----------
         lon_deg, lat_deg : array_like, shape (n,)
-            Finite degrees; any longitude.
+            Degrees; any longitude.
+
+        Raises
+        ------
+        GeometryError
+            A coordinate is not finite: neither inside nor outside would be true.
 
         Notes
         -----
@@ -74,6 +80,9 @@ class Region:
         apart at 180 degrees. A point within a micrometre of the line may fall on either side.
         """
         lon, lat = np.atleast_1d(np.asarray(lon_deg, float)), np.atleast_1d(np.asarray(lat_deg, float))
+        if not (np.isfinite(lon).all() and np.isfinite(lat).all()):
+            message = "a position that is not finite is neither inside nor outside"
+            raise GeometryError(message)
         inside = np.zeros(len(lon), dtype=bool)
         for edges in self._polygons:
             near = np.flatnonzero(~inside & _in_frame(self._kind, edges, lon, lat))

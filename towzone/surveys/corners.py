@@ -32,10 +32,11 @@ def corner_defects(candidates: Sequence[Candidate]) -> Iterator[Defect]:
             yield from _repeats(candidate)
         strings = columns(batch)
         if len(strings.string):
+            strays = _strays(batch, strings)
+            yield from strays.values()
             yield from _returns(batch, strings)
-            yield from _spikes(batch, strings)
+            yield from _spikes(batch, strings, set(strays))
             yield from _slivers(batch, strings)
-            yield from _strays(batch, strings)
 
 
 def _repeats(candidate: Candidate) -> Iterator[Defect]:
@@ -103,7 +104,8 @@ def _returns(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
         )
 
 
-def _spikes(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
+def _spikes(batch: list[Candidate], strings: Strings, told: set[int]) -> Iterator[Defect]:
+    """Yield corners at which an edge all but runs back; strings with a stray have them for that reason."""
     before, after = strings.neighbours()
     shrink = np.cos(np.radians(strings.lat_deg))
 
@@ -117,6 +119,8 @@ def _spikes(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
     angle = np.degrees(np.arctan2(np.abs(cross), (back * on).sum(axis=1)))
     some = back.any(axis=1) & on.any(axis=1) & (strings.size[strings.string] > 2)
     for corner in map(int, np.flatnonzero(some & (angle < _SPIKE_DEG))):
+        if int(strings.string[corner]) in told:
+            continue
         position = strings.position(corner)
         name = strings.name[int(strings.string[corner])]
         message = (
@@ -161,8 +165,8 @@ def _slivers(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
         yield about(owner, Severity.DOUBT, "sliver", message, corner=strings.name[string], position=position)
 
 
-def _strays(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
-    """Yield corners far from all others of their string, as one with a wrong hemisphere or digit is."""
+def _strays(batch: list[Candidate], strings: Strings) -> dict[int, Defect]:
+    """Return by string the corner far from all its others, as one with a wrong hemisphere or digit is."""
     suspects: set[int] = set()
     for values in (strings.lon_deg, strings.lat_deg):
         order = np.lexsort((values, strings.string))
@@ -174,10 +178,12 @@ def _strays(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
         low, high = ranked[first + 1] - ranked[first], ranked[last] - ranked[last - 1]
         suspects |= {int(i) for i in order[first[(low > span / 2.0) & (span > 0.0)]]}
         suspects |= {int(i) for i in order[last[(high > span / 2.0) & (span > 0.0)]]}
+    found: dict[int, Defect] = {}
     for corner in sorted(suspects):
         defect = _stray(batch, strings, corner)
         if defect is not None:
-            yield defect
+            found.setdefault(int(strings.string[corner]), defect)
+    return found
 
 
 def _stray(batch: list[Candidate], strings: Strings, corner: int) -> Defect | None:

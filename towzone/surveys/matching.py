@@ -58,15 +58,17 @@ def match_strings(old: Corners, new: Corners, *, closed: bool) -> Match:
     """
     scale = np.cos(np.radians(old[:, 1].mean()))
     flat_old, flat_new = _flat(old, old[0, 0], scale), _flat(new, old[0, 0], scale)
-    order = _order(flat_old, flat_new, closed=closed)
+    old_order, order = np.arange(len(old)), _order(flat_old, flat_new, closed=closed)
     if len(old) != len(new) and closed:
-        order = _from_shared_corner(old, new, order)
-    blocks = SequenceMatcher(None, _keys(old), _keys(new[order]), autojunk=False).get_opcodes()
+        old_order, order = _from_shared_corner(old, new, order)
+    keys = [_keys(old[old_order]), _keys(new[order])]
     pairs: list[tuple[int, int]] = []
-    for _, i0, i1, j0, j1 in blocks:
-        pairs += [(i0 + i, j0 + j) for i, j in _monotone(flat_old[i0:i1], flat_new[order[j0:j1]])]
-    mine = np.array([i for i, _ in pairs], dtype=np.int64)
+    for _, i0, i1, j0, j1 in SequenceMatcher(a=keys[0], b=keys[1], autojunk=False).get_opcodes():
+        some = _monotone(flat_old[old_order[i0:i1]], flat_new[order[j0:j1]])
+        pairs += [(i0 + i, j0 + j) for i, j in some]
+    mine = old_order[np.array([i for i, _ in pairs], dtype=np.int64)]
     theirs = order[np.array([j for _, j in pairs], dtype=np.int64)]
+    mine, theirs = mine[np.argsort(mine)], theirs[np.argsort(mine)]
     same = (_plain(old[mine]) == _plain(new[theirs])).all(axis=1)
     return Match(
         old=mine,
@@ -135,15 +137,22 @@ def _resampled(ring: npt.NDArray[np.complex128]) -> tuple[npt.NDArray[np.complex
     return values, corner.astype(np.int64)
 
 
-def _from_shared_corner(old: Corners, new: Corners, order: IntArray) -> IntArray:
-    """Return an order that begins at the same corner as ``old`` does, if they share one."""
+def _from_shared_corner(old: Corners, new: Corners, order: IntArray) -> tuple[IntArray, IntArray]:
+    """Return orders of both rings from a corner they share, if any, that run the same way."""
     place: dict[tuple[float, ...], int] = {}
-    for index, key in enumerate(_keys(new[order])):
+    for index, key in enumerate(_keys(new)):
         place.setdefault(key, index)
-    for index, key in enumerate(_keys(old)):
-        if key in place:
-            return np.roll(order, index - place[key])
-    return order
+    shared = [(i, place[key]) for i, key in enumerate(_keys(old)) if key in place]
+    if not shared:
+        return np.arange(len(old)), order
+    begin, there = shared[0]
+    ahead = (np.array([j for _, j in shared]) - there) % len(new)
+    # Run the same way, shared corners come in the same order; run the other way, in the reverse.
+    forward = bool((np.diff(ahead[1:]) > 0).sum() >= (np.diff(ahead[1:]) < 0).sum())
+    if len(shared) < 3:
+        forward = bool(order[1 % len(order)] == (order[0] + 1) % len(new))
+    way = np.arange(len(new)) if forward else -np.arange(len(new))
+    return (np.arange(len(old)) + begin) % len(old), (there + way) % len(new)
 
 
 def _monotone(old: npt.NDArray[np.complex128], new: npt.NDArray[np.complex128]) -> list[tuple[int, int]]:

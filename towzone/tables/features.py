@@ -157,7 +157,8 @@ def _cut(part: BaseGeometry) -> list[BaseGeometry]:
         return [shapely.Point(float(wrap_longitude(part.x)), part.y)]
     west, _, east, _ = part.bounds
     pieces = []
-    for turn in range(math.floor((west + 180.0) / 360.0), math.ceil((east + 180.0) / 360.0)):
+    first = math.floor((west + 180.0) / 360.0)
+    for turn in range(first, max(first + 1, math.ceil((east + 180.0) / 360.0))):
         window = shapely.box(360.0 * turn - 180.0, -90.0, 360.0 * turn + 180.0, 90.0)
         inner = part if west >= window.bounds[0] and east <= window.bounds[2] else part.intersection(window)
         moved = shapely.transform(inner, lambda xy, turn=turn: xy - [360.0 * turn, 0.0])

@@ -41,12 +41,15 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
     lines += ["", *_tracks(result, verbose=verbose), "", "Assumed:"]
     lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
     lines += ["", _wrapped(CAUTION, "")]
-    return plain("\n".join(lines)) + "\n"
+    return "\n".join(lines) + "\n"
 
 
 def plain(text: str) -> str:
-    """Return text with control, bidirectional and other unprintable characters made visible."""
-    return "".join(c if c.isprintable() or c == "\n" else f"<U+{ord(c):04X}>" for c in text)
+    """Return text with line ends and control, bidirectional and other unprintable characters made visible.
+
+    Names from files could otherwise forge a line of the result, or hide one.
+    """
+    return "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in text)
 
 
 def _headline(result: CheckResult) -> str:
@@ -88,12 +91,12 @@ def _clear_line(row: Row, result: CheckResult) -> str:
 
 def _who(row: Row, result: CheckResult) -> str:
     who = f"tow {row.tow}" if row.tow is not None else row.activity.value.replace("_", " ")
-    return who if len(result.tracks) == 1 else f"{row.track_id} {who}"
+    return who if len(result.tracks) == 1 else f"{plain(row.track_id)} {who}"
 
 
 def _zone(row: Row, result: CheckResult) -> str:
     zone = next(zone for zone in result.zones if zone.zone_id == row.zone_id)
-    return f"{zone.zone_id}  {zone.name}" if zone.name != zone.zone_id else zone.zone_id
+    return plain(f"{zone.zone_id}  {zone.name}" if zone.name != zone.zone_id else zone.zone_id)
 
 
 def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
@@ -101,7 +104,9 @@ def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
     for track in result.tracks:
         gaps = result.gaps[track.track_id]
         length = result.lengths_m[track.track_id] / NAUTICAL_MILE_M
-        line = f"Track {track.track_id} ({track.kind.value}): {len(track)} fixes used, {length:.1f} nmi"
+        line = (
+            f"Track {plain(track.track_id)} ({track.kind.value}): {len(track)} fixes used, {length:.1f} nmi"
+        )
         dropped = sum(d.count for d in track.dropped)
         line += f", {dropped} dropped" if dropped else ""
         lines.append(f"{line}, {_plural(len(gaps), 'gap')}.")
@@ -112,4 +117,4 @@ def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
 
 
 def _wrapped(text: str, indent: str, *, first: str = "") -> str:
-    return textwrap.fill(text, _WIDTH, initial_indent=first, subsequent_indent=indent)
+    return textwrap.fill(plain(text), _WIDTH, initial_indent=first, subsequent_indent=indent)

@@ -1,0 +1,87 @@
+"""Results of three samples, byte for byte as kept. They say what changed, not what is right.
+
+What is right is told by `test_samples_end_as_told` here (against the manifest of the samples, which rests on
+brute force) and by the tests in the other folders.
+To rewrite: ``python -m pytest tests/golden --update-golden``; then read the difference.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from cli_runner import BANK, ROOT, call
+from sample_truth import PLAN_STORY, STORIES, told_of_tows
+
+from towzone.checks.settings import CheckSettings
+from towzone.cli.check import CheckRequest, check_files
+
+KEPT = Path(__file__).parent / "kept"
+RISE = "sample_zones/plover_rise.geojson"
+SAMPLES = {
+    "greywether_plan": BANK,
+    "greywether_trip": BANK,
+    "plover_track": RISE,
+}
+SUFFIXES = {"text": "txt", "json": "json", "csv": "csv", "geojson": "geojson"}
+
+
+def neutral(text: str) -> str:
+    """Version numbers may change without a result changing."""
+    return re.sub(r'"towzone": "[^"]*"', '"towzone": "(version)"', text)
+
+
+# The long trip as GeoJSON is 300 kB of its own fixes, which the other two stand for.
+CASES = [(n, f) for n in SAMPLES for f in SUFFIXES if (n, f) != ("greywether_trip", "geojson")]
+
+
+@pytest.mark.parametrize(("name", "form"), CASES)
+def test_results_are_as_kept(name, form, update):
+    ran = call("check", f"sample_tracks/{name}.gpx", "--zones", SAMPLES[name], "--format", form)
+    kept = KEPT / f"{name}.{SUFFIXES[form]}"
+    if update:
+        kept.parent.mkdir(exist_ok=True)
+        kept.write_text(neutral(ran.out), encoding="utf-8", newline="\n")
+    expected = kept.read_text(encoding="utf-8")
+    assert neutral(ran.out) == expected
+
+
+def test_nothing_is_kept_that_is_not_compared():
+    wanted = {f"{name}.{SUFFIXES[form]}" for name, form in CASES}
+    assert {p.name for p in KEPT.iterdir()} == wanted
+
+
+def checked(name, zones):
+    return check_files(
+        CheckRequest(
+            tracks=(str(ROOT / "sample_tracks" / f"{name}.gpx"),),
+            zone_files=(str(ROOT / "sample_zones" / f"{zones}.geojson"),),
+            settings=CheckSettings(reach_m=1e6),
+        )
+    )
+
+
+def zones_of(name):
+    return "plover_rise" if name.startswith("plover") else "greywether_bank"
+
+
+@pytest.mark.parametrize("name", STORIES)
+def test_samples_end_as_told(name):
+    """Every tow of every completed sample against every zone, as the manifest tells by brute force."""
+    result = checked(name, zones_of(name))
+    told = told_of_tows(name)
+    assert len(result.tows) == len(told)
+    found = {tow: {} for tow in told}
+    for row in result.rows:
+        if row.tow is not None:
+            found[row.tow][row.zone_id] = row.status.value
+    assert found == told
+    rest = [row for row in result.rows if row.tow is None]
+    assert {row.status.value for row in rest} <= {"clear"}
+
+
+@pytest.mark.parametrize("name", PLAN_STORY)
+def test_planned_samples_end_as_told(name):
+    rows = checked(name, zones_of(name)).rows
+    assert {row.zone_id: row.status.value for row in rows} == PLAN_STORY[name]

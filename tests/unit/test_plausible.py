@@ -1,0 +1,48 @@
+"""Zones whose coordinates look swapped: those an ocean away that would be near if turned round."""
+
+from __future__ import annotations
+
+from scenes import area, box, fixes, line, points, zone
+
+from towzone.checks.plausible import swapped_looking
+from towzone.model.zone import ZoneKind
+
+TRACK = fixes([(-20.0, 57.0), (-19.9, 57.0)], [0.0, 600.0])
+
+
+def suspects(target, *tracks):
+    return [found.zone_id for found, _ in swapped_looking([target], tracks or [TRACK])]
+
+
+def test_a_swapped_zone_near_the_track_is_suspected_and_both_readings_are_told():
+    swapped = zone(area(box(57.0, -21.0, 58.0, -20.0)))
+    ((found, sentence),) = swapped_looking([swapped], [TRACK])
+    assert found is swapped
+    assert "21°00.000'S 057°00.000'E" in sentence
+    assert "57°00.000'N 021°00.000'W" in sentence
+
+
+def test_zones_as_they_should_be_are_not_suspected():
+    assert suspects(zone(area(box(-21.0, 57.0, -20.0, 58.0)))) == []
+
+
+def test_a_zone_far_away_either_way_round_is_not_suspected():
+    """Somebody's world-wide collection of cables."""
+    assert suspects(zone(line((120.0, -30.0), (121.0, -31.0)), ZoneKind.CABLE)) == []
+    assert suspects(zone(points((40.0, 30.0)), ZoneKind.OBSTRUCTION)) == []
+
+
+def test_a_longitude_that_cannot_be_a_latitude_is_not_suspected():
+    assert suspects(zone(points((150.0, -20.0)), ZoneKind.OBSTRUCTION)) == []
+
+
+def test_one_near_track_of_several_is_enough():
+    elsewhere = fixes([(100.0, 0.0)], [0.0], track_id="u")
+    target = zone(points((57.0, -20.0)), ZoneKind.OBSTRUCTION)
+    assert suspects(target, elsewhere) == []
+    assert suspects(target, elsewhere, TRACK) == ["Z"]
+
+
+def test_without_tracks_or_zones_nothing_is_suspected():
+    assert swapped_looking([], [TRACK]) == []
+    assert swapped_looking([zone(points((57.0, -20.0)), ZoneKind.OBSTRUCTION)], []) == []

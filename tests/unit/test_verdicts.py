@@ -1,0 +1,230 @@
+"""The truth table of verdicts, at its boundaries, in the judge itself and through whole checks."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scenes import START, area, around, box, check, fixes, moved, only_row, points, steady, wait, zone
+
+from towzone.checks.intervals import Intervals
+from towzone.checks.passages import Demand, Passage
+from towzone.checks.settings import Towing
+from towzone.checks.verdicts import ONLY_INSIDE, applies, judge
+from towzone.geodesy.lines import LineKind
+from towzone.model.result import FINDINGS, Activity, Outcome, Status
+from towzone.model.zone import Prohibition, ZoneKind
+
+A = (-20.0, 57.0)
+MARGIN, ERROR = 463.0, 15.0
+NEVER = Intervals(np.empty(0), np.empty(0))
+STAY = Intervals(np.array([0.0]), np.array([1.0]))
+
+
+def passage(clearance_m):
+    inside = STAY if clearance_m is not None and clearance_m < 0 else NEVER
+    return Passage(group=0, zone=0, clearance_m=clearance_m, closest=None, inside=inside, close=NEVER)
+
+
+def verdict(clearance_m, *, activity=Activity.TOWING, open_gap="", margin_m=MARGIN, error_m=ERROR, **more):
+    judged = zone(points(A), more.pop("kind", ZoneKind.CABLE), **more)
+    some = None if clearance_m == "beyond" else passage(clearance_m)
+    demand = Demand(margin_m=margin_m, uncertainty_m=error_m)
+    found = judge(judged, activity, some, demand, open_gap=open_gap)
+    return found.status, found.reason
+
+
+INSIDE, CLOSE, OPEN, CLEAR = Status.INSIDE, Status.TOO_CLOSE, Status.UNDETERMINED, Status.CLEAR
+
+
+@pytest.mark.parametrize(
+    ("clearance_m", "expected"),
+    [
+        (-1000.0, (INSIDE, "fishing_inside")),
+        (-15.000001, (INSIDE, "fishing_inside")),
+        (-15.0, (CLOSE, "touched")),
+        (-0.001, (CLOSE, "touched")),
+        (0.0, (CLOSE, "touched")),
+        (0.004, (CLOSE, "touched")),
+        (0.006, (CLOSE, "under_margin")),
+        (462.999999, (CLOSE, "under_margin")),
+        (463.0, (OPEN, "position_error")),
+        (477.999999, (OPEN, "position_error")),
+        (478.0, (CLEAR, "")),
+        ("beyond", (CLEAR, "")),
+    ],
+)
+def test_the_status_changes_exactly_at_depth_margin_and_margin_with_error(clearance_m, expected):
+    assert verdict(clearance_m) == expected
+
+
+@pytest.mark.parametrize(
+    ("clearance_m", "expected"),
+    [
+        (-15.1, (INSIDE, "fishing_inside")),
+        (-14.9, (CLOSE, "touched")),
+        (0.0, (CLOSE, "touched")),
+        (0.1, (OPEN, "position_error")),
+        (14.9, (OPEN, "position_error")),
+        (15.0, (CLEAR, "")),
+    ],
+)
+def test_without_a_margin_a_touch_is_too_close_and_the_error_alone_is_open(clearance_m, expected):
+    assert verdict(clearance_m, margin_m=0.0) == expected
+
+
+def test_perfect_positions_leave_nothing_open():
+    assert verdict(-0.01, error_m=0.0, margin_m=0.0)[0] is INSIDE
+    assert verdict(0.0, error_m=0.0, margin_m=0.0)[0] is CLOSE
+    assert verdict(0.01, error_m=0.0, margin_m=0.0)[0] is CLEAR
+
+
+@pytest.mark.parametrize("gap", ["gap", "missing_times"])
+@pytest.mark.parametrize(
+    ("clearance_m", "status"),
+    [(-100.0, INSIDE), (100.0, CLOSE), (470.0, OPEN), (5000.0, OPEN), ("beyond", OPEN)],
+)
+def test_an_open_gap_never_leaves_clear_and_never_takes_a_finding_away(gap, clearance_m, status):
+    found, reason = verdict(clearance_m, open_gap=gap)
+    assert found is status
+    if clearance_m in (5000.0, "beyond"):
+        assert reason == gap
+
+
+@pytest.mark.parametrize("clearance_m", [-1000.0, 0.0, 100.0, 470.0, 9000.0])
+@pytest.mark.parametrize("gap", ["", "gap"])
+def test_a_zone_whose_rules_cannot_be_applied_is_open_wherever_it_is_near(clearance_m, gap):
+    assert verdict(clearance_m, open_gap=gap, pending_rules=("season",)) == (OPEN, "rule_not_applied")
+
+
+def test_a_rule_that_cannot_be_applied_is_open_to_vessels_not_towing_too():
+    """Crossing slower than a transit rule allows would be a finding."""
+    found = verdict(-100.0, activity=Activity.NOT_TOWING, pending_rules=("transit_min_speed",))
+    assert found == (OPEN, "rule_not_applied")
+
+
+def test_far_from_a_zone_its_rules_do_not_matter_unless_they_turn_it_inside_out():
+    assert verdict("beyond", pending_rules=("season",)) == (CLEAR, "")
+    assert verdict("beyond", pending_rules=(ONLY_INSIDE,)) == (OPEN, "rule_not_applied")
+    assert verdict("beyond", open_gap="gap", pending_rules=("gears",)) == (OPEN, "rule_not_applied")
+
+
+@pytest.mark.parametrize(
+    ("prohibits", "activity", "expected"),
+    [
+        (("fishing",), Activity.NOT_TOWING, (Status.TRANSIT, "not_towing")),
+        (("bottom_contact",), Activity.NOT_TOWING, (Status.TRANSIT, "not_towing")),
+        (("entry",), Activity.NOT_TOWING, (INSIDE, "entry")),
+        (("entry", "fishing"), Activity.NOT_TOWING, (INSIDE, "entry")),
+        (("entry",), Activity.TOWING, (INSIDE, "entry")),
+        (("entry", "fishing"), Activity.TOWING, (INSIDE, "fishing_inside")),
+        (("fishing",), Activity.TOWING, (INSIDE, "fishing_inside")),
+        (("fishing",), Activity.UNKNOWN, (INSIDE, "fishing_inside")),
+    ],
+)
+def test_what_is_prohibited_meets_what_was_done(prohibits, activity, expected):
+    rules = tuple(Prohibition(p) for p in prohibits)
+    assert verdict(-100.0, activity=activity, prohibits=rules) == expected
+    some = zone(points(A), prohibits=rules)
+    assert applies(some, activity) is (expected[0] is not Status.TRANSIT)
+
+
+def test_not_towing_near_a_zone_without_touching_it_is_clear():
+    assert verdict(100.0, activity=Activity.NOT_TOWING) == (CLEAR, "")
+    assert verdict(0.0, activity=Activity.NOT_TOWING) == (Status.TRANSIT, "not_towing")
+
+
+@pytest.mark.parametrize("status", list(Status))
+def test_only_inside_and_too_close_are_findings(status):
+    assert (status in FINDINGS) is (status in (INSIDE, CLOSE))
+
+
+# The same table through a whole check, with clearances laid out by pyproj's geodesics.
+
+
+@pytest.mark.parametrize(
+    ("distance_m", "status"),
+    [(462.99, CLOSE), (463.01, OPEN), (477.99, OPEN), (478.01, CLEAR), (0.0, CLOSE)],
+)
+@pytest.mark.parametrize("bearing", [10.0, 133.0, 270.0])
+def test_a_wreck_with_a_quarter_mile_margin(distance_m, status, bearing):
+    row = only_row(
+        fixes([moved(A, bearing, distance_m)], [0.0]), zone(points(A), ZoneKind.OBSTRUCTION, margin_m=463.0)
+    )
+    assert row.status is status
+    np.testing.assert_allclose(row.clearance_m, distance_m, rtol=0, atol=0.001)
+
+
+@pytest.mark.parametrize(
+    ("depth_m", "status"), [(14.99, CLOSE), (15.01, INSIDE), (0.0, CLOSE), (-0.01, OPEN), (-15.01, CLEAR)]
+)
+def test_a_closed_area_without_margin(depth_m, status):
+    """A fix north of the parallel that is the area's south side; negative: south of it."""
+    row = only_row(
+        fixes([moved(A, 0.0, depth_m)], [0.0]),
+        zone(area(box(-21.0, 57.0, -19.0, 58.0)), edges=LineKind.RHUMB),
+    )
+    assert row.status is status
+
+
+def test_an_uncertain_datum_widens_what_is_open_on_both_sides_of_the_boundary():
+    shape, sides = area(box(-21.0, 57.0, -19.0, 58.0)), LineKind.RHUMB
+    for depth_m, plain, uncertain in ((20.0, INSIDE, CLOSE), (-20.0, CLEAR, OPEN), (-26.0, CLEAR, CLEAR)):
+        track = fixes([moved(A, 0.0, depth_m)], [0.0])
+        assert only_row(track, zone(shape, edges=sides)).status is plain
+        row = only_row(track, zone(shape, edges=sides, datum_accuracy_m=10.0))
+        assert (row.status, row.uncertainty_m) == (uncertain, 25.0)
+
+
+def test_a_stated_margin_gives_way_to_the_one_asked_for():
+    track, wreck = fixes([moved(A, 0.0, 600.0)], [0.0]), zone(points(A), ZoneKind.OBSTRUCTION, margin_m=463.0)
+    assert only_row(track, wreck).status is CLEAR
+    assert only_row(track, wreck, margin_m=700.0).status is CLOSE
+    assert only_row(track, wreck, margin_m=0.0).margin_m == 0.0
+
+
+def test_steaming_across_a_closed_area_is_transit_and_into_a_safety_zone_a_finding():
+    track = steady([moved(A, 270.0, 4000.0), moved(A, 90.0, 4000.0)], speed_kn=10.0)
+    shut = zone(area(around(A, 2000.0)))
+    row = only_row(track, shut, towing=Towing.NONE)
+    assert (row.status, row.reason, row.activity) == (Status.TRANSIT, "not_towing", Activity.NOT_TOWING)
+    assert row.close == ()
+    assert len(row.inside) == 1
+    guarded = zone(points(A), ZoneKind.SAFETY_ZONE, radius_m=500.0)
+    row = only_row(track, guarded, towing=Towing.NONE)
+    assert (row.status, row.reason) == (INSIDE, "entry")
+
+
+def test_lying_still_in_a_closed_area_between_tows_is_transit():
+    track = wait(steady([moved(A, 270.0, 9000.0), A]), 3600.0)
+    result = check(track, zone(area(around(A, 500.0))))
+    assert {(r.tow, r.status) for r in result.rows} == {(1, INSIDE), (None, Status.TRANSIT)}
+
+
+@pytest.mark.parametrize(
+    ("zones", "outcome"),
+    [
+        ([], Outcome.CLEAR),
+        (["clear"], Outcome.CLEAR),
+        (["clear", "transit"], Outcome.CLEAR),
+        (["clear", "open"], Outcome.UNDETERMINED),
+        (["open", "close"], Outcome.FINDING),
+    ],
+)
+def test_the_outcome_is_the_worst_of_all_rows(zones, outcome):
+    made = {
+        "clear": zone(points(moved(A, 0.0, 3000.0)), ZoneKind.OBSTRUCTION, zone_id="clear"),
+        "transit": zone(points(moved(A, 0.0, 9000.0)), ZoneKind.OBSTRUCTION, zone_id="transit"),
+        "open": zone(points(moved(A, 0.0, 10.0)), ZoneKind.OBSTRUCTION, zone_id="open"),
+        "close": zone(points(moved(A, 0.0, 10.0)), ZoneKind.OBSTRUCTION, zone_id="close", margin_m=11.0),
+    }
+    assert check(fixes([A], [0.0]), [made[name] for name in zones]).outcome is outcome
+
+
+def test_counts_add_up_to_all_pairs():
+    zones = [
+        zone(points(moved(A, 0.0, 4000.0 * n)), ZoneKind.OBSTRUCTION, zone_id=str(n)) for n in range(1, 6)
+    ]
+    result = check([fixes([A], [0.0]), fixes([moved(A, 0.0, 30.0)], [0.0], track_id="u")], zones)
+    assert sum(result.counts.values()) == 2 * 5
+    assert result.beyond_reach > 0
+    assert result.tracks[0].time_utc[0] == START

@@ -5,39 +5,38 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import click
 
 from towzone.caution import CAUTION
-from towzone.cli.options import LENGTH, SPEED
+from towzone.cli.zone_options import STREAM, deliver, exit_codes, output_options
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.inputs import load, name_stem
-from towzone.files.outputs import check_writable, write_all
+from towzone.files.outputs import check_writable
+from towzone.files.properties import read_properties
+from towzone.files.rectangle_lists import convert_rectangles
 from towzone.files.zone_writer import to_zone_file
 from towzone.geodesy.lines import LineKind
 from towzone.model.draft import Converted
-from towzone.model.zone import Prohibition, ZoneKind
+from towzone.model.zone import ZoneKind
 from towzone.notices.convert import MOST_CHARACTERS, convert_notice
 from towzone.notices.drafts import FORMS
 from towzone.tables.screen import plain
 
 __all__ = ["command"]
 
-_STREAM = "-"
 _OPEN = 4
 _SHOWN_QUESTIONS = 100
 _SEASON = re.compile(r"(\d\d)-(\d\d|END)\.\.(\d\d)-(\d\d|END)", re.ASCII)
-_DATE = re.compile(r"\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d)?(Z|[+-]\d\d:\d\d)?)?", re.ASCII)
-
-_EXIT_CODES = """\b
-Exit codes:
-  0    the zone file was written
-  2    the command line makes no sense
-  3    the text was refused, or a file could not be read or written
-  4    questions are open; nothing was written
-  70   a fault in towzone itself"""
+_PLAIN = (
+    "zone_id", "name", "kind", "edges", "valid_from", "valid_until", "time_zone", "margin", "radius",
+    "transit_min_speed", "source", "issued", "note",
+)  # fmt: skip
+_FOR_NOTICES = ("order", "form")
+_FOR_FILES = ("layer", "columns", "crs", "encoding")
 
 
 def _properties(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -78,6 +77,9 @@ def _properties(function: Callable[..., Any]) -> Callable[..., Any]:
     return function
 
 
+_EXIT_CODES = exit_codes("the zone file was written", four="questions are open; nothing was written")
+
+
 @click.command(name="convert", epilog=f"{_EXIT_CODES}\n\n{CAUTION}")
 @click.argument("text", metavar="TEXT")
 @click.option(
@@ -85,7 +87,7 @@ def _properties(function: Callable[..., Any]) -> Callable[..., Any]:
     "source_form",
     type=click.Choice(["notice", "rectangles", "chart", "file"]),
     required=True,
-    help="What TEXT is.",
+    help="What TEXT is: coordinates as published, a list of rectangles, a chart cell, a vector file.",
 )
 @_properties
 @click.option(
@@ -93,74 +95,105 @@ def _properties(function: Callable[..., Any]) -> Callable[..., Any]:
     "--lonlat-order",
     "order",
     type=click.Choice(["lat-lon", "lon-lat"]),
-    help="Which comes first where coordinates have no letters.",
+    help="Notices: which comes first where coordinates have no letters.",
 )
-@click.option("--shape", "form", type=click.Choice(FORMS), help="What the corners make.")
+@click.option("--shape", "form", type=click.Choice(FORMS), help="Notices: what the corners make.")
+@click.option("--layer", help="Vector files: the only layer wanted.")
 @click.option(
-    "--answer", "answers", multiple=True, metavar="N=VALUE", help="Answer to question N of the run before."
+    "--column", "columns", multiple=True, metavar="PROPERTY=COLUMN", help="Vector files: where it stands."
 )
+@click.option("--crs", help="Vector files: reference system of a file that states none, such as EPSG:4230.")
+@click.option("--encoding", help="Vector files: of the letters in a Shapefile.")
 @click.option(
-    "-o", "--output", "output_file", metavar="FILE", default=_STREAM, help="Write to a file instead of -."
+    "--answer", "answers", multiple=True, metavar="N=VALUE", help="Answer to question N of the last run."
 )
-@click.option("--force", is_flag=True, help="Replace a file that exists.")
+@output_options
 @click.option("-q", "--quiet", is_flag=True, help="No echo and no remarks; questions are always told.")
 @click.pass_context
 def command(context: click.Context, /, **_: object) -> int:
     """Make a zone file from a published notice, or from a file of another kind.
 
-    TEXT is a file, or - for standard input. What was read is told on standard error, point by point
-    beside its line, to be compared with the notice; what is doubtful is asked, and nothing is written
-    before every question is answered.
+    TEXT is a file; for notices and rectangles - is standard input. What was read is told on standard error,
+    point by point beside its line, to be compared with the notice; what is doubtful is asked, and nothing is
+    written before every question is answered.
 
     \b
     Examples:
-      towzone zones convert --from notice notice.txt --kind closed_area -o zones.geojson
-      towzone zones convert --from notice - --kind cable --shape line --edges rhumb --answer 1=west
+      towzone zones convert --from notice notice.txt --kind closed_area --edges rhumb -o zones.geojson
+      towzone zones convert --from notice - --kind cable --edges rhumb --answer 1=west
+      towzone zones convert --from rectangles list.txt --kind closed_area
     """
     given = context.params
-    output = None if given["output_file"] == _STREAM else Path(given["output_file"])
-    if output is not None:
-        check_writable(output, force=given["force"])
+    if given["output"] != STREAM:
+        check_writable(Path(given["output"]), force=given["force"])
     converted = _converted(given)
     if not given["quiet"]:
         _tell(converted)
     if converted.questions:
         _tell_questions(converted)
         return _OPEN
-    text, read = to_zone_file(converted.drafts, str(output or "the zone file"))
+    text, read = to_zone_file(converted.drafts, "the zone file to be written")
+    deliver(lambda: text, given["output"], force=given["force"])
     if not given["quiet"]:
         for remark in read.remarks:
-            _say(f"note: {remark.where}: {remark.message}")
-    if output is None:
-        click.echo(text, nl=False)
-    else:
-        write_all({output: text})
-        if not given["quiet"]:
-            _say(f"{output}: {len(read.zones)} zone{'' if len(read.zones) == 1 else 's'} written")
+            _say(f"note: {remark.where}: {remark.message}" if remark.where else f"note: {remark.message}")
+        _say(f"{len(read.zones)} zone{'' if len(read.zones) == 1 else 's'} written")
     return 0
 
 
 def _converted(given: Mapping[str, Any]) -> Converted:
+    form = given["source_form"]
+    for names, home in ((_FOR_NOTICES, "notice"), (_FOR_FILES, "file")):
+        if form != home and any(given[name] for name in names):
+            message = f"an option for --from {home} makes no sense with --from {form}"
+            raise UsageError(message)
     properties = _given_properties(given)
-    if given["source_form"] == "notice":
-        text, remarks = _read_text(given["text"])
+    answers = _answers(given["answers"])
+    if form == "chart":
+        from towzone.files.chart_cells import convert_chart
+
+        return convert_chart(given["text"], properties=properties, answers=answers)
+    if form == "file":
+        from towzone.files.vector_mapping import convert_vector
+
+        return convert_vector(
+            given["text"],
+            layer=given["layer"],
+            columns=_columns(given["columns"]),
+            defaults=properties,
+            crs=given["crs"],
+            encoding=given["encoding"],
+            answers=answers,
+        )
+    return _from_text(given, properties, answers)
+
+
+def _from_text(given: Mapping[str, Any], properties: dict[str, object], answers: dict[int, str]) -> Converted:
+    text, remarks = _read_text(given["text"])
+    if given["source_form"] == "rectangles":
+        converted = convert_rectangles(text, properties, answers=answers, file=given["text"])
+    else:
         converted = convert_notice(
             text,
             properties,
             order=given["order"],
             form=given["form"],
-            answers=_answers(given["answers"]),
+            answers=answers,
             file=given["text"],
             stem=name_stem(given["text"]),
         )
-        return Converted(
-            drafts=converted.drafts,
-            echoes=converted.echoes,
-            questions=converted.questions,
-            remarks=(*remarks, *converted.remarks),
-        )
-    message = f"--from {given['source_form']} is not there yet"
-    raise UsageError(message)
+    return replace(converted, remarks=(*remarks, *converted.remarks))
+
+
+def _columns(given: tuple[str, ...]) -> dict[str, str]:
+    columns: dict[str, str] = {}
+    for text in given:
+        name, equals, column = text.partition("=")
+        if not equals or not name.strip() or not column.strip():
+            message = f"--column {quoted(text)}: write the zone property and the column, as in name=TITLE"
+            raise UsageError(message)
+        columns[name.strip()] = column.strip()
+    return columns
 
 
 def _read_text(path: str) -> tuple[str, list[tuple[str, str]]]:
@@ -189,44 +222,26 @@ def _read_text(path: str) -> tuple[str, list[tuple[str, str]]]:
 
 
 def _given_properties(given: Mapping[str, Any]) -> dict[str, object]:
-    """Return the zone properties of the options, by the names they have in a zone file."""
-    properties: dict[str, object] = {}
-    for name in ("zone_id", "name", "kind", "edges"):
+    """Return the zone properties of the options, by the names they have in a zone file.
+
+    Raises
+    ------
+    UsageError
+        One of them is not what a zone file may say.
+    """
+    properties: dict[str, object] = {name: given[name] for name in _PLAIN if given[name]}
+    for name in ("prohibits", "gears", "except_gears"):
         if given[name]:
-            properties[name] = given[name]
-    if given["prohibits"]:
-        properties["prohibits"] = _words(given["prohibits"], "--prohibits", [p.value for p in Prohibition])
-    for name in ("gears", "except_gears"):
-        if given[name]:
-            properties[name] = _words(given[name], f"--{name.replace('_', '-')}", None)
+            properties[name] = [word.strip() for word in given[name].split(",") if word.strip()]
     if given["season"]:
         properties["season"] = [_season(text) for text in given["season"]]
-    for name in ("valid_from", "valid_until"):
-        if given[name]:
-            properties[name] = _date(given[name], f"--{name.replace('_', '-')}")
-    for name in ("margin", "radius"):
-        if given[name]:
-            LENGTH.convert(given[name], None, None)
-            properties[name] = given[name]
-    if given["transit_min_speed"]:
-        SPEED.convert(given["transit_min_speed"], None, None)
-        properties["transit_min_speed"] = given["transit_min_speed"]
     if given["allowed_only_inside"]:
         properties["allowed_only_inside"] = True
-    for name in ("time_zone", "source", "issued", "note"):
-        if given[name]:
-            properties[name] = given[name]
-    return properties
-
-
-def _words(text: str, option: str, allowed: list[str] | None) -> list[str]:
-    words = [word.strip() for word in text.split(",") if word.strip()]
-    wrong = [word for word in words if allowed is not None and word not in allowed]
-    if wrong or not words:
-        found = quoted(wrong[0]) if wrong else "nothing"
-        message = f"{option} has {found}; allowed are {', '.join(allowed or ['codes parted by commas'])}"
+    _, problems, _ = read_properties({"kind": ZoneKind.CLOSED_AREA.value, **properties})
+    if problems:
+        message = "; ".join(problems)
         raise UsageError(message)
-    return words
+    return properties
 
 
 def _season(text: str) -> dict[str, str]:
@@ -246,13 +261,6 @@ def _month_day(month: str, day: str, text: str) -> str:
         message = f"--season {quoted(text)}: there is no such day in a year"
         raise UsageError(message)
     return f"--{month}-{day}"
-
-
-def _date(text: str, option: str) -> str:
-    if not _DATE.fullmatch(text):
-        message = f"{option} {quoted(text)}: write for example 2026-05-31 or 2026-05-31T12:00Z"
-        raise UsageError(message)
-    return text
 
 
 def _answers(given: tuple[str, ...]) -> dict[int, str]:

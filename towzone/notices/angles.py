@@ -281,7 +281,9 @@ def _trailing_label(tokens: list[Token], at: int, draft: Gathered) -> int:
     begins = _kind(tokens, end) in (Kind.NUMBER, Kind.COLON, Kind.EQUALS, Kind.DASH)
     if own is axis and not (draft.label and begins):
         return end
-    if own is None and not begins:
+    # A count before a name, as in "2. Long Hole", is no longitude.
+    sure = draft.form == "marked" or not draft.numbers[-1].isdigit()
+    if own is None and sure and not begins:
         draft.label = axis
         return end
     return at

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -109,7 +110,7 @@ class _Builder:
 
     def corner(self, corner: Corner) -> None:
         """Add a corner to the ring it belongs to."""
-        kinds = [classify(text.words) for text in self.texts]
+        kinds = [_kind(text) for text in self.texts]
         relation = self._relation(corner, kinds) if self.areas else "area"
         if relation == "area":
             self._new_area(corner, kinds)
@@ -129,7 +130,7 @@ class _Builder:
         """Give the words after the last corner to the last area; they may say that it closes."""
         if self.areas:
             self.areas[-1].notes += self.texts
-            if any(classify(text.words) is Words.CLOSING for text in self.texts):
+            if any(_kind(text) is Words.CLOSING for text in self.texts):
                 self.areas[-1].rings[-1].closed = True
 
     def _append(self, ring: Ring, corner: Corner) -> None:
@@ -183,6 +184,8 @@ class _Builder:
     def _headed(self, corner: Corner, ring: Ring, kind: Words, text: Text, *, enough: bool) -> str:
         if not (enough or ring.closed):
             return self._ask(corner, text)
+        if kind is Words.TITLE and not ring.closed and _may_go_on(ring, corner):
+            return self._ask(corner, text)
         if kind is Words.TITLE and not ring.closed:
             self._remarks.add(
                 text.line, f"{quoted(text.words.strip())} was taken as the heading of a new area"
@@ -213,7 +216,7 @@ class _Builder:
                 self._remarks.add(
                     text.line, f"words between corners that were not used: {quoted(text.words.strip())}"
                 )
-            elif kind in (Words.PROSE, Words.NOTE) and not counted_on:
+            elif kind in (Words.PROSE, Words.NOTE) and text.begins and not counted_on:
                 return self._ask(corner, text)
         rare = self.blanks > 0 and self._usual_blanks >= 0 and self.blanks != self._usual_blanks
         if rare and enough and not kinds and not counted_on:
@@ -229,6 +232,29 @@ class _Builder:
         answers = {_NEW: "area", _SAME: "same"}
         line = text.line if text else corner.line
         return self._asker.ask(f"line {line}", question, (_NEW, _SAME), answers.get) or "same"
+
+
+def _kind(text: Text) -> Words:
+    """Return what a text says; behind a corner on its line, only a new sentence can head an area."""
+    kind = classify(text.words)
+    if kind in (Words.HEADING, Words.TITLE) and not text.begins:
+        return kind if text.words.lstrip()[:1] in (".", ";") else Words.PROSE
+    return kind
+
+
+def _may_go_on(ring: Ring, corner: Corner) -> bool:
+    """Return whether a corner may well be the next of an open ring: counted on, or no farther than a side."""
+    if _follows(ring.corners[-1].label, corner.label):
+        return True
+    around = [*ring.corners, ring.corners[0]]
+    longest = max(_apart_deg(one, other) for one, other in pairwise(around))
+    return _apart_deg(ring.corners[-1], corner) <= longest
+
+
+def _apart_deg(one: Corner, other: Corner) -> float:
+    """Return roughly how far two corners lie apart, in degrees of latitude."""
+    dlon = (float(other.lon_deg - one.lon_deg) + 180.0) % 360.0 - 180.0
+    return math.hypot(dlon * math.cos(math.radians(float(one.lat_deg))), float(other.lat_deg - one.lat_deg))
 
 
 def _follows(before: str, label: str) -> bool:

@@ -12,7 +12,7 @@ from towzone.notices.points import read_pieces
 from towzone.notices.questions import Asker
 from towzone.notices.remarks import Remarks, lines_text
 from towzone.notices.values import AXIS_OF, LIMIT_DEG, Angle, Axis
-from towzone.notices.words import coast_words, follows_something
+from towzone.notices.words import Words, classify, coast_words, follows_something
 
 __all__ = ["POSITION", "SKIP", "Corner", "given_corner", "read_corners"]
 
@@ -65,6 +65,8 @@ def read_corners(
             corner = _from_position(piece, sides, asker, remarks)
         elif isinstance(piece, Lone):
             corner = _from_lone(piece, before, asker, remarks)
+            if coast_words(before) and classify(before) in (Words.PROSE, Words.TITLE):
+                result.pop()  # these words were the corner's own
         else:
             if isinstance(piece, Text) and begun and at < last:
                 _ask_course(piece, asker)

@@ -11,7 +11,7 @@ from towzone.notices.angles import LABELS, read_angle
 from towzone.notices.pieces import Blank, Header, Lone, Piece, Position, Text
 from towzone.notices.rows import read_cell, read_row
 from towzone.notices.tokens import Kind, Token, tokenize
-from towzone.notices.values import Angle, Axis
+from towzone.notices.values import AXIS_OF, Angle, Axis
 from towzone.notices.words import point_label
 
 __all__ = ["MOST_POSITIONS", "read_pieces"]
@@ -29,6 +29,8 @@ _HEADER_WORDS = frozenset(_HEADER_WORDS_TEXT.split())
 _LETTER = re.compile(
     r"\b(?:lat(?:itude)?|lon(?:g|gitude)?|lng)\b[\s.,:(]{0,3}(north|south|east|west|[NSEW])\b", re.IGNORECASE
 )
+_DIGIT = re.compile(r"[0-9]")
+_HEAD_WORD = re.compile(r"\b(?:lat|lon|lng)", re.IGNORECASE)
 _UNREAD = re.compile(r"[0-9]\s?[°º˚′″]|[0-9][.,][0-9]+\s?[NSEW]\b|[°º˚]\s?[0-9]")
 
 
@@ -78,6 +80,10 @@ class _Reader:
         """Add what one line holds."""
         if not line.strip():
             self.parts.append(Blank(line=number))
+            return
+        if not _DIGIT.search(line) and not _HEAD_WORD.search(line):
+            self._half = None
+            self._text(line, number, 0, len(line))
             return
         tokens = tokenize(line)
         angles = list(_angles(tokens))
@@ -142,14 +148,22 @@ class _Reader:
 def _angles(tokens: list[Token]) -> Iterator[Angle]:
     at = 0
     while at < len(tokens):
-        found = None
-        if tokens[at].kind in (Kind.NUMBER, Kind.DASH, Kind.PLUS, Kind.WORD):
-            found = read_angle(tokens, at)
+        found = read_angle(tokens, at) if _may_begin(tokens, at) else None
         if found is None:
             at += 1
             continue
         angle, at = found
         yield angle
+
+
+def _may_begin(tokens: list[Token], at: int) -> bool:
+    """Return whether an angle can begin at a token: a quick look that spares prose the slow one."""
+    token = tokens[at]
+    if token.kind is Kind.NUMBER:
+        return True
+    if token.kind in (Kind.DASH, Kind.PLUS):
+        return at + 1 < len(tokens) and tokens[at + 1].kind is Kind.NUMBER
+    return token.kind is Kind.WORD and (token.text in AXIS_OF or token.text.lower() in LABELS)
 
 
 def _paired(parts: list[_Found | Piece]) -> Iterator[Piece]:

@@ -72,9 +72,8 @@ _NUMBERED = re.compile(
     re.IGNORECASE,
 )
 _AREA_WORD = re.compile(
-    r"^\W*(?:the\s+)?(?:area|zone|box|polygon|sector|block|closure|subarea|sub-area|region|ground)\b\W*(?:no\.?\s*)?"
-    r"[0-9A-Z]{1,4}\b",
-    re.IGNORECASE,
+    r"^\W*(?:[Tt]he\s+)?(?i:area|zone|box|polygon|sector|block|closure|subarea|sub-area|region)\b\W*"
+    r"(?:[Nn]o\.?\s*)?(?:[0-9]{1,3}[A-Za-z]?|[A-Z]|[IVX]{1,4})\b"
 )
 _FURNITURE = re.compile(
     r"official journal|^\W*(?:EN\b|L\s?[0-9]|C\s?[0-9]|page\b|[▼►◄]|M[0-9]+\b|annex\b.*\bcont)|\bcontinued\b"
@@ -146,15 +145,19 @@ def classify(text: str) -> Words:
         return Words.HOLE
     if _CLOSING.search(text):
         return Words.CLOSING
+    if _AREA_WORD.match(text):
+        return Words.HEADING
     if point_label(text) is not None or _only_joints(text):
         return Words.JOINT
     words = _WORD.findall(_DIMENSIONS.sub("", _SEASON.sub("", text)))
     if _FURNITURE.search(text) or all(word.lower() in _WITH_DATES for word in words):
         return Words.NOTE
-    if _NUMBERED.match(text) or _AREA_WORD.match(text):
+    if _NUMBERED.match(text):
         return Words.HEADING
     if text.rstrip().endswith(":"):
         return Words.HEADING
+    if words[-1].lower() in ("to", "at", "from", "by"):
+        return Words.PROSE
     first = text.lstrip(" \t\"'“‘(*•-–—|")[:1]
     if first.isupper() and len(words) <= _TITLE_WORDS and not text.rstrip().endswith((".", ",", ";")):
         return Words.TITLE
@@ -182,6 +185,7 @@ def title(text: str) -> str:
     bare = _DIMENSIONS.sub(" ", _SEASON.sub(" ", text))
     bare = _NUMBERED.sub("", bare)
     bare = re.sub(r"\(\W*\)", " ", bare)
+    bare = bare.partition(":")[0] if bare.partition(":")[0].strip() else bare
     bare = " ".join(bare.split()).strip(" :;,.-–—|*•\t'\"")
     if re.search(r"\b(?:following|coordinates|positions|points|shall)\b", bare, re.IGNORECASE):
         return ""

@@ -1,4 +1,4 @@
-"""Chart cells to zones: every class, restriction, season and depth; nothing lost, no unknown datum or update."""
+"""Chart cells to zones: classes, restrictions, seasons, depths; nothing lost, no unknown datum or update."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ def remarks(converted: Converted) -> str:
         (ChartObject(name="UWTROC", point=(1.5, 50.5)), "obstruction", ["bottom_contact"]),
         (ChartObject(name="OFSPLF", point=(1.5, 50.5)), "safety_zone", ["entry"]),
         (ChartObject(name="OSPARE", rings=AREA), "obstruction", ["bottom_contact"]),
-        (ChartObject(name="MARCUL", rings=AREA), "obstruction", ["bottom_contact"]),
-        (ChartObject(name="FSHFAC", rings=AREA), "obstruction", ["bottom_contact"]),
+        (ChartObject(name="MARCUL", rings=AREA), "obstruction", ["fishing", "bottom_contact"]),
+        (ChartObject(name="FSHFAC", rings=AREA), "obstruction", ["fishing", "bottom_contact"]),
         (restricted(RESTRN="3"), "closed_area", ["fishing"]),
         (restricted(RESTRN="4"), "closed_area", ["fishing"]),
         (restricted(RESTRN="5,1"), "closed_area", ["fishing"]),

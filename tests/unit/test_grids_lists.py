@@ -83,6 +83,9 @@ def test_a_missing_dash_is_asked_and_nothing_guessed() -> None:
     (question,) = converted.questions
     assert "'38 41'" in question.text
     assert question.answers == ("38-41", "38,41")
+    read = {echo.words: echo.read for echo in converted.echoes}
+    assert read["38 41 F6–F8"] == "open: see the questions"
+    assert read["42 F6–F9"].startswith("4 rectangles")
 
 
 @pytest.mark.parametrize(("answer", "count"), [("38-41", 4 * 3), ("38,41", 2 * 3)])

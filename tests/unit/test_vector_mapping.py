@@ -210,7 +210,7 @@ def test_a_map_projection_comes_back_in_degrees(tmp_path: Path) -> None:
 @pytest.mark.parametrize("suffix", ["shp", "fgb"])
 def test_a_missing_system_is_refused_until_stated(suffix: str, tmp_path: Path) -> None:
     path = write(tmp_path / f"a.{suffix}", [record(1)], crs=None)
-    with pytest.raises(InputError, match="--zones-crs"):
+    with pytest.raises(InputError, match="--crs"):
         convert_vector(str(path), defaults=KIND)
     (draft,) = convert_vector(str(path), defaults=KIND, crs="EPSG:4230").drafts
     assert str(draft.properties["datum_note"]).startswith("from ED50")
@@ -392,7 +392,7 @@ def test_geoparquet_on_another_datum_is_converted(tmp_path: Path) -> None:
 def test_geoparquet_on_an_unknown_system_is_refused_until_stated(tmp_path: Path) -> None:
     """``crs`` null means unknown; only a missing key means WGS 84."""
     path = parquet(tmp_path / "a.parquet", crs=None)
-    with pytest.raises(InputError, match="--zones-crs"):
+    with pytest.raises(InputError, match="--crs"):
         convert_vector(str(path), defaults=KIND)
     assert len(convert_vector(str(path), defaults=KIND, crs="EPSG:4326").drafts) == 1
 

@@ -30,6 +30,7 @@ class ChartClass:
 
 
 _BOTTOM = (Prohibition.BOTTOM_CONTACT,)
+_IN_THE_WATER = (Prohibition.FISHING, Prohibition.BOTTOM_CONTACT)
 
 CLASSES = {
     "RESARE": ChartClass(words="restricted area", kind=ZoneKind.CLOSED_AREA, prohibits=(), category="CATREA"),
@@ -52,14 +53,15 @@ CLASSES = {
         words="offshore production area", kind=ZoneKind.OBSTRUCTION, prohibits=_BOTTOM, category="CATPRA"
     ),
     "MARCUL": ChartClass(
-        words="marine farm", kind=ZoneKind.OBSTRUCTION, prohibits=_BOTTOM, category="CATMFA"
+        words="marine farm", kind=ZoneKind.OBSTRUCTION, prohibits=_IN_THE_WATER, category="CATMFA"
     ),
     "FSHFAC": ChartClass(
-        words="fishing facility", kind=ZoneKind.OBSTRUCTION, prohibits=_BOTTOM, category="CATFIF"
+        words="fishing facility", kind=ZoneKind.OBSTRUCTION, prohibits=_IN_THE_WATER, category="CATFIF"
     ),
 }
-"""Kind and prohibition by class, own reading: what stands on or in the bottom must not be towed over; a
-platform must not be run into; a restricted area prohibits what its codes say."""
+"""Kind and prohibition by class, own reading: what stands on or in the bottom must not be towed over; nets
+and farms reach through the water and stop every gear; a platform must not be run into; a restricted area
+prohibits what its codes say."""
 
 RESTRICTIONS = {
     1: "anchoring prohibited",

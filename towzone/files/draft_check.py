@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from towzone.errors import InputError, Problem
 from towzone.files.properties import read_properties
 from towzone.geodesy.lines import LineKind
+from towzone.geodesy.soundness import surely_sound
 from towzone.geodesy.validity import shape_faults
 from towzone.model.draft import Draft
 
@@ -21,11 +22,16 @@ def check_shapes(file: str, drafts: Iterable[tuple[str, Draft]]) -> None:
     InputError
         Every fault of every shape.
     """
-    problems = []
-    for where, draft in drafts:
-        stated = draft.properties.get("edges")
-        kind = next((kind for kind in LineKind if kind == stated), LineKind.LONLAT)
-        problems += [Problem(where, fault) for fault in shape_faults(draft.shape, kind)]
+    pairs = list(drafts)
+    stated = [draft.properties.get("edges") for _, draft in pairs]
+    kinds = [next((kind for kind in LineKind if kind == word), LineKind.LONLAT) for word in stated]
+    sound = surely_sound([draft.shape for _, draft in pairs], kinds)
+    problems = [
+        Problem(where, fault)
+        for (where, draft), kind, passed in zip(pairs, kinds, sound, strict=True)
+        if not passed
+        for fault in shape_faults(draft.shape, kind)
+    ]
     if problems:
         raise InputError(file, problems)
 

@@ -125,6 +125,8 @@ def _some(codes: list[str]) -> str:
 
 
 def _echo(item: Item, grid: CodeGrid) -> Echo:
+    if item.is_open:
+        return Echo(where=item.where, words=item.words, read="open: see the questions")
     low = min(row for row, _ in item.cells), min(column for _, column in item.cells)
     high = max(row for row, _ in item.cells), max(column for _, column in item.cells)
     south_west = grid.corner_deg(*low)

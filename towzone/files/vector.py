@@ -238,7 +238,7 @@ def _no_crs(driver: str) -> str:
     missing = " (no .prj file)" if driver == "ESRI Shapefile" else ""
     return (
         f"there is no coordinate reference system{missing}; positions on an unknown datum can be off by"
-        " 100 m and more. Ask the supplier and state it in the file, or when converting it with --zones-crs"
+        " 100 m and more. Ask the supplier and state it in the file, or when converting it with --crs"
     )
 
 

@@ -31,12 +31,16 @@ _ALLOWED = "a list has codes, ranges with a dash, commas, semicolons, 'and', 'ex
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """One entry of a list: the words, where they stand, and the cells they mean (taken out or put in)."""
+    """One entry of a list: the words, where they stand, and the cells they mean (taken out or put in).
+
+    ``is_open`` marks an entry whose meaning waits for an answer; its cells are of no use.
+    """
 
     where: str
     words: str
     cells: tuple[Cell, ...]
     taken_out: bool
+    is_open: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,8 +193,15 @@ class _Parser:
     """Walks the words of one area."""
 
     def __init__(self, text: str, tokens: list[_Token], grid: CodeGrid, ask: Ask) -> None:
-        self.text, self.tokens, self.grid, self.ask = text, tokens, grid, ask
+        self.text, self.tokens, self.grid = text, tokens, grid
         self.at = 0
+        self.is_open = False
+        self._ask = ask
+
+    def ask(self, where: str, question: str, answers: tuple[str, ...]) -> str:
+        answer = self._ask(where, question, answers)
+        self.is_open |= not answer
+        return answer
 
     def items(self) -> Iterator[Item]:
         taken_out, brackets, semicolon, ahead = False, 0, False, ""
@@ -210,6 +221,7 @@ class _Parser:
                 taken_out, semicolon, ahead = True, False, ""
                 self.at += 1
             else:
+                self.is_open = ahead == "open"
                 if taken_out and semicolon and not brackets and not ahead:
                     ahead = self._scope(token)
                     taken_out = ahead != "put in"
@@ -243,6 +255,7 @@ class _Parser:
             words=" ".join(self.text[first.start : last.end].split()),
             cells=tuple((row, column) for row in rows for column in columns),
             taken_out=taken_out,
+            is_open=self.is_open,
         )
 
     def ranges(self, kind: str, number: Callable[[str], int]) -> list[int]:

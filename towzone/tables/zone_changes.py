@@ -28,27 +28,27 @@ def changes_to_text(changes: Changes, old: str, new: str) -> str:
         same = f"{changes.unchanged} zone{'s' * (changes.unchanged != 1)}"
         return plain(f"The same: {same} in {old} and {new}.") + "\n"
     lines = [
-        f"From {old} to {new}: {len(changes.changed)} changed, {len(changes.added)} added,"
+        f"From {plain(old)} to {plain(new)}: {len(changes.changed)} changed, {len(changes.added)} added,"
         f" {len(changes.removed)} removed, {changes.unchanged} the same."
     ]
-    lines += [f"\nremoved  {_title(zone)}" for zone in changes.removed]
-    lines += [f"\nadded    {_title(zone)}" for zone in changes.added]
+    lines += [line for zone in changes.removed for line in ("", f"removed  {_title(zone)}")]
+    lines += [line for zone in changes.added for line in ("", f"added    {_title(zone)}")]
     for change in changes.changed:
         by = "" if change.matched_by == "zone_id" else f" (matched by {change.matched_by}, the id is new)"
         lines += ["", f"changed  {_title(change.new)}{by}"]
         lines += [_property_line(one) for one in change.properties]
         lines += [_corner_line(one) for one in change.corners]
-    return plain("\n".join(lines)) + "\n"
+    return "\n".join(lines) + "\n"
 
 
 def _title(zone: Zone) -> str:
-    return zone.zone_id if zone.name == zone.zone_id else f"{zone.zone_id}  {zone.name}"
+    return plain(zone.zone_id if zone.name == zone.zone_id else f"{zone.zone_id}  {zone.name}")
 
 
 def _property_line(change: PropertyChange) -> str:
     old, new = (repr(value) if value else "nothing" for value in (change.old, change.new))
     return textwrap.fill(
-        f"{change.name}: {old} -> {new}", _WIDTH, initial_indent="  ", subsequent_indent="    "
+        plain(f"{change.name}: {old} -> {new}"), _WIDTH, initial_indent="  ", subsequent_indent="    "
     )
 
 

@@ -37,15 +37,15 @@ def lint_to_text(
     lines = [f"{', '.join(said)} in {where}."]
     shown = list(defects) if verbose else list(_some(defects))
     for file, of_file in groupby(shown, key=lambda defect: defect.file):
-        lines += ["", file]
+        lines += ["", plain(file)]
         for (_, where), of_feature in groupby(of_file, key=lambda d: (d.feature, _feature(d))):
-            lines.append(f"  {where}")
+            lines.append(plain(f"  {where}"))
             lines += [_line(defect) for defect in of_feature]
     hidden = Counter(defect.code for defect in defects) - Counter(defect.code for defect in shown)
     if hidden:
         lines.append("")
         lines += [f"... and {count} more: {code} (-v lists them)" for code, count in sorted(hidden.items())]
-    return plain("\n".join(lines)) + "\n"
+    return "\n".join(lines) + "\n"
 
 
 def _feature(defect: Defect) -> str:
@@ -55,7 +55,7 @@ def _feature(defect: Defect) -> str:
 def _line(defect: Defect) -> str:
     code = "" if defect.code == "refused" else f"{defect.code}: "
     return textwrap.fill(
-        f"{code}{defect.message}",
+        plain(f"{code}{defect.message}"),
         _WIDTH,
         initial_indent=f"    {defect.severity.value:<9} ",
         subsequent_indent=" " * 14,

@@ -42,7 +42,7 @@ def list_to_text(listed: Sequence[Listed], on: date | None) -> str:
         lines[0] = f"{len(listed)} zone{'s' * (len(listed) != 1)}; on {on.isoformat()}: {asked}."
     for item in listed:
         lines += ["", *_block(item, on)]
-    return plain("\n".join([*lines, "", textwrap.fill(CAUTION, _WIDTH)])) + "\n"
+    return "\n".join([*lines, "", textwrap.fill(CAUTION, _WIDTH)]) + "\n"
 
 
 def _block(item: Listed, on: date | None) -> list[str]:
@@ -60,9 +60,9 @@ def _block(item: Listed, on: date | None) -> list[str]:
         facts.append(("in force", f"{item.in_force}, {change}"))
     facts.append(("source", zone.source or "no source stated"))
     return [
-        title,
+        plain(title),
         *(
-            textwrap.fill(text, _WIDTH, initial_indent=f"  {word:<9}", subsequent_indent=" " * 11)
+            textwrap.fill(plain(text), _WIDTH, initial_indent=f"  {word:<9}", subsequent_indent=" " * 11)
             for word, text in facts
         ),
     ]

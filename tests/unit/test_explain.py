@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 from scenes import area, around, check, fixes, line, moved, only_row, points, route, steady, wait, zone
 
 from towzone.checks.settings import Towing
 from towzone.model.result import Status
+from towzone.model.rules import Rules
 from towzone.model.zone import ZoneKind
 
 A = (-20.0, 57.0)
@@ -57,7 +60,16 @@ OPEN = {
     "position_error": (fixes([moved(A, 0.0, 10.0)], [0.0]), {}, "--position-error"),
     "gap": (fixes([moved(A, 90.0, 900.0), moved(A, 270.0, 900.0)], [0.0, 3600.0]), {}, "--max-speed"),
     "missing_times": (fixes([moved(A, 90.0, 900.0), moved(A, 90.0, 990.0)], [None, None]), {}, "Times"),
-    "rule_not_applied": (fixes([moved(A, 0.0, 900.0)], [0.0]), {"pending_rules": ("season",)}, "season"),
+    "gear_unknown": (
+        fixes([moved(A, 0.0, 900.0)], [0.0]),
+        {"margin_m": 2000.0, "rules": Rules(gears=("OTB",))},
+        "covers gear OTB",
+    ),
+    "date_unknown": (
+        fixes([moved(A, 0.0, 900.0)], [None]),
+        {"margin_m": 2000.0, "rules": Rules(valid_from=datetime(2026, 1, 1, tzinfo=UTC))},
+        "--on",
+    ),
 }
 
 

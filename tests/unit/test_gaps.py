@@ -24,6 +24,7 @@ from scenes import (
 from towzone.checks.settings import Towing
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import Activity, Outcome, Status
+from towzone.model.rules import Rules
 from towzone.model.zone import ZoneKind
 
 A = (-20.0, 57.0)
@@ -274,10 +275,10 @@ def test_an_entry_zone_stays_open_in_a_gap_with_towing_none_and_a_fishing_zone_d
     assert status(track, shut, towing=Towing.NONE, reach_m=1.0) is Status.UNDETERMINED
 
 
-def test_a_gap_near_a_zone_with_rules_that_were_not_applied_is_open_even_with_towing_none():
+def test_a_gap_near_a_zone_with_a_transit_rule_is_open_even_with_towing_none():
     """A transit speed rule binds vessels that do not fish; whether it was kept in the gap is unknown."""
     track = gap_track(moved(A, 90.0, 9000.0), moved(A, 270.0, 9000.0), 7200.0)
-    strict = zone(area(around(A, 2000.0)), pending_rules=("transit_min_speed",))
+    strict = zone(area(around(A, 2000.0)), rules=Rules(transit_min_speed_kn=6.0))
     assert status(track, strict, towing=Towing.NONE, reach_m=1.0) is Status.UNDETERMINED
 
 

@@ -239,12 +239,12 @@ def test_a_gap_between_two_stops_is_no_tow():
     second = wait(fixes([A], [9000.0]), 1200.0)
     path = path_of(joined(first, second))
     assert tows(path) == []
-    assert path.gap_group == (None,)
+    assert path.gap_unit == (None,)
 
 
 def test_gaps_inside_a_tow_belong_to_it():
     path = path_of(straight([0, 60, 3000, 3060]))
-    assert path.gap_group == (0,)
+    assert path.gap_unit == (0,)
 
 
 def test_a_tow_has_its_times_length_and_mean_speed():

@@ -6,12 +6,14 @@ import numpy as np
 import pytest
 from scenes import START, area, around, box, check, fixes, moved, only_row, points, steady, wait, zone
 
+from towzone.checks.force import Force, Standing, applies
 from towzone.checks.intervals import Intervals
 from towzone.checks.passages import Demand, Passage
 from towzone.checks.settings import Towing
-from towzone.checks.verdicts import ONLY_INSIDE, applies, judge
+from towzone.checks.verdicts import in_doubt, judge
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import FINDINGS, Activity, Outcome, Status
+from towzone.model.rules import Rules
 from towzone.model.zone import Prohibition, ZoneKind
 
 A = (-20.0, 57.0)
@@ -90,22 +92,46 @@ def test_an_open_gap_never_leaves_clear_and_never_takes_a_finding_away(gap, clea
         assert reason == gap
 
 
-@pytest.mark.parametrize("clearance_m", [-1000.0, 0.0, 100.0, 470.0, 9000.0])
-@pytest.mark.parametrize("gap", ["", "gap"])
-def test_a_zone_whose_rules_cannot_be_applied_is_open_wherever_it_is_near(clearance_m, gap):
-    assert verdict(clearance_m, open_gap=gap, pending_rules=("season",)) == (OPEN, "rule_not_applied")
+@pytest.mark.parametrize(
+    ("clearance_m", "expected"),
+    [(-1000.0, OPEN), (0.0, OPEN), (100.0, OPEN), (470.0, OPEN), (9000.0, CLEAR), ("beyond", CLEAR)],
+)
+def test_a_rule_that_may_not_hold_leaves_open_what_it_would_have_found(clearance_m, expected):
+    """Far from the zone it does not matter whether the rule holds."""
+    some = None if clearance_m == "beyond" else passage(clearance_m)
+    demand = Demand(margin_m=MARGIN, uncertainty_m=ERROR)
+    found = in_doubt(
+        judge(zone(points(A), ZoneKind.CABLE), Activity.TOWING, some, demand),
+        Standing(Force.UNKNOWN, "date_unknown"),
+    )
+    assert found.status is expected
+    assert found.reason == ("date_unknown" if expected is OPEN else "")
 
 
-def test_a_rule_that_cannot_be_applied_is_open_to_vessels_not_towing_too():
-    """Crossing slower than a transit rule allows would be a finding."""
-    found = verdict(-100.0, activity=Activity.NOT_TOWING, pending_rules=("transit_min_speed",))
-    assert found == (OPEN, "rule_not_applied")
+@pytest.mark.parametrize(
+    ("clearance_m", "kept", "expected"),
+    [
+        (-100.0, True, (Status.TRANSIT, "kept_speed")),
+        (-100.0, False, (INSIDE, "slow_transit")),
+        (-100.0, None, (OPEN, "missing_times")),
+        (-10.0, False, (OPEN, "position_error")),
+        (100.0, False, (CLEAR, "")),
+        ("beyond", None, (CLEAR, "")),
+    ],
+)
+def test_a_crossing_under_a_transit_rule_is_judged_by_its_speed(clearance_m, kept, expected):
+    strict = zone(points(A), rules=Rules(transit_min_speed_kn=6.0))
+    some = None if clearance_m == "beyond" else passage(clearance_m)
+    demand = Demand(margin_m=0.0, uncertainty_m=ERROR)
+    found = judge(strict, Activity.NOT_TOWING, some, demand, kept_speed=kept)
+    assert (found.status, found.reason) == expected
 
 
-def test_far_from_a_zone_its_rules_do_not_matter_unless_they_turn_it_inside_out():
-    assert verdict("beyond", pending_rules=("season",)) == (CLEAR, "")
-    assert verdict("beyond", pending_rules=(ONLY_INSIDE,)) == (OPEN, "rule_not_applied")
-    assert verdict("beyond", open_gap="gap", pending_rules=("gears",)) == (OPEN, "rule_not_applied")
+def test_a_gap_may_hide_a_slow_crossing():
+    strict = zone(points(A), rules=Rules(transit_min_speed_kn=6.0))
+    demand = Demand(margin_m=0.0, uncertainty_m=ERROR)
+    found = judge(strict, Activity.NOT_TOWING, None, demand, open_gap="gap")
+    assert (found.status, found.reason) == (OPEN, "gap")
 
 
 @pytest.mark.parametrize(

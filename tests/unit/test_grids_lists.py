@@ -267,3 +267,28 @@ def test_corners_stand_only_where_the_direction_changes(cells: set[tuple[int, in
             assert (np.count_nonzero(steps, axis=1) == 1).all()
             along = steps[:, 0] != 0
             assert (along != np.roll(along, 1)).all()
+
+
+@given(CELLS, st.sampled_from([", ", "; ", " ", "\n", " and "]))
+def test_any_list_of_codes_reads_back(cells: set[tuple[int, int]], link: str) -> None:
+    """Nothing is added, nothing is left out, whatever stands between the codes."""
+    written = [ICES.code(cell) for cell in sorted(cells)]
+    assert codes(link.join(written)) == written
+
+
+SPANS = st.lists(
+    st.tuples(st.integers(0, 98), st.integers(0, 9), st.integers(0, 112), st.integers(0, 9)), min_size=1
+)
+
+
+@given(SPANS, st.sampled_from(["-", "–", "—", " to ", " - "]))
+def test_any_ranges_mean_all_rectangles_between(spans: list[tuple[int, int, int, int]], dash: str) -> None:
+    """Against a walk over all codes in the order of the grid, across Greenwich and the missing letters."""
+    grid_rows, grid_columns = list(ICES.rows), list(ICES.columns)
+    words, expected = [], set()
+    for row, more_rows, column, more_columns in spans:
+        some_rows = grid_rows[row : row + more_rows + 1]
+        some_columns = grid_columns[column : column + more_columns + 1]
+        words.append(f"{some_rows[0]}{dash}{some_rows[-1]} {some_columns[0]}{dash}{some_columns[-1]}")
+        expected |= {r + c for r in some_rows for c in some_columns}
+    assert set(codes("; ".join(words))) == expected

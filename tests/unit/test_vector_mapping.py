@@ -427,6 +427,23 @@ def test_without_pyarrow_it_is_said_what_to_install(tmp_path: Path, monkeypatch:
         convert_vector(str(path), defaults=KIND)
 
 
+def test_geojson_with_columns_of_others_becomes_zones(tmp_path: Path) -> None:
+    feature = {"type": "Feature", "geometry": square(), "properties": {"title": "Box", "rule": "entry"}}
+    path = tmp_path / "a.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}), encoding="utf-8")
+    (draft,) = convert_vector(str(path), columns={"name": "title", "prohibits": "rule"}, defaults=KIND).drafts
+    assert (draft.properties["name"], draft.properties["prohibits"]) == ("Box", "entry")
+    assert sorted(draft.shape.polygons[0][0].tolist()) == sorted(map(list, SQUARE[1:]))
+    with pytest.raises(InputError, match="on WGS 84 unless it says otherwise"):
+        convert_vector(str(path), defaults=KIND, crs="EPSG:4230")
+
+
+def test_a_chart_cell_is_sent_to_its_own_reader(tmp_path: Path) -> None:
+    (tmp_path / "XX5.000").write_bytes(b"02000")
+    with pytest.raises(InputError, match="--from chart"):
+        convert_vector(str(tmp_path / "XX5.000"))
+
+
 def test_network_addresses_are_refused_before_anything_opens_them() -> None:
     with pytest.raises(InputError, match="network address"):
         convert_vector("http://127.0.0.1:1/a.gml")

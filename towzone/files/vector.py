@@ -17,7 +17,7 @@ from towzone.errors import UsageError, quoted
 from towzone.files.datum import DatumError, is_degrees
 from towzone.files.features import GeometryReader, Layer, RawFeature
 from towzone.files.fiona_guard import damaged, guarded, plain_geometry, refused
-from towzone.files.geojson import named
+from towzone.files.geojson import looks_like_json, named, read_geojson
 from towzone.files.geopackage import GeoPackageError, geopackage_tables
 from towzone.files.geoparquet import read_geoparquet
 from towzone.files.properties import KNOWN_PROPERTIES
@@ -81,6 +81,12 @@ def read_layers(data: bytes, path: str, opening: Opening) -> list[Layer]:
     UsageError
         The encoding is not known, or the file is no Shapefile.
     """
+    if looks_like_json(data) or path.lower().endswith((".json", ".geojson")):
+        if opening != AS_IT_STANDS:
+            raise refused(
+                path, "GeoJSON is in UTF-8, has no layers and is on WGS 84 unless it says otherwise"
+            )
+        return [read_geojson(data, path)]
     kind = recognise(data, path, CONVERTIBLE)
     if opening.encoding:
         _check_encoding(kind, opening.encoding)

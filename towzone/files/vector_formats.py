@@ -51,9 +51,9 @@ CONVERTIBLE = DIRECT | {
 }
 """Formats a zone file can be made of; first bytes published: Apache Parquet, "File format"."""
 
-_CONVERT = "; make a zone file of it first with 'towzone zones convert'"
+_CONVERT = "; make a zone file of it with 'towzone zones convert --from file'"
 _OTHERS = {
-    ".000": f"an S-57 chart cell{_CONVERT}",
+    ".000": "an S-57 chart cell; make a zone file of it with 'towzone zones convert --from chart'",
     ".kml": f"a KML file{_CONVERT}",
     ".gml": f"a GML file{_CONVERT}",
     ".parquet": f"a Parquet table{_CONVERT}",

@@ -43,7 +43,7 @@ def convert_vector(
     Parameters
     ----------
     path : str
-        A local GeoPackage, Shapefile, FlatGeobuf, GML, KML or GeoParquet file.
+        A local GeoPackage, Shapefile, FlatGeobuf, GML, KML, GeoParquet or GeoJSON file.
     layer : str, optional
         The only layer wanted; all otherwise.
     columns : mapping, optional

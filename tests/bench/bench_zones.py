@@ -46,7 +46,7 @@ def tile(column: int, row: int, shift_deg: float) -> np.ndarray:
         (none, STEP_DEG - part),
     ]
     ring = np.concatenate([np.stack(side, axis=1) for side in sides])
-    return ring + [-30.0 + column * STEP_DEG + shift_deg, 30.0 + row * STEP_DEG]
+    return ring + np.array([-30.0 + column * STEP_DEG + shift_deg, 30.0 + row * STEP_DEG])
 
 
 def write(path: Path, zones: int, kind: str) -> None:

@@ -27,6 +27,8 @@ _METRES_PER_DEGREE = 110_567.0
 _BOXES_AT_ONCE = 256
 _MOST_PAIRS = 2_000_000
 """Own limit: some minutes of work; a set of zones side by side has a few pairs for each."""
+_SMALL_TABLE = 10_000
+"""Own choice: up to so many distances a table is faster than a tree."""
 _SLIGHT = 1e-6
 """Own choice: zones that share less than this of the smaller one only touch."""
 
@@ -199,8 +201,13 @@ def _close_pairs(here: FloatArray, there: FloatArray) -> tuple[IntArray, IntArra
         lon = wrap_longitude(corners[:, 0] - middle)
         return np.stack([lon * shrink, corners[:, 1]], axis=1) * _METRES_PER_DEGREE
 
-    tree = shapely.STRtree(shapely.points(flat(there)))
-    mine, theirs = tree.query(shapely.points(flat(here)), predicate="dwithin", distance=2.0 * _NEAR_M)
+    mine_m, theirs_m = flat(here), flat(there)
+    if len(here) * len(there) <= _SMALL_TABLE:
+        apart_m = np.abs(mine_m[:, None, :] - theirs_m[None, :, :]).max(axis=2)
+        mine, theirs = np.nonzero((apart_m > 0.0) & (apart_m < 2.0 * _NEAR_M))
+        return mine, theirs
+    tree = shapely.STRtree(shapely.points(theirs_m))
+    mine, theirs = tree.query(shapely.points(mine_m), predicate="dwithin", distance=2.0 * _NEAR_M)
     return mine, theirs
 
 

@@ -20,6 +20,13 @@ MOST_POSITIONS = 200_000
 """Own limit: a text with more is a data file, not a notice, and no person could compare its echo."""
 
 _PUNCTUATION = " \t,;/|\\.()[]&-\u2013\u2014"
+_SPACES = dict.fromkeys(
+    map(
+        ord,
+        "\u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000",
+    ),
+    " ",
+)
 _HEADER_WORDS_TEXT = """
     point points position positions no nr number order label polygon area name id north south east
     west n s e w decimal degrees deg minutes min seconds wgs datum corner coordinates coordinate
@@ -57,7 +64,7 @@ def read_pieces(text: str, file: str) -> list[Piece]:
         More than `MOST_POSITIONS` positions.
     """
     reader = _Reader()
-    for number, line in enumerate(text.split("\n"), start=1):
+    for number, line in enumerate(text.translate(_SPACES).split("\n"), start=1):
         reader.line(line.rstrip("\r"), number)
         if reader.found > 2 * MOST_POSITIONS:
             message = (
@@ -207,22 +214,31 @@ def _parts_two(words: str) -> bool:
 
 
 def _usual_order(parts: list[_Found | Piece]) -> Axis | None:
-    """Return which axis comes first on most lines that hold two lettered angles or more."""
+    """Return which axis comes first on most lines that hold two angles, of which one has its letter."""
     votes = {Axis.LAT: 0, Axis.LON: 0}
-    first_of_all: Axis | None = None
-    line, first, count = 0, None, 0
+    alone: Axis | None = None
+    begun: _Found | None = None
+    voted = 0
     for part in parts:
-        if not isinstance(part, _Found) or part.angle.axis is None:
+        if not isinstance(part, _Found):
             continue
-        first_of_all = first_of_all or part.angle.axis
-        if part.line != line:
-            line, first, count = part.line, part.angle.axis, 0
-        count += 1
-        if count == 2 and first is not None:
-            votes[first] += 1
+        alone = alone or part.angle.axis
+        if begun is not None and begun.line == part.line and voted != part.line:
+            first = begun.angle.axis or _other(part.angle.axis)
+            if first is not None:
+                votes[first] += 1
+            voted = part.line
+        elif begun is None or begun.line != part.line:
+            begun = part
     if votes[Axis.LAT] == votes[Axis.LON]:
-        return first_of_all
+        return alone
     return Axis.LAT if votes[Axis.LAT] > votes[Axis.LON] else Axis.LON
+
+
+def _other(axis: Axis | None) -> Axis | None:
+    if axis is None:
+        return None
+    return Axis.LON if axis is Axis.LAT else Axis.LAT
 
 
 def _one_position(one: Angle, other: Angle, order: Axis | None) -> bool:

@@ -48,8 +48,9 @@ def read_row(line: str, tokens: list[Token], number: int, header: Header | None)
     """
     pieces: list[Piece] = []
     found = False
+    foreign = _foreign(tokens)
     for part in _parts(tokens):
-        row = _positions(line, part, number, header)
+        row = _positions(line, part, number, header, foreign=foreign)
         found = found or row is not None
         if row is None:
             words = line[part[0].start : part[-1].end]
@@ -69,33 +70,42 @@ def read_cell(tokens: list[Token]) -> Angle | None:
 
 
 def _parts(tokens: list[Token]) -> list[list[Token]]:
-    """Return a line cut at semicolons and brackets."""
+    """Return a line cut at semicolons and brackets, unless they only part the columns of one row."""
     parts: list[list[Token]] = [[]]
     for token in tokens:
         if token.kind in (Kind.SEMICOLON, Kind.OPEN, Kind.CLOSE):
             parts.append([])
         else:
             parts[-1].append(token)
-    return [part for part in parts if part]
+    found = [part for part in parts if part]
+    if max((sum(token.kind is Kind.NUMBER for token in part) for part in found), default=0) < 2:
+        return [[token for part in found for token in part]]
+    return found
 
 
-def _positions(line: str, part: list[Token], number: int, header: Header | None) -> list[Piece] | None:
+def _foreign(tokens: list[Token]) -> bool:
+    """Return whether a line holds words other than those that join coordinates."""
+    words = " ".join(token.text for token in tokens if token.kind is Kind.WORD)
+    return bool(words) and classify(words) is not Words.JOINT
+
+
+def _positions(
+    line: str, part: list[Token], number: int, header: Header | None, *, foreign: bool
+) -> list[Piece] | None:
     numbers = _signed(part)
     words = " ".join(token.text for token in part if token.kind is Kind.WORD)
     group = next((token.text.partition("_")[0] for token in part if token.kind is Kind.LABEL), "")
-    if not numbers or not _is_row(part, numbers, words, header):
+    if not numbers:
         return None
     text = line[part[0].start : part[-1].end].strip()
+    if not _is_row(part, numbers, header, foreign=foreign):
+        return [Lone(line=number, words=text, why="two numbers among words")] if _neighbours(part) else None
     if any(n.chained for n in numbers):
         return [Lone(line=number, words=text, why="commas both part the numbers and mark their decimals")]
     cut = _cut(numbers, header)
     if cut is None:
-        single_label = len(numbers) == 1 and numbers[0].whole
-        return (
-            None
-            if single_label
-            else [Lone(line=number, words=text, why="these numbers are in no known form")]
-        )
+        harmless = len(numbers) < 4 and all(n.whole and not n.sign for n in numbers)
+        return None if harmless else [Lone(line=number, words=text, why="these numbers are in no known form")]
     lead, angles = cut
     labels = [n.text for n in lead]
     if len(labels) > 1 and not group:
@@ -125,6 +135,8 @@ def _signed(part: list[Token]) -> list[_Number]:
         if token.kind is not Kind.NUMBER:
             continue
         signed = at > 0 and part[at - 1].kind in (Kind.DASH, Kind.PLUS) and glued(part, at)
+        # A dash that touches both its neighbours parts them, as in a date.
+        signed = signed and not (at > 1 and glued(part, at - 1) and part[at - 2].kind is Kind.NUMBER)
         sign = 0 if not signed else -1 if part[at - 1].kind is Kind.DASH else 1
         comma = (
             at + 2 < len(part)
@@ -139,13 +151,26 @@ def _signed(part: list[Token]) -> list[_Number]:
     return numbers
 
 
-def _is_row(part: list[Token], numbers: list[_Number], words: str, header: Header | None) -> bool:
+def _is_row(part: list[Token], numbers: list[_Number], header: Header | None, *, foreign: bool) -> bool:
     """Return whether a part of a line is numbers first of all, and not a sentence with numbers in it."""
-    if not words or classify(words) is Words.JOINT:
+    if not foreign:
         return True
     last = part[-1].kind is Kind.NUMBER and len(numbers) > 1
     sure = last and all(n.decimals >= _SURE_DECIMALS for n in numbers[-2:])
     return sure or (last and header is not None and not all(n.whole for n in numbers[-2:]))
+
+
+def _neighbours(part: list[Token]) -> bool:
+    """Return whether two numbers with decimals stand side by side, as those of a position do."""
+    before: Token | None = None
+    for token in part:
+        if token.kind is Kind.NUMBER:
+            if before is not None and not before.text.isdigit() and not token.text.isdigit():
+                return True
+            before = token
+        elif token.kind not in (Kind.COMMA, Kind.SLASH, Kind.DASH, Kind.PLUS):
+            before = None
+    return False
 
 
 def _cut(numbers: list[_Number], header: Header | None) -> tuple[list[_Number], list[Angle]] | None:

@@ -118,13 +118,17 @@ _NONE = 255
 
 @dataclass(frozen=True, kw_only=True)
 class ChartObject:
-    """One object: class, attributes, and a point, a line or rings of ``(lon, lat)``; rings unclosed."""
+    """One object: class, attributes, and a point, a line or rings of ``(lon, lat)``; rings unclosed.
+
+    ``number`` is its own among objects (FIDN), counted from 1001 when left out.
+    """
 
     name: str
     attributes: Mapping[str, str] = field(default_factory=dict)
     point: tuple[float, float] | None = None
     line: Sequence[tuple[float, float]] = ()
     rings: Sequence[Sequence[tuple[float, float]]] = ()
+    number: int = 0
 
 
 def box(west: float, south: float, east: float, north: float) -> list[tuple[float, float]]:
@@ -204,7 +208,7 @@ class _Cell:
         number = self._first + len(self.features)
         fields = [
             ("FRID", struct.pack("<BIBBHHB", 100, number, primitive, 2, OBJECTS[item.name], 1, 1)),
-            ("FOID", struct.pack("<HIH", 550, 1000 + number, 1)),
+            ("FOID", struct.pack("<HIH", 550, item.number or 1000 + number, 1)),
         ]
         if item.attributes:
             values = (

@@ -12,7 +12,9 @@ import s57_cells
 from s57_cells import ChartObject, box, coverage, write_cell
 
 from towzone.errors import InputError, UsageError
+from towzone.files import chart_cells
 from towzone.files.chart_cells import convert_chart
+from towzone.files.chart_identity import identify
 from towzone.files.chart_mapping import map_object
 from towzone.files.properties import read_properties
 from towzone.model.draft import Converted, Draft
@@ -387,18 +389,86 @@ def test_flipped_bits_are_refused_or_harmless_but_never_end_the_program(tmp_path
     assert 50 < refused < 150
 
 
-def test_an_object_that_lost_its_place_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The library warns and hands out an empty shape."""
-    pointer = s57_cells._Cell._pointer
+@pytest.mark.parametrize(
+    ("item", "pointer"),
+    [
+        (restricted(RESTRN="3"), 0),
+        (ChartObject(name="CBLSUB", line=LINE), 0),
+        # The area keeps its outer ring and would silently lose its hole.
+        (
+            ChartObject(
+                name="RESARE", attributes={"RESTRN": "3"}, rings=[AREA[0], box(1.2, 50.2, 1.3, 50.3)]
+            ),
+            1,
+        ),
+    ],
+)
+def test_an_object_that_lost_a_part_is_refused(
+    item: ChartObject, pointer: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The library warns and hands out what is left."""
+    real, made = s57_cells._Cell._pointer, []
 
     def astray(self: s57_cells._Cell, target: bytes, orientation: int, usage: int) -> bytes:
-        lost = len(self.features) == 1
-        return pointer(self, struct.pack("<BI", target[0], 999) if lost else target, orientation, usage)
+        if len(self.features) == 1:
+            made.append(target)
+        lost = len(made) == pointer + 1
+        return real(self, struct.pack("<BI", target[0], 999) if lost else target, orientation, usage)
 
     monkeypatch.setattr(s57_cells._Cell, "_pointer", astray)
-    for item in (restricted(RESTRN="3"), ChartObject(name="CBLSUB", line=LINE)):
-        with pytest.raises(InputError, match=r"empty|null|spatial record 999"):
-            convert(tmp_path, item)
+    with pytest.raises(InputError, match="spatial record 999"):
+        convert(tmp_path, item)
+
+
+def test_an_update_the_library_passed_over_is_noticed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Even if it looks right from outside."""
+    monkeypatch.setattr(chart_cells, "_check_updates", lambda *_: None)
+    path = cell(tmp_path, restricted(RESTRN="3"))
+    update(tmp_path, 2)
+    with pytest.raises(InputError, match=r"update \.002 beside it was not applied, only up to '0'"):
+        convert_chart(str(path), properties=RHUMB)
+
+
+def test_parts_of_one_object_get_ids_of_their_own(tmp_path: Path) -> None:
+    items = [
+        ChartObject(name="CBLSUB", line=LINE, number=7),
+        ChartObject(name="CBLSUB", line=LINE[:2], number=7),
+    ]
+    ids = [draft.properties["zone_id"] for draft in convert(tmp_path, *items).drafts]
+    assert ids == ["XX5DEMO1-CBLSUB-7-1", "XX5DEMO1-CBLSUB-7-1-2"]
+
+
+def test_every_broken_end_of_a_field_is_found_before_the_library_sees_it(tmp_path: Path) -> None:
+    """Each of these ends the whole program there."""
+    data = cell(tmp_path, restricted(RESTRN="3"), ChartObject(name="CBLSUB", line=LINE)).read_bytes()
+    records = [
+        at for at in range(len(data)) if data[at : at + 5].isdigit() and data[at + 5 : at + 7] == b" D"
+    ]
+    assert len(records) == 2 + 3 + 3 + 4  # the cell, its coverage, the area, the cable with two ends
+    ends = {start + int(data[start + 12 : start + 17]) - 1 for start in records}
+    ends |= {start + int(data[start : start + 5]) - 1 for start in records}
+    ends.add(data.index(b"3\x1f\x1e", records[0]) + 1)
+    for end in sorted(ends):
+        changed = bytearray(data)
+        changed[end] ^= 0x80
+        with pytest.raises(InputError, match="damaged or cut off in record"):
+            identify(bytes(changed), "XX5DEMO1.000")
+
+
+def test_a_record_that_does_not_state_its_length_is_measured(tmp_path: Path) -> None:
+    """ISO 8211 writes nothing for records over five digits."""
+    data = cell(tmp_path, restricted(RESTRN="3")).read_bytes()
+    start = int(data[:5])
+    identity = identify(data[:start] + b"00000" + data[start + 5 :], "XX5DEMO1.000")
+    assert identity == identify(data, "XX5DEMO1.000")
+    assert (identity.name, identity.edition, identity.update, identity.is_update) == (
+        "XX5DEMO1.000",
+        "3",
+        "0",
+        False,
+    )
 
 
 def test_reading_leaves_the_folder_as_it_was(tmp_path: Path) -> None:

@@ -104,7 +104,7 @@ def _unknown(
 ) -> tuple[str, ...]:
     """Return what only a person can say the meaning of, in words; empty when nothing is open."""
     unknown = tuple(f"restriction {code}" for code in restrictions if code not in RESTRICTIONS)
-    if unknown or name != "RESARE" or known or restrictions:
+    if name != "RESARE" or known or restrictions:
         return unknown
     return tuple(said) if categories else ("no restriction and no category",)
 

@@ -176,8 +176,7 @@ class CodeGrid:
         if not (np.isfinite(lon).all() and np.isfinite(lat).all()):
             message = "a position is not finite, so it lies in no rectangle"
             raise GeometryError(message)
-        # Only where needed: wrapping would round a position a hair west of Greenwich onto it.
-        lon = np.where(np.abs(lon) > 180.0, wrap_longitude(lon), lon)
+        lon = wrap_longitude(lon)
         # Whole cells are counted before the origin is taken off, which keeps every bit of the position.
         row = np.floor(lat * self.rows_per_deg) - self.south_deg * self.rows_per_deg
         column = np.floor(lon * self.columns_per_deg) - self.west_deg * self.columns_per_deg

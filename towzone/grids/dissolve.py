@@ -79,34 +79,31 @@ def _sides(group: set[Cell]) -> dict[_Node, list[_Node]]:
 
 
 def _rings(sides: dict[_Node, list[_Node]]) -> list[list[_Node]]:
-    """Return closed walks over all sides, none of which meets itself."""
+    """Return closed walks over all sides, none of which meets itself.
+
+    Where four sides meet, it does not matter which way the walk takes first. Rings of one group touch in
+    single nodes only, and never in a circle of rings, which would part the group; so there is one way only
+    to cut the sides into walks that do not meet themselves.
+    """
     rings: list[list[_Node]] = []
     for first in sorted(sides):
         while sides[first]:
-            walk = [first]
-            while True:
-                node = walk[-1]
-                walk_on = _leftmost(walk[-2] if len(walk) > 1 else None, node, sides[node])
-                sides[node].remove(walk_on)
-                if walk_on in walk:
-                    # The loop just closed is a ring of its own: holes may meet the outer ring in a node.
-                    place = walk.index(walk_on)
-                    rings.append(walk[place:])
-                    del walk[place + 1 :]
-                    if place == 0:
-                        break
-                else:
-                    walk.append(walk_on)
+            walk, place = [first], {first: 0}
+            while walk:
+                ahead = sides[walk[-1]].pop()
+                if ahead not in place:
+                    place[ahead] = len(walk)
+                    walk.append(ahead)
+                    continue
+                # The loop just closed is a ring of its own; the walk goes on from where it began.
+                start = place[ahead]
+                rings.append(walk[start:])
+                for node in walk[start + 1 :]:
+                    del place[node]
+                del walk[start + 1 :]
+                if start == 0:
+                    break
     return rings
-
-
-def _leftmost(before: _Node | None, node: _Node, ways: list[_Node]) -> _Node:
-    """Return the way that turns most to the left, which stays with the same cell at a crossing."""
-    if before is None or len(ways) == 1:
-        return ways[0]
-    row, column = node[0] - before[0], node[1] - before[1]
-    left = (node[0] + column, node[1] - row)
-    return left if left in ways else ways[0]
 
 
 def _doubled_area(ring: list[_Node]) -> int:

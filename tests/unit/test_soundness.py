@@ -33,11 +33,14 @@ SOUND = {
 FAULTY = {
     "bowtie": area(BOWTIE),
     "hole outside": area(BOX, OUTSIDE),
-    "flat": area(((0.0, 50.0), (1.0, 50.0), (2.0, 50.0))),
+    "flat": area(((0.0, 50.0), (0.0, 51.0), (0.0, 52.0))),  # a meridian, straight by every rule
     "not finite": area((*BOX[:3], (np.nan, 51.0))),
     "out of range": area((*BOX[:3], (181.0, 51.0))),
     "beyond the limit": area((*BOX[:3], (0.0, 89.5))),
     "two corners": area(BOX[:2]),
+    "there and back": area(
+        ((-0.25, 59.75), (0.75, 60.75))
+    ),  # found 2026-11: curved, it seemed to enclose something
     "no rings": Shape(polygons=((),)),
     "round the pole": area(((-120.0, 80.0), (0.0, 80.0), (120.0, 80.0))),
     "line of no length": Shape(lines=(freeze([BOX[0], BOX[0]]),)),
@@ -47,7 +50,7 @@ FAULTY = {
 }
 
 
-@pytest.mark.parametrize("kind", [LineKind.RHUMB, LineKind.LONLAT])
+@pytest.mark.parametrize("kind", list(LineKind))
 @pytest.mark.parametrize("name", SOUND)
 def test_plainly_sound_shapes_are_seen_at_once(name, kind):
     """The fast way is taken where it can be."""
@@ -55,17 +58,29 @@ def test_plainly_sound_shapes_are_seen_at_once(name, kind):
     assert shape_faults(SOUND[name], kind) == []
 
 
+@pytest.mark.parametrize("kind", list(LineKind))
 @pytest.mark.parametrize("name", FAULTY)
-def test_faulty_shapes_are_never_called_sound(name):
+def test_faulty_shapes_are_never_called_sound(name, kind):
     """Among sound neighbours too, whose marks stay."""
     shapes = [SOUND["box"], FAULTY[name], SOUND["line"]]
 
-    assert surely_sound(shapes, [LineKind.RHUMB] * 3).tolist() == [True, False, True]
+    assert surely_sound(shapes, [kind] * 3).tolist() == [True, False, True]
 
 
-def test_geodesic_areas_are_left_to_the_slow_way():
-    """Geodesics are straight in no plane."""
-    assert surely_sound([SOUND["box"]], [LineKind.GEODESIC]).tolist() == [False]
+def test_geodesic_edges_are_asked_as_geodesics():
+    """A corner just south of the parallel of two others, 2 degrees apart, lies outside a box whose southern
+    edge is the geodesic between them, which bulges north by 457 m (55 N, computed on WGS 84): the two holes
+    differ by where that edge runs."""
+    ring = ((0.0, 55.0), (2.0, 55.0), (2.0, 56.0), (0.0, 56.0))
+    low = ((0.9, 55.001), (1.1, 55.001), (1.0, 55.5))  # 111 m north of the parallel
+    high = ((0.9, 55.006), (1.1, 55.006), (1.0, 55.5))  # 668 m
+    kinds = [LineKind.GEODESIC, LineKind.GEODESIC, LineKind.LONLAT]
+
+    assert surely_sound([area(ring, low), area(ring, high), area(ring, low)], kinds).tolist() == [
+        False,
+        True,
+        True,
+    ]
 
 
 def test_no_shapes_give_no_answers():

@@ -16,7 +16,7 @@ import shapely
 from towzone.geodesy.ellipsoid import LATITUDE_LIMIT_DEG, FloatArray, isometric_latitude
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Corners, Polygon, Shape
-from towzone.geodesy.validity import FLATNESS
+from towzone.geodesy.validity import FLATNESS, STEP_M, densified
 
 __all__ = ["surely_sound"]
 
@@ -25,9 +25,12 @@ IntArray = npt.NDArray[np.int64]
 
 _CORNERS_AT_ONCE = 500_000
 """Own choice: keeps the columns of one batch under a hundred megabytes."""
+_LONGEST_DEGREE_M = 111_700.0
+"""No degree of latitude or longitude is longer on WGS 84: follows from its radii of curvature, of at most
+6 399 594 m."""
 _SHORT_DEG = 80.0
 """An edge that spans less than this in longitude and latitude together is under 8 940 km by each kind of
-line, short of the 10 000 km allowed: no degree of either is longer than 111.7 km on WGS 84."""
+line, short of the 10 000 km allowed."""
 
 
 def surely_sound(shapes: Sequence[Shape], kinds: Sequence[LineKind]) -> BoolArray:
@@ -42,7 +45,7 @@ def surely_sound(shapes: Sequence[Shape], kinds: Sequence[LineKind]) -> BoolArra
     Returns
     -------
     ndarray of bool, shape (n,)
-        False says nothing: areas of geodesic edges, shapes across 180 degrees and very long edges are left to
+        False says nothing: shapes across 180 degrees and very long edges are left to
         `towzone.geodesy.validity.shape_faults`, as is all that looks wrong.
     """
     sound = np.zeros(len(shapes), dtype=bool)
@@ -50,9 +53,8 @@ def surely_sound(shapes: Sequence[Shape], kinds: Sequence[LineKind]) -> BoolArra
         some = [shapes[i] for i in batch]
         rhumb = np.array([kinds[i] is LineKind.RHUMB for i in batch])
         geodesic = np.array([kinds[i] is LineKind.GEODESIC for i in batch])
-        areas = np.array([bool(shape.polygons) for shape in some])
-        sound[batch] = _strings_pass(some) & ~(geodesic & areas)
-        _drop_bad_polygons(some, rhumb, batch, sound)
+        sound[batch] = _strings_pass(some)
+        _drop_bad_polygons(some, rhumb, geodesic, batch, sound)
     return sound
 
 
@@ -111,15 +113,54 @@ def _filled_pass(strings: Sequence[Corners], size: IntArray, *, closed: bool) ->
     return np.logical_and.reduceat(clear, first) & some_length
 
 
-def _drop_bad_polygons(shapes: Sequence[Shape], rhumb: BoolArray, batch: list[int], sound: BoolArray) -> None:
+def _drop_bad_polygons(
+    shapes: Sequence[Shape], rhumb: BoolArray, geodesic: BoolArray, batch: list[int], sound: BoolArray
+) -> None:
     """Clear the mark of shapes with a polygon that is not valid, or a ring that encloses nothing."""
     owned = [(i, p) for i, shape in enumerate(shapes) if sound[batch[i]] for p in shape.polygons]
     if not owned:
         return
     owner = np.array([i for i, _ in owned])
-    good = _polygons_pass([p for _, p in owned], rhumb[owner])
+    curved = geodesic[owner]
+    good = np.zeros(len(owned), dtype=bool)
+    for some, passes in ((~curved, _polygons_pass), (curved, _geodesic_polygons_pass)):
+        if some.any():
+            chosen = [owned[i][1] for i in np.flatnonzero(some)]
+            good[some] = passes(chosen, rhumb[owner[some]])
     bad = np.unique(owner[~good])
     sound[np.array(batch)[bad]] = False
+
+
+def _geodesic_polygons_pass(polygons: Sequence[Polygon], rhumb: BoolArray) -> BoolArray:
+    """Return whether polygons of geodesic edges pass, cut into the chords that `shape_faults` takes."""
+    good = np.zeros(len(polygons), dtype=bool)
+    first = 0
+    while first < len(polygons):
+        cut: list[Polygon] = []
+        points = 0
+        while first + len(cut) < len(polygons) and points < _CORNERS_AT_ONCE:
+            cut.append(tuple(_chords(ring) for ring in polygons[first + len(cut)]))
+            points += sum(len(ring) for ring in cut[-1])
+        last = first + len(cut)
+        # There and back by two corners is no line when it is curved, so corners are counted before the cut.
+        cornered = [all(_has_three(ring) for ring in polygon) for polygon in polygons[first:last]]
+        good[first:last] = _polygons_pass(cut, rhumb[first:last]) & np.array(cornered)
+        first = last
+    return good
+
+
+def _has_three(ring: Corners) -> bool:
+    """Return whether a ring has at least three different corners."""
+    others = ring[(ring != ring[0]).any(axis=1)]
+    return len(others) > 0 and bool((others != others[0]).any())
+
+
+def _chords(ring: Corners) -> Corners:
+    span = np.abs(np.roll(ring, -1, axis=0) - ring).sum(axis=1)
+    if float(span.max()) * _LONGEST_DEGREE_M <= STEP_M:
+        return ring  # each edge is one chord
+    lon, lat, _ = densified(ring, ring[:, 0])
+    return np.column_stack([lon, lat])
 
 
 def _polygons_pass(polygons: Sequence[Polygon], rhumb: BoolArray) -> BoolArray:

@@ -27,12 +27,12 @@ from towzone.geodesy.lines import LONGEST_EDGE_M, LineKind, inverse, points_alon
 from towzone.geodesy.shape import Corners, Polygon, Shape
 from towzone.units import format_position
 
-__all__ = ["FLATNESS", "check_shape", "shape_faults"]
+__all__ = ["FLATNESS", "STEP_M", "check_shape", "densified", "shape_faults"]
 
 IntArray = npt.NDArray[np.int64]
 
 _FAULT_LIMIT = 25
-_STEP_M = 2000.0
+STEP_M = 2000.0
 _MOST_POINTS = 400_000
 FLATNESS = 1e-12
 """Own limit on area over squared perimeter: about a ten-thousandth of a millimetre width on 100 km, which
@@ -225,16 +225,29 @@ def _in_plane(corners: Corners, kind: LineKind, name: str) -> _Ring:
         lon = lon[0] + np.concatenate([[0.0], np.cumsum(step[:-1])])
     x, lat, edge = lon, ring[:, 1], np.arange(len(ring))
     if kind is LineKind.GEODESIC:
-        x, lat, edge = _densified(ring, lon)
+        x, lat, edge = densified(ring, lon)
     y = np.degrees(isometric_latitude(lat)) if kind is LineKind.RHUMB else lat
     return _Ring(name, ring, index + 1, np.column_stack([x, y]), edge)
 
 
-def _densified(ring: Corners, lon: FloatArray) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Return points along geodesic edges and the edge each begins a chord of."""
+def densified(ring: Corners, lon: FloatArray) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Return points along the geodesic edges of a ring, and the edge each begins a chord of.
+
+    Parameters
+    ----------
+    ring : Corners
+    lon : ndarray, shape (n,)
+        Its longitudes without jumps.
+
+    Returns
+    -------
+    lon, lat : ndarray, shape (m,)
+        Corners and the points between them, at most `STEP_M` apart unless there would be too many.
+    edge : ndarray of int, shape (m,)
+    """
     end = np.roll(ring, -1, axis=0)
     length_m, _ = inverse(LineKind.GEODESIC, ring[:, 0], ring[:, 1], end[:, 0], end[:, 1])
-    step_m = max(_STEP_M, float(length_m.sum()) / _MOST_POINTS)
+    step_m = max(STEP_M, float(length_m.sum()) / _MOST_POINTS)
     count = np.maximum(1, np.ceil(length_m / step_m)).astype(np.int64)
     edge = np.repeat(np.arange(len(ring)), count)
     place = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)

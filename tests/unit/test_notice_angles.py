@@ -102,6 +102,10 @@ OTHERS = [
     ("543030.5N0012030.25W", dms(54, 30, "30.5"), dms(-1, 20, "30.25")),
     ("8°10′W 54°30′N", dms(54, 30), dms(-8, 10)),
     ("| 54°30′N | 8°10′W |", dms(54, 30), dms(-8, 10)),
+    ("59 | 58 | N | 07 | 00 | W", dms(59, 58), dms(-7)),
+    ("4 | 54 30.5 N | 7 15.5 W", dms(54, "30.5"), dms(-7, "15.5")),
+    ("latitude 38° 12′ 21″ south, longitude 148° 23′ 15″ east", dms(-38, 12, 21), dms(148, 23, 15)),
+    ("43° 30' 00,00'' N, 8° 10' 30,50'' W", dms(43, 30), dms(-8, 10, "30.5")),
     ("54°30′N\u00a08°10′W", dms(54, 30), dms(-8, 10)),
     ("0°00′N 0°00′E", dms(0), dms(0)),
     ("0°05′S 0°10′W", -dms(0, 5), -dms(0, 10)),
@@ -156,7 +160,11 @@ DOUBTS = [
     ("a point on the coast at 54°30′N", "named by a place", "54°30′N 8°10′W", (dms(54, 30), dms(-8, 10))),
     ("54°30′N", "a latitude without a longitude", "54°30′N 8°10′W", (dms(54, 30), dms(-8, 10))),
     ("6,75,35,95", "commas both part the numbers", "35°57′N 6°45′W", (dms(35, 57), dms(-6, 45))),
+    ("54°30′N 8°10′W, 54.5 -7.25", "looks like a coordinate", "54°30′N 7°15′W", None),
     ("1.5 2.5 3.5", "in no known form", "35°57′N 6°45′W", (dms(35, 57), dms(-6, 45))),
+    ("54 30 N 8 W", "54 may be its degrees, or the number of the point", "degrees", (dms(54, 30), dms(-8))),
+    ("54 30 N 8 W", "54 may be its degrees, or the number of the point", "number", (dms(30), dms(-8))),
+    ("1 54 23 N 8 10 W", "1 may be its degrees", "number", (dms(54, 23), dms(-8, 10))),
     ("54°3²0′N 8°10′W", "54", "35°57′N 6°45′W", None),
 ]
 
@@ -201,6 +209,9 @@ def test_numbers_without_letters_are_asked_for_their_order():
         "Latitude N   Longitude W\n54 30.00   7 15.00",
         "Latitude North, Longitude West\n54°30.0′, 7°15.0′",
         "No Latitude Longitude\n1 54 30 00 -7 15 00",
+        "Point N. lat. W. long.\nA 54°30.0′ 7°15.0′",
+        "Latitude (°N) | Longitude (°W)\n54.5 | 7.25",
+        "North latitude | West longitude\n54 30 | 7 15",
     ],
 )
 def test_the_head_of_a_table_settles_order_and_letters(text):
@@ -231,6 +242,16 @@ def test_every_line_without_letters_shares_one_question_a_side():
     assert [question.answers for question in questions] == [("north", "south"), ("east", "west")]
     corners, _, _ = read(text, order="lat-lon", answers={1: "north", 2: "west"})
     assert corners[0] == (dms(54, "30.5"), dms(-8, "10.2"))
+
+
+def test_two_digits_behind_a_point_may_be_minutes_and_are_asked_about():
+    text = "54.30N 8.10W\n54.45N 8.10W"
+    _, questions, _ = read(text)
+
+    assert [question.answers for question in questions] == [("decimals", "minutes")]
+    assert read(text, answers={1: "minutes"})[0] == [(dms(54, 30), dms(-8, 10)), (dms(54, 45), dms(-8, 10))]
+    assert read(text, answers={1: "decimals"})[0][0] == (dms("54.3"), dms("-8.1"))
+    assert read("54.30N 8.10W\n54.75N 8.10W")[1] == []
 
 
 def test_no_sign_beside_signs_is_north_or_east():

@@ -241,6 +241,10 @@ def test_stated_dimensions_are_compared_with_the_sides(note, word):
     ("text", "asked"),
     [
         ("on ED50\n" + ONE, "the text names the datum 'ED50'"),
+        (
+            ONE.replace("7°50′W\n54°40′N", "7°50′W thence 5 nautical miles north\n54°40′N", 1),
+            "'5 nautical miles'",
+        ),
         (ONE.replace("7°50′W\n54°40′N", "7°50′W thence along the coast to\n54°40′N", 1), "'along the coast'"),
     ],
 )
@@ -263,6 +267,7 @@ def test_datums_and_coasts_are_asked_about(text, asked):
             ONE + "except within 6 nautical miles of the baselines",
             "'within 6 nautical miles of the baselines'",
         ),
+        (ONE + "centre, radius of 500 metres", "radius found: 'radius of 500 metres'; give --radius"),
         (ONE + "and 37F3", "'37F3' looks like a statistical rectangle"),
         ("great circles\n" + ONE, "the text says 'great circles', the option --edges rhumb was followed"),
     ],

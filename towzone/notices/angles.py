@@ -209,8 +209,11 @@ def _spaced(tokens: list[Token], index: int, draft: Gathered) -> int | None:
     numbers, at = _run(tokens, index, 3)
     if not (draft.leading or _letter_at(tokens, at) or len(numbers) == 1):
         return None
-    if not draft.leading and len(numbers) > 1 and _numbered(tokens, index, len(numbers), at):
-        return None
+    partner = _partner(tokens, at) if len(numbers) > 1 and not draft.leading else []
+    if partner and len(partner) == len(numbers) - 1:
+        if not (numbers[-1].isdigit() or partner[-1].isdigit()):
+            return None
+        draft.counted = True
     draft.numbers = numbers
     packed = len(numbers) == 1 and len(whole_part(numbers[0])) > 3
     draft.form = "packed" if packed else "decimal" if len(numbers) == 1 else "spaced"
@@ -228,18 +231,18 @@ def _run(tokens: list[Token], index: int, most: int) -> tuple[list[str], int]:
     return numbers, at
 
 
-def _numbered(tokens: list[Token], index: int, count: int, end: int) -> bool:
-    """Return whether the first of some numbers is the number of the point, not the degrees.
+def _partner(tokens: list[Token], end: int) -> list[str]:
+    """Return the numbers of the other coordinate of a point.
 
-    The other coordinate of the point tells: it has one number less.
+    One number less tells that a count stands before this one: surely where both end in decimals.
     """
     at = end + 1
     while _kind(tokens, at) in (Kind.COMMA, Kind.DASH, Kind.SLASH, Kind.DOT, Kind.SEMICOLON):
         at += 1
     if _kind(tokens, at) is not Kind.NUMBER:
-        return False
+        return []
     numbers, after = _run(tokens, at, 3)
-    return index == 0 and _letter_at(tokens, after) and len(numbers) == count - 1
+    return numbers if _letter_at(tokens, after) else []
 
 
 def _letter_at(tokens: list[Token], at: int) -> bool:

@@ -34,6 +34,10 @@ _WITHIN = re.compile(
     r"within\s{1,3}[0-9.,]{1,6}\s{1,3}(?:nautical\s{1,3})?(?:miles?|nmi?|km|met(?:re|er)s?|m)\b[^.;\n]{0,60}",
     re.IGNORECASE,
 )
+_RADIUS = re.compile(
+    r"\bradius\s{1,3}(?:of\s{1,3})?[0-9][0-9.,]{0,6}\s{0,3}(?:nautical\s{1,3})?(?:miles?|nmi?|km|met(?:re|er)s?|m)\b",
+    re.IGNORECASE,
+)
 _WGS84 = re.compile(r"WGS\W?(?:19)?84", re.IGNORECASE)
 _LINE_FORMS = (ZoneKind.CABLE, ZoneKind.PIPELINE)
 _MOST_PARTS = 60
@@ -292,6 +296,12 @@ class _Notice:
                 line, f"not in the zone, because it is no list of corners: {quoted(match.group())}"
             )
             break
+        radius = _RADIUS.search(self.text)
+        if radius and "radius" not in self.properties:
+            line = self.text.count("\n", 0, radius.start()) + 1
+            self.remarks.add(
+                line, f"radius found: {quoted(radius.group())}; give --radius if it is the zone's"
+            )
         match_code = _RECTANGLE.search(self.text)
         if match_code:
             line = self.text.count("\n", 0, match_code.start()) + 1

@@ -12,7 +12,7 @@ from towzone.notices.points import read_pieces
 from towzone.notices.questions import Asker
 from towzone.notices.remarks import Remarks, lines_text
 from towzone.notices.values import AXIS_OF, LIMIT_DEG, Angle, Axis
-from towzone.notices.words import Words, classify, coast_words, follows_something
+from towzone.notices.words import Words, classify, coast_words, distance_words, follows_something
 
 __all__ = ["POSITION", "SKIP", "Corner", "given_corner", "read_corners"]
 
@@ -53,6 +53,7 @@ def read_corners(
     asker, remarks
         Where questions and remarks go.
     """
+    pieces = _minutes_or_decimals(pieces, asker)
     positions = [piece for piece in pieces if isinstance(piece, Position)]
     sides = _Sides(positions, order, asker, remarks)
     last = max((at for at, piece in enumerate(pieces) if isinstance(piece, (Position, Lone))), default=-1)
@@ -76,6 +77,41 @@ def read_corners(
         begun = begun or isinstance(piece, (Position, Lone))
         before = piece.words if isinstance(piece, Text) else ""
     return result
+
+
+def _minutes_or_decimals(pieces: Sequence[Piece], asker: Asker) -> Sequence[Piece]:
+    """Ask what the point in ``54.30N`` is, where all such numbers of a text could be minutes."""
+    found = [piece for piece in pieces if isinstance(piece, Position)]
+    lettered = [
+        a for piece in found for a in (piece.first, piece.second) if a.whole and a.sided and not a.signed
+    ]
+    if not any(angle.short for angle in lettered):
+        return pieces
+    with_decimals = [angle for angle in lettered if angle.value_deg.denominator > 1]
+    if not all(angle.short for angle in with_decimals):
+        return pieces
+    first = next(piece for piece in found if piece.first.short or piece.second.short)
+    text = (
+        f"{quoted(first.words)}: are the two digits behind the point decimals of a degree, or minutes, as in"
+        " every number of this kind in the text?"
+    )
+    answers = {"decimals": False, "minutes": True}
+    if not asker.ask(f"line {first.line}", text, tuple(answers), answers.get):
+        return pieces
+    return [
+        replace(piece, first=_as_minutes(piece.first), second=_as_minutes(piece.second))
+        if isinstance(piece, Position)
+        else piece
+        for piece in pieces
+    ]
+
+
+def _as_minutes(angle: Angle) -> Angle:
+    if not angle.short:
+        return angle
+    whole = int(abs(angle.value_deg))
+    size = whole + (abs(angle.value_deg) - whole) * 100 / 60
+    return replace(angle, value_deg=size if angle.value_deg > 0 else -size)
 
 
 class _Sides:
@@ -266,6 +302,15 @@ def _from_lone(lone: Lone, before: str, asker: Asker, remarks: Remarks) -> Corne
 
 
 def _ask_course(text: Text, asker: Asker) -> None:
+    distance = distance_words(text.words)
+    if distance:
+        asker.ask(
+            f"line {text.line}",
+            f"{quoted(distance)}: a place given by distance cannot be read as a corner; answer ignore if none"
+            " is meant, otherwise write its position into the text",
+            ("ignore",),
+            lambda given: True if given == "ignore" else None,
+        )
     course = follows_something(text.words)
     if course:
         asker.ask(

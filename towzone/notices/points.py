@@ -34,11 +34,16 @@ _HEADER_WORDS_TEXT = """
 """
 _HEADER_WORDS = frozenset(_HEADER_WORDS_TEXT.split())
 _LETTER = re.compile(
-    r"\b(?:lat(?:itude)?|lon(?:g|gitude)?|lng)\b[\s.,:(]{0,3}(north|south|east|west|[NSEW])\b", re.IGNORECASE
+    r"\b(?:lat(?:itude)?|lon(?:g|gitude)?|lng)\b[\s.,:(°]{0,4}(north|south|east|west|[NSEW])\b"
+    r"|\b(north|south|east|west|[NSEW])\b[.\s°]{0,3}(?:lat(?:itude)?|lon(?:g|gitude)?|lng)\b",
+    re.IGNORECASE,
 )
 _DIGIT = re.compile(r"[0-9]")
 _HEAD_WORD = re.compile(r"\b(?:lat|lon|lng)", re.IGNORECASE)
-_UNREAD = re.compile(r"[0-9]\s?[°º˚′″]|[0-9][.,][0-9]+\s?[NSEW]\b|[°º˚]\s?[0-9]")
+_UNREAD = re.compile(
+    r"[0-9]\s?[°º˚′″]|[0-9][.,][0-9]{1,15}\s?[NSEW]\b|[°º˚]\s?[0-9]"
+    r"|[0-9][.,][0-9]{1,15}[\s,;/]{1,3}[-\u2212\u2013+]?[0-9]{1,3}[.,][0-9]"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +151,7 @@ class _Reader:
             if half is None or half is axes[0]:
                 return True
             axes = [half, axes[0]]
-        letters = tuple(letter.upper()[0] for letter in _LETTER.findall(line))
+        letters = tuple((after or before).upper()[0] for after, before in _LETTER.findall(line))
         self._half = None
         self._header = Header(first=axes[0], letters=letters)
         return True

@@ -59,20 +59,20 @@ _EXPRESSION = re.compile(
     | (?P<colon>:)
     | (?P<comma>,)
     | (?P<semicolon>;)
-    | (?P<slash>[/|\\\t])
+    | (?P<slash>[/\\])
     | (?P<dot>\.)
     | (?P<open>[(\[{])
     | (?P<close>[)\]}])
     | (?P<equals>=)
     | (?P<word>[^\W\d_]+)
-    | (?P<other>\S)
+    | (?P<other>[^\s|])
     """,
     re.VERBOSE,
 )
 
 
 def tokenize(line: str) -> list[Token]:
-    """Return the tokens of one line; spaces are told by the columns alone.
+    """Return the tokens of one line; spaces and the bars of a table are told by the columns alone.
 
     Examples
     --------

@@ -37,6 +37,8 @@ class Angle:
         Whether a letter or sign says on which side of the equator or of Greenwich it lies.
     signed : bool
         Whether a sign, and no letter, says so.
+    short : bool
+        Printed like ``54.30N``, which some write for 54 degrees 30 minutes.
     whole : bool
         Printed in decimal degrees, where no sign means north or east.
     first, last : int
@@ -54,6 +56,7 @@ class Angle:
     sided: bool
     signed: bool
     whole: bool
+    short: bool = False
     first: int
     last: int
     remarks: tuple[str, ...] = ()
@@ -66,7 +69,8 @@ class Gathered:
     """The printed parts of one angle.
 
     ``form`` is ``marked`` (with a degree mark), ``joined`` (by colons or dashes), ``spaced``, ``packed`` or
-    ``decimal``; ``leading`` tells a letter in front; ``between`` a dash that may part two coordinates.
+    ``decimal``; ``leading`` tells a letter in front; ``between`` a dash that may part two coordinates;
+    ``counted`` a first number that may count the points.
     """
 
     first: int
@@ -75,6 +79,7 @@ class Gathered:
     leading: bool = False
     sign: int = 0
     between: bool = False
+    counted: bool = False
     numbers: list[str] = field(default_factory=list)
     form: str = ""
     remarks: list[str] = field(default_factory=list)
@@ -117,12 +122,18 @@ def evaluate(draft: Gathered, last: int) -> Angle:
         sided=bool(draft.letter or draft.sign) and not (draft.between and not draft.letter),
         signed=bool(draft.sign) and not draft.letter and not draft.between,
         whole=len(draft.numbers) == 1 and draft.form != "packed",
+        short=draft.form == "decimal" and bool(draft.letter) and _looks_like_minutes(draft.numbers[0]),
         first=draft.first,
         last=last,
         remarks=tuple(draft.remarks),
         doubt="; ".join(draft.doubts),
         readings=draft.readings if len(draft.doubts) == 1 else {},
     )
+
+
+def _looks_like_minutes(number: str) -> bool:
+    decimals = number[len(whole_part(number)) + 1 :]
+    return len(decimals) == 2 and int(decimals) < 60
 
 
 def _size(draft: Gathered, axis: Axis | None) -> Fraction:
@@ -142,6 +153,11 @@ def _size(draft: Gathered, axis: Axis | None) -> Fraction:
             if part == 60:
                 draft.readings[_NEXT] = size + part * unit
         size += part * unit
+    if draft.counted:
+        rest = [fraction(number) for number in draft.numbers[1:]]
+        draft.doubts.append(f"{degrees} may be its degrees, or the number of the point")
+        shifted = sum((part / 60**place for place, part in enumerate(rest)), Fraction(0))
+        draft.readings |= {"degrees": size, "number": Fraction(shifted)}
     return size
 
 

@@ -17,6 +17,7 @@ __all__ = [
     "coast_words",
     "datums",
     "dimensions",
+    "distance_words",
     "follows_something",
     "line_words",
     "point_label",
@@ -113,6 +114,10 @@ _ALONG = re.compile(
     r"|limits?|boundary|boundaries|contours?|isobaths?|depth|arc)\b",
     re.IGNORECASE,
 )
+_DISTANCE = re.compile(
+    r"\b[0-9]{1,4}(?:[.,][0-9]{1,3})?\s{0,2}(?:nautical\s{1,2}|sea\s{1,2})?(?:miles?|nmi?|km|met(?:re|er)s?|cables?)\b",
+    re.IGNORECASE,
+)
 _DATUM = re.compile(
     r"\b(WGS[\s-]?(?:19)?84|ED[\s-]?50|European (?:1950 )?Datum(?: (?:of )?1950)?|ETRS[\s-]?89|OSGB(?:36)?"
     r"|NAD[\s-]?27|NAD[\s-]?83|WGS[\s-]?72|Tokyo datum|Pulkovo\w*|S-42"
@@ -200,6 +205,12 @@ def coast_words(text: str) -> bool:
 def follows_something(text: str) -> str:
     """Return the words that send a boundary along a coast, a depth or a limit, or nothing."""
     match = _ALONG.search(text)
+    return match.group() if match else ""
+
+
+def distance_words(text: str) -> str:
+    """Return the words that give a distance, dimensions aside, or nothing."""
+    match = _DISTANCE.search(_DIMENSIONS.sub(" ", text)) if len(text) < 5000 else None
     return match.group() if match else ""
 
 

@@ -165,7 +165,7 @@ def test_nothing_is_printed_when_the_record_cannot_be_written(tmp_path):
 @pytest.mark.parametrize("form", FORMS)
 def test_the_same_input_gives_the_same_bytes_whatever_the_hash_seed(form, tmp_path):
     outputs = set()
-    for seed in ("0", "1", "4242"):
+    for seed in ("0", "4242"):
         record = tmp_path / f"{seed}.html"
         ran = run(
             "check", PLOVER, "--zones", RISE, "--format", form, "--record", record,

@@ -12,7 +12,7 @@ from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pieces import cut
-from towzone.geodesy.tree import FAN, box_distance, grow
+from towzone.geodesy.tree import FAN, box_distance, greatest_arc, grow, least_arc
 
 SEED = 20260311
 PLACES = {
@@ -186,3 +186,17 @@ def test_longitudes_written_a_turn_apart_are_the_same_place():
     one = Side.of(cut(edges([(180.0, 10.0, 180.0, 10.1)], [0])), 1)
     two = Side.of(cut(edges([(-180.0, 10.0, wrapped(180.0), 10.1)], [0])), 1)
     assert len(near_pairs(one, two, 0.001)[0]) == 1
+
+
+@pytest.mark.parametrize(("shortest_m", "longest_m"), [(1.0, 1e5), (1e5, 1e6), (1e6, 4.9e6), (4.9e6, 1.9e7)])
+def test_arcs_lie_between_their_bounds_at_every_distance(shortest_m, longest_m):
+    """20 000 random geodesics of pyproj (GeographicLib): neither bound may ever be on the wrong side."""
+    geod, random = GEOD, np.random.default_rng(20261125)
+    n = 20_000
+    lat = np.degrees(np.arcsin(random.uniform(-0.999, 0.999, n)))
+    lon, azimuth = random.uniform(-180.0, 180.0, n), random.uniform(0.0, 360.0, n)
+    lon1, lat1, _ = geod.fwd(lon, lat, azimuth, random.uniform(shortest_m, longest_m, n))
+    _, _, arc_m = geod.inv(lon, lat, lon1, lat1)
+    chord_m = np.linalg.norm(to_geocentric(lon1, lat1) - to_geocentric(lon, lat), axis=1)
+    assert (least_arc(chord_m) <= arc_m + 1e-6).all()
+    assert (greatest_arc(chord_m) >= arc_m - 1e-6).all()

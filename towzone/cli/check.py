@@ -310,6 +310,11 @@ class _Request:
         if len({path.resolve() for path in paths}) < len(paths):
             message = f"{paths[0]}: the record and the result cannot be one file"
             raise OutputError(message)
+        for path in paths:
+            for read in (*self.check.tracks, *self.check.zone_files):
+                if read != _STREAM and path.exists() and path.samefile(read):
+                    message = f"{path}: is read by this check and is not replaced; name another file"
+                    raise OutputError(message)
         return paths
 
 

@@ -55,6 +55,8 @@ def cli() -> None:
 
 def run() -> None:
     """Run the program and leave with its exit code."""
+    if sys.stdout is None:
+        sys.exit(3)  # nowhere to write the result to
     for stream in (sys.stdout, sys.stderr):
         # The result is UTF-8 whatever the terminal; half characters from names are written as codes.
         if isinstance(stream, io.TextIOWrapper):

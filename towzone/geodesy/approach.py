@@ -24,7 +24,7 @@ from towzone.geodesy.ellipsoid import (
 from towzone.geodesy.lines import WGS84, LineKind
 from towzone.geodesy.pieces import Pieces, cut
 from towzone.geodesy.planar import least_detour, nearest_parts, reach_interval
-from towzone.geodesy.tree import Tree, box_distance, grow
+from towzone.geodesy.tree import Tree, box_distance, greatest_arc, grow, least_arc
 
 __all__ = ["Approaches", "Reaches", "Side", "clearances", "closest", "detours", "near_pairs", "reaches"]
 
@@ -371,8 +371,7 @@ def _lower_by_samples(
     on_path = path.pieces.start_m[path.tree.first_piece[a]]
     on_edge = edge.pieces.start_m[edge.tree.first_piece[b]]
     chord = np.sqrt(((on_edge - on_path) ** 2).sum(axis=1))
-    # No arc of the earth is longer than pi/2 times its chord; 1.6 covers the flattening.
-    reached = np.where(chord > _FAR_M, 1.6 * chord, arc_from_chord(on_path, on_edge))
+    reached = np.where(chord > _FAR_M, greatest_arc(chord), arc_from_chord(on_path, on_edge))
     np.minimum.at(bound_m, pair, reached)
 
 
@@ -381,5 +380,5 @@ def _foci_distance(path: Side, a: IntArray, tree: Tree, b: IntArray) -> FloatArr
     total = np.zeros(len(a))
     for focus in (path.pieces.start_m[a], path.pieces.end_m[a]):
         gap = np.maximum(np.maximum(tree.low_m[b] - focus, focus - tree.high_m[b]), 0.0)
-        total += np.sqrt(np.einsum("ij,ij->i", gap, gap))
+        total += least_arc(np.sqrt(np.einsum("ij,ij->i", gap, gap)))
     return total

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from towzone.geodesy.ellipsoid import FloatArray
 
@@ -19,7 +20,7 @@ class NearestParts(NamedTuple):
 
     first: FloatArray
     second: FloatArray
-    crossing: FloatArray
+    crossing: npt.NDArray[np.bool_]
 
 
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -47,10 +48,11 @@ def nearest_parts(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray
     """
     u, v, w = a1 - a0, b1 - b0, b0 - a0
     turn = _cross(u, v)
-    upright = turn != 0.0
+    # Nearly parallel lines cross nowhere that rounding would not move; their ends tell the distance.
+    upright = np.abs(turn) > 1e-12 * np.sqrt(_dot(u, u) * _dot(v, v))
     divisor = np.where(upright, turn, 1.0)
     s, t = _cross(w, v) / divisor, _cross(w, u) / divisor
-    crossing = upright & (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0)
+    crossing = np.asarray(upright & (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0))
     zero, one = np.zeros(len(u)), np.ones(len(u))
     firsts = np.stack([zero, one, _part_nearest(b0, a0, a1), _part_nearest(b1, a0, a1)])
     seconds = np.stack([_part_nearest(a0, b0, b1), _part_nearest(a1, b0, b1), zero, one])

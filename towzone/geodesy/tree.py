@@ -16,7 +16,13 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import Pieces
 
-__all__ = ["FAN", "Tree", "box_distance", "grow"]
+__all__ = ["FAN", "Tree", "box_distance", "greatest_arc", "grow", "least_arc"]
+
+_SHORTEST_RADIUS_M = 6_335_000.0
+"""Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
+
+_LONGEST_RADIUS_M = 6_400_000.0
+"""Above every radius of curvature of WGS 84: the greatest is a**2 / b = 6 399 594 m."""
 
 FAN = 8
 """Own choice: children of a box; 4 to 16 measure alike."""
@@ -111,7 +117,33 @@ def _group_starts(owner: IntArray) -> IntArray:
 
 
 def box_distance(tree_a: Tree, a: IntArray, tree_b: Tree, b: IntArray) -> FloatArray:
-    """Return the straight distance between boxes, pair by pair: a lower bound of any clearance."""
+    """Return a lower bound of the distance on the surface between anything in two boxes, pair by pair."""
     gap = np.maximum(tree_a.low_m[a] - tree_b.high_m[b], tree_b.low_m[b] - tree_a.high_m[a])
     np.maximum(gap, 0.0, out=gap)
-    return np.asarray(np.sqrt(np.einsum("ij,ij->i", gap, gap)))
+    return least_arc(np.sqrt(np.einsum("ij,ij->i", gap, gap)))
+
+
+def least_arc(chord_m: FloatArray) -> FloatArray:
+    """Return what the way on the surface is at least, given the straight distance.
+
+    Notes
+    -----
+    No curve on the ellipsoid bends less than the circle of its greatest radius of curvature, whose arc is
+    longer than its chord by ``c**3 / 24 R**2`` and more. One hundredth is taken off because geodesics are
+    not quite plane. Without this term all boundaries a few hundred kilometres off would look alike.
+    """
+    return np.asarray(chord_m + 0.99 * chord_m**3 / (24.0 * _LONGEST_RADIUS_M**2))
+
+
+def greatest_arc(chord_m: FloatArray) -> FloatArray:
+    """Return what the distance on the surface is at most, given the straight distance.
+
+    Notes
+    -----
+    Up to 5000 km no geodesic bends more than the circle of the smallest radius of curvature (a fiftieth of
+    the excess is added because geodesics are not quite plane); beyond, no arc of the earth is longer than
+    pi/2 times its chord, and 1.6 covers the flattening.
+    """
+    half = np.minimum(chord_m / (2.0 * _SHORTEST_RADIUS_M), 1.0)
+    excess = 2.0 * _SHORTEST_RADIUS_M * np.arcsin(half) - chord_m
+    return np.where(chord_m < 5_000_000.0, chord_m + 1.02 * excess, 1.6 * chord_m)

@@ -58,6 +58,7 @@ def messages(result):
         "Commencing at " + "; thence to ".join(ONE.splitlines()) + "; thence to the point of origin.",
         "A line joining " + ", ".join(ONE.splitlines()) + " and back to the starting point",
         "from " + " (a buoy) thence easterly to ".join(ONE.splitlines()),
+        "\n".join(f"{k} Buoy {k * 'x'}y {row}" for k, row in enumerate(ONE.splitlines(), 1)),
         "\r\n".join(ONE.splitlines()),
         ONE.replace(" ", "\n"),
         "\ufeff" + ONE.replace("°", "°\u200b"),
@@ -78,6 +79,12 @@ def test_one_list_is_one_area_however_it_is_laid_out(text):
         (f"First ground\n{ONE}\nSecond ground\n{TWO}", ["First ground", "Second ground"]),
         (f"First ground:\n{CLOSED}Second ground:\n{TWO}", ["First ground", "Second ground"]),
         (f"(a) Long Hole\n{ONE}(b) Short Hole\n{TWO}", ["Long Hole", "Short Hole"]),
+        (
+            "No | Area | Coordinates | Period\n"
+            f"1 | First ground | {ONE.replace(chr(10), ' ')} | 1 January to 30 April |\n"
+            f"2 | Second ground | {TWO.replace(chr(10), ' ')} | 1 to 3 | 10 x 4 nautical miles",
+            ["First ground", "Second ground"],
+        ),
         (f"Area A: {ONE.strip()}. Area B: {TWO}".replace("\n", "; "), ["Area A", "Area B"]),
         (
             f"1. First ground, 1 January to 30 April\n{ONE}18 x 4 nautical miles\n2. Second ground\n{TWO}",

@@ -90,7 +90,7 @@ def _with_row_labels(stream: Sequence[Corner | Piece]) -> list[Corner | Piece]:
         if headed[one] and headed[other] and other - one == 2:
             texts = [stream[one - 1], stream[other - 1]]
             kinds = {classify(text.words) for text in texts if isinstance(text, Text)}
-            if kinds <= {Words.TITLE, Words.JOINT} and Words.TITLE in kinds:
+            if kinds <= {Words.TITLE, Words.HEADING, Words.JOINT} and kinds != {Words.JOINT}:
                 names |= {one - 1, other - 1}
     for at, piece in enumerate(stream):
         if at not in names:

@@ -103,11 +103,11 @@ def test_parse_duration_refuses(text):
         parse_duration(text)
 
 
-@given(numbers(0.0, 1e7))
-def test_a_printed_length_in_metres_reads_back(length_m):
+@given(numbers(0.0, 1e4))
+def test_a_printed_length_reads_back(length):
     """Parsing takes back what was written with all digits."""
-    assert parse_length(f"{length_m!r}m") == length_m
-    assert parse_length(f"{length_m!r}nmi") == length_m * NAUTICAL_MILE_M
+    assert parse_length(f"{length!r}m") == length
+    assert parse_length(f"{length!r}nmi") == length * NAUTICAL_MILE_M
 
 
 @given(numbers(-1e6, 1e6))

@@ -1,5 +1,6 @@
 """Rules at work: one small square, one straight track through it, and every condition a rule can carry."""
 
+import json
 from datetime import date
 
 import numpy as np
@@ -7,7 +8,9 @@ import pytest
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, Towing
+from towzone.errors import InputError
 from towzone.files.rule_properties import read_rules
+from towzone.files.zones import read_zones
 from towzone.geodesy.lines import LineKind, direct
 from towzone.geodesy.shape import Shape, freeze
 from towzone.model.result import Outcome, Status
@@ -296,3 +299,45 @@ def test_whether_a_zone_was_in_force_is_said():
 
     assert result.in_force == {"Z": False}
     assert other.in_force == {"Z": True}
+
+
+def test_the_accuracy_of_an_earlier_conversion_widens_the_uncertainty(tmp_path):
+    """Corners that came from another datum stay as unsure as they were, through the zone file."""
+    properties = {"kind": "closed_area", "datum_note": "from ED50", "datum_accuracy": "3m", "edges": "rhumb"}
+    ring = [[-9.95, 50.0], [-9.90, 50.0], [-9.90, 50.05], [-9.95, 50.0]]
+    feature = {
+        "type": "Feature",
+        "properties": properties,
+        "geometry": {"type": "Polygon", "coordinates": [ring]},
+    }
+    path = tmp_path / "z.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
+
+    result = run_check([track()], read_zones(str(path)).zones, CheckSettings())
+
+    assert {row.uncertainty_m for row in result.rows} == {18.0}
+    assert any("from ED50" in line for line in result.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("geometry", "more"),
+    [
+        ({"type": "LineString", "coordinates": [[-9.95, 50.0], [-9.90, 50.0]]}, {}),
+        ({"type": "Point", "coordinates": [-9.95, 50.0]}, {"radius": "500m"}),
+        (
+            {
+                "type": "Polygon",
+                "coordinates": [[[-9.95, 50.0], [-9.90, 50.0], [-9.90, 50.05], [-9.95, 50.0]]],
+            },
+            {"radius": "500m"},
+        ),
+    ],
+)
+def test_allowed_only_inside_needs_an_area_without_a_radius(geometry, more, tmp_path):
+    properties = {"kind": "closed_area", "allowed_only_inside": True, **more}
+    feature = {"type": "Feature", "properties": properties, "geometry": geometry}
+    path = tmp_path / "z.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
+
+    with pytest.raises(InputError, match="allowed_only_inside"):
+        read_zones(str(path))

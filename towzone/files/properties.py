@@ -38,6 +38,8 @@ KNOWN_PROPERTIES = (
     "source",
     "issued",
     "note",
+    "datum_note",
+    "datum_accuracy",
 )
 
 _CLOSE_ENOUGH = 0.8
@@ -64,6 +66,8 @@ class ZoneFields:
     source: str
     issued: str
     note: str
+    datum_note: str
+    datum_accuracy_m: float
 
 
 def read_properties(properties: Mapping[str, object]) -> tuple[ZoneFields | None, list[str], list[str]]:
@@ -100,6 +104,8 @@ def read_properties(properties: Mapping[str, object]) -> tuple[ZoneFields | None
         source=reader.text("source"),
         issued=reader.text("issued"),
         note=reader.text("note"),
+        datum_note=reader.text("datum_note"),
+        datum_accuracy_m=reader.length_m("datum_accuracy") or 0.0,
     )
     remarks = [
         f"property {quoted(key)} is not read; did you mean {quoted(near)}?"

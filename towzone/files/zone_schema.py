@@ -123,6 +123,8 @@ def _properties() -> dict[str, dict[str, Any]]:
         "source": _free("Citation of the notice."),
         "issued": _free("Date of the notice."),
         "note": _free("Free text."),
+        "datum_note": _free("How the corners came to WGS 84, when they were converted before."),
+        "datum_accuracy": _optional("Stated accuracy of that conversion, with its unit.", _text(_LENGTH)),
     }
 
 

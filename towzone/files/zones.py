@@ -209,10 +209,11 @@ class _Builder:
 
     def _feature(self, found: _Found, way: Conversion | None) -> None:
         where = found.feature.where
-        self.problems += [Problem(where, message) for message in (*found.problems, *found.faults)]
+        misfits = _misfits(found)
+        self.problems += [Problem(where, text) for text in (*found.problems, *found.faults, *misfits)]
         remarks = list(found.remarks)
         zone = None
-        if found.fields is not None and not found.faults:
+        if found.fields is not None and not found.faults and not misfits:
             zone = self._zone(found, found.fields, way)
             remarks += _shape_remarks(zone)
         for message in remarks:
@@ -254,9 +255,21 @@ class _Builder:
             note=fields.note,
             file=self.path,
             feature=found.feature.number,
-            datum_note=way.note if way else "",
-            datum_accuracy_m=way.accuracy_m if way else 0.0,
+            datum_note="; ".join(note for note in (fields.datum_note, way.note if way else "") if note),
+            # Of two conversions, one before the file and one after, both errors may add up.
+            datum_accuracy_m=fields.datum_accuracy_m + (way.accuracy_m if way else 0.0),
         )
+
+
+def _misfits(found: _Found) -> list[str]:
+    """Return what properties ask for that the shape does not allow."""
+    if found.fields is None or not found.fields.rules.allowed_only_inside:
+        return []
+    if not found.shape.is_area or found.shape.lines or len(found.shape.points):
+        return ["'allowed_only_inside' needs polygons and nothing else: lines and points have no inside"]
+    if found.fields.radius_m:
+        return ["'allowed_only_inside' and 'radius' cannot go together; draw the whole area"]
+    return []
 
 
 class _Found(NamedTuple):

@@ -116,6 +116,8 @@ VALUES = {
     "source": st.sampled_from((*BLANK, "notice", 5, *NOT_TEXT)),
     "issued": st.sampled_from((*BLANK, "2026-01-01", 2026, *NOT_TEXT)),
     "note": st.sampled_from((*BLANK, "text", 5, *NOT_TEXT)),
+    "datum_note": st.sampled_from((*BLANK, "text", 5, *NOT_TEXT)),
+    "datum_accuracy": st.sampled_from((*BLANK, *LENGTHS)),
 }
 NOT_EXPRESSIBLE = "property 'valid_until' is not after 'valid_from'"
 """A schema cannot compare two properties."""

@@ -103,6 +103,15 @@ def test_lint_as_text(tmp_path):
     assert lines[4].startswith("    refused   ring: edge 2-3 and edge 4-1 cross near 60°17.5")
 
 
+def test_features_without_a_readable_shape_are_counted(tmp_path):
+    """Refused they are, but they are there."""
+    ran = zones(
+        "lint", written(tmp_path, CLEAN, feature(None), feature({"type": "Point", "coordinates": [0, 99]}))
+    )
+
+    assert ran.out.startswith("2 refused, 0 misleading, 0 doubts, 0 notes in 3 features of 1 file.\n")
+
+
 def test_lint_as_json(tmp_path):
     """Every defect with its place."""
     path = written(tmp_path, area(((0, 50), (1, 50), (1, 50), (1, 51)), zone_id="A", source=""))

@@ -28,12 +28,30 @@ ZONES = jsonschema.Draft202012Validator(zone_schema())
 BLANK = (None, "")
 NOT_TEXT = (True, [], ["a"], {"a": 1})
 LENGTHS = (
-    *(f"{number}{unit}" for unit in units._LENGTHS_M for number in ("0", "0.25", "12.", ".5", "+3", "7 ")),
-    *("500", "M", "5M", "5nm", "-5m", "1e", "m", "5 m m", "5 mm", "five m"),
+    *(
+        f"{number}{unit}"
+        for unit in units._LENGTHS_M
+        for number in ("0", "0.25", "12.", ".5", "+3", "7 ", "9999.9")
+    ),
+    *(
+        "500",
+        "30000km",
+        "99999nmi",
+        "99999999m",
+        "M",
+        "5M",
+        "5nm",
+        "-5m",
+        "1e",
+        "m",
+        "5 m m",
+        "5 mm",
+        "five m",
+    ),
     *(5, 5.0, True, [5], {"m": 5}),
 )
 SPEEDS = (
-    *(f"{number}{unit}" for unit in units._SPEEDS_KN for number in ("6", "6.0", "0.5 ")),
+    *(f"{number}{unit}" for unit in units._SPEEDS_KN for number in ("6", "6.0", "0.5 ", "99.9", "99999")),
     *("6", "6kt", "6knots", "-6kn", "kn", "6 m", [6], True, 6),
 )
 DAYS = (
@@ -183,6 +201,7 @@ LENIENT = st.sampled_from(
         {"kind": "cable", "valid_from": "1850-01-01"},
         {"kind": "cable", "valid_from": "2026-01-01T06"},
         {"kind": "cable", "valid_from": "20260101T0600"},
+        {"kind": "cable", "margin": "0000012km"},
         {"kind": "cable", "time_zone": []},
         {"kind": "cable", "season": {}},
         {"kind": "cable", "margin": "5m\n "},

@@ -63,7 +63,7 @@ def command(
     def make() -> str:
         surveys = [survey_zones(path, default_edges=LineKind(edges) if edges else None) for path in files]
         found.extend(_defects(surveys, on))
-        zones = sum(len(survey.candidates) for survey in surveys)
+        zones = _count(surveys, found)
         if form == "json":
             return lint_to_json(found, zones, on, [survey.input for survey in surveys])
         return lint_to_text(found, zones, list(files), verbose=verbose)
@@ -80,6 +80,13 @@ def _defects(surveys: list[ZoneSurvey], on: date | None) -> tuple[Defect, ...]:
     ]
     candidates = [candidate for survey in surveys for candidate in survey.candidates]
     return in_order([*refused, *lint(candidates, on=on)])
+
+
+def _count(surveys: list[ZoneSurvey], found: list[Defect]) -> int:
+    """Return how many features there are: those with a shape, and those refused for having none."""
+    features = {(c.file, c.feature) for survey in surveys for c in survey.candidates}
+    features |= {(defect.file, defect.feature) for defect in found if defect.feature is not None}
+    return len(features)
 
 
 def _exit_code(defects: list[Defect]) -> int:

@@ -24,9 +24,17 @@ __all__ = ["properties_schema", "zone_schema"]
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _END = r"$(?!\n)"
 """In some languages ``$`` also matches before a last line end."""
-_NUMBER = r"^\+?([0-9]{1,12}(\.[0-9]{0,12})?|\.[0-9]{1,12})"
-_LENGTH = rf"{_NUMBER} ?(m|km|nmi|NM|ftm){_END}"
-_SPEED = rf"{_NUMBER} ?(kn|m/s|km/h){_END}"
+
+
+def _quantity(digits: dict[str, int]) -> str:
+    """Return the pattern of a number with its unit, of so few digits that the reader's limit is not met."""
+    fraction = r"(\.[0-9]{0,12})?"
+    forms = [rf"([0-9]{{1,{most}}}{fraction}|\.[0-9]{{1,12}}) ?{unit}" for unit, most in digits.items()]
+    return rf"^\+?({'|'.join(forms)}){_END}"
+
+
+_LENGTH = _quantity({"m": 7, "km": 4, "nmi": 4, "NM": 4, "ftm": 7})
+_SPEED = _quantity({"kn": 3, "m/s": 2, "km/h": 3})
 _LONG, _SHORT = "(0[13578]|1[02])", "(0[469]|11)"
 _MONTH_DAY = (
     rf"^--({_LONG}-(0[1-9]|[12][0-9]|3[01])|{_SHORT}-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|[12][0-9]|END)){_END}"

@@ -149,6 +149,17 @@ def test_zones_of_several_files_are_compared_with_each_other(tmp_path):
     assert "duplicate: the same corners as feature 1 (zone 'Box A') of" in ran.out
 
 
+def test_a_change_of_datum_is_a_note_on_the_file(tmp_path):
+    """ED50, named in the crs member of older GeoJSON."""
+    path = tmp_path / "zones.geojson"
+    path.write_bytes(collection(CLEAN, crs={"type": "name", "properties": {"name": "EPSG:4230"}}))
+    ran = zones("lint", path)
+
+    assert ran.code == 0
+    assert ran.out.splitlines()[2:4] == [str(path), "  the whole file"]
+    assert "converted to WGS 84" in ran.out
+
+
 def test_names_cannot_forge_lines(tmp_path):
     """Line ends and escapes in names and sources are shown as codes."""
     evil = area(box(0, 50), zone_id="A\nno defects", name="B\n0 refused\x1b[2J", source="\u202e", kinds="x")

@@ -118,6 +118,13 @@ def test_a_sliver_is_narrower_than_a_hundred_metres(tmp_path, width_m, seen):
         assert "about 89." in found[0].message or "about 90." in found[0].message
 
 
+def test_a_bow_tie_is_no_sliver(tmp_path):
+    """Its lobes cancel, but it is refused for what it is."""
+    found = linted(tmp_path, area(((0.0, 50.0), (1.0, 51.0), (1.0, 50.0), (0.0, 51.0))))
+
+    assert [d.code for d in found] == ["refused"]
+
+
 def test_a_small_square_and_a_published_strip_are_no_slivers(tmp_path):
     """Revet is 1.3 by 49 miles: Council Regulation (EU) 2025/202, Annex IV no. 9."""
     square = area(box(0, 50, 80 * METRE_LAT_DEG, 50 * METRE_LAT_DEG))

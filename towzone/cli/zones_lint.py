@@ -12,7 +12,7 @@ from towzone.cli.zone_options import deliver, edges_option, exit_codes, format_o
 from towzone.files.zones import ZoneSurvey, survey_zones
 from towzone.geodesy.lines import LineKind
 from towzone.surveys.defects import Defect, Severity
-from towzone.surveys.lint import in_order, lint, refusals
+from towzone.surveys.lint import file_notes, in_order, lint, refusals
 from towzone.tables.zone_lint import lint_to_json, lint_to_text
 
 __all__ = ["command"]
@@ -79,7 +79,8 @@ def _defects(surveys: list[ZoneSurvey], on: date | None) -> tuple[Defect, ...]:
         for defect in refusals(survey.input.file, survey.problems, survey.candidates)
     ]
     candidates = [candidate for survey in surveys for candidate in survey.candidates]
-    return in_order([*refused, *lint(candidates, on=on)])
+    notes = [note for survey in surveys for note in file_notes(survey.remarks)]
+    return in_order([*notes, *refused, *lint(candidates, on=on)])
 
 
 def _count(surveys: list[ZoneSurvey], found: list[Defect]) -> int:

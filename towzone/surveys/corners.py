@@ -139,7 +139,10 @@ def _spikes(batch: list[Candidate], strings: Strings, told: set[int]) -> Iterato
 
 
 def _slivers(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
-    """Yield rings much longer than wide, by the width of a rectangle of their area and length around."""
+    """Yield rings much longer than wide, by the width of a rectangle of their area and length around.
+
+    Only of sound features: the lobes of a ring that crosses itself cancel.
+    """
     _, after = strings.neighbours()
     origin = strings.first[strings.string]
     metres = np.radians(1.0) * 6_371_000.0
@@ -154,7 +157,8 @@ def _slivers(batch: list[Candidate], strings: Strings) -> Iterator[Defect]:
         thin = (
             strings.closed & (width < _SLIVER_WIDTH_M) & (around / 2.0 > _SLIVER_RATIO * width) & (area > 0.0)
         )
-    for string in np.flatnonzero(thin):
+    sound = np.array([candidate.zone is not None for candidate in batch])
+    for string in np.flatnonzero(thin & sound[strings.owner]):
         position = strings.position(int(strings.first[string]))
         message = (
             f"the {strings.name[string]} is a sliver: about {width[string]:.1f} m wide and"

@@ -8,12 +8,13 @@ from datetime import date
 
 from towzone.errors import Problem
 from towzone.model.candidate import Candidate
+from towzone.model.result import Remark
 from towzone.surveys.corners import corner_defects
 from towzone.surveys.defects import Defect, Severity
 from towzone.surveys.neighbours import neighbour_defects
 from towzone.surveys.words import word_defects
 
-__all__ = ["in_order", "lint", "refusals"]
+__all__ = ["file_notes", "in_order", "lint", "refusals"]
 
 _FEATURE = re.compile(r"feature (\d+)")
 _RANK = {severity: rank for rank, severity in enumerate(Severity)}
@@ -54,6 +55,23 @@ def _refusal(file: str, problem: Problem, ids: dict[int, str]) -> Defect:
 def _stated_id(candidate: Candidate) -> str:
     stated = candidate.properties.get("zone_id")
     return stated if isinstance(stated, str) else ""
+
+
+def file_notes(remarks: Sequence[Remark]) -> tuple[Defect, ...]:
+    """Return what a reader remarked on a whole file, such as a change of datum, as notes."""
+    return tuple(
+        Defect(
+            severity=Severity.NOTE,
+            code="remark",
+            file=remark.file,
+            feature=None,
+            where="",
+            zone_id="",
+            message=remark.message,
+        )
+        for remark in remarks
+        if not remark.where
+    )
 
 
 def lint(candidates: Sequence[Candidate], *, on: date | None = None) -> tuple[Defect, ...]:

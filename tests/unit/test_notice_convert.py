@@ -101,6 +101,27 @@ def test_headings_part_areas_and_name_them(text, expected):
     assert len({draft.properties["zone_id"] for draft in result.drafts}) == 2
 
 
+def test_a_number_that_all_corners_of_an_area_share_parts_areas():
+    rows = ["-6,75 35,95", "-6,70 35,95", "-6,65 35,90"]
+    text = "\n".join(f"{area} {row}" for area in (1, 2) for row in rows).replace("2 -6", "2 -7")
+
+    assert sizes(convert(text, order="lon-lat")) == [[[3]], [[3]]]
+
+
+@pytest.mark.parametrize("cut", range(8))
+def test_text_wrapped_between_any_two_coordinates_is_one_list(cut):
+    words = [word for row in ONE.splitlines() for word in row.split(" ")]
+    text = " ".join(words[:cut]) + "\n" + "\n".join(" ".join(words[k : k + 2]) for k in range(cut, 8, 2))
+
+    assert [tuple(c) for c in convert(text).drafts[0].shape.polygons[0][0].tolist()] == ONE_RING
+
+
+def test_exclusions_in_a_heading_are_told():
+    told = "words of exclusion before this area were not applied to it"
+
+    assert told in messages(convert(f"Box A (excluding box B)\n{ONE}"))
+
+
 def test_numbers_that_begin_again_begin_an_area():
     rows = [f"{k}. {row}" for text in (ONE, TWO) for k, row in enumerate(text.splitlines(), 1)]
     result = convert("\n".join(rows))

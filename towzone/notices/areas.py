@@ -157,6 +157,8 @@ class _Builder:
             if kind in (Words.HEADING, Words.TITLE) and (name := title(text.words)):
                 area.name, area.line = name, text.line
                 break
+        if Words.HOLE in kinds[start:]:
+            self._remarks.add(corner.line, "words of exclusion before this area were not applied to it")
         if not area.name and corner.group:
             area.name = f"polygon {corner.group}"
         self.areas.append(area)
@@ -168,7 +170,7 @@ class _Builder:
         enough = len(ring.corners) >= _MIN_CORNERS
         if Words.CLOSING in kinds and enough and not self._is_opening_words(kinds):
             ring.closed = True
-        if corner.group != last.group and enough:
+        if enough and (corner.group != last.group or self._numbered_area(ring, corner)):
             return "area"
         for kind, text in zip(reversed(kinds), reversed(self.texts), strict=True):
             if kind is Words.HOLE:
@@ -180,6 +182,12 @@ class _Builder:
         if ring.closed:
             return self._after_closed(corner, ring, kinds)
         return self._open(corner, last, kinds, enough=enough)
+
+    def _numbered_area(self, ring: Ring, corner: Corner) -> bool:
+        """Return whether labels number the areas, all corners of the last alike, and a new number begins."""
+        label = ring.corners[0].label
+        alike = all(ring.corners[at].label == label for at in (1, 2, -1))
+        return bool(label) and alike and corner.label not in ("", label)
 
     def _headed(self, corner: Corner, ring: Ring, kind: Words, text: Text, *, enough: bool) -> str:
         if not (enough or ring.closed):

@@ -40,7 +40,7 @@ _RADIUS = re.compile(
 )
 _WGS84 = re.compile(r"WGS\W?(?:19)?84", re.IGNORECASE)
 _LINE_FORMS = (ZoneKind.CABLE, ZoneKind.PIPELINE)
-_MOST_PARTS = 60
+_MOST_PARTS, _MOST_SEASONS = 60, 100
 
 
 def convert_notice(
@@ -283,7 +283,7 @@ class _Notice:
     def _say_words(self) -> None:
         """Show what else the text says, so that a person gives it as options."""
         given = self.properties.get("season")
-        for words, option in seasons(self.text):
+        for words, option in list(dict.fromkeys(seasons(self.text)))[:_MOST_SEASONS]:
             line = self._line_of(words)
             shown = quoted(" ".join(words.split()))
             if not given:

@@ -27,6 +27,7 @@ _FAR_TIMES = 4.0
 _FAR_DEG = 0.4
 _MOST_ORDERED = 60
 """Own limit on corners for which another order is suggested; the search is of third order."""
+_MOST_SUGGESTIONS = 20
 _SIZE_TOLERANCE = 0.25
 """Own choice: stated dimensions are often rounded to half a mile."""
 
@@ -124,7 +125,7 @@ def ask_crossings(areas: Sequence[Area], kind: LineKind, asker: Asker) -> None:
             faults = _crossings(ring, kind)
             if not faults:
                 continue
-            order = _uncrossed(ring, kind)
+            order = _uncrossed(ring, kind) if len(asker.open) < _MOST_SUGGESTIONS else None
             answers = ("-".join(str(k + 1) for k in order),) if order else ()
             suggestion = f"; the order {answers[0]} does not cross" if answers else ""
             text = f"{_called(area)} joined as printed crosses itself: {faults[0]}{suggestion}"
@@ -198,10 +199,9 @@ def _cross(
 
 def compare_dimensions(area: Area, kind: LineKind, remarks: Remarks) -> None:
     """Remark on stated dimensions that the sides of a four-cornered area contradict."""
+    sides = ring_sides_m(corners_of(area.rings[0]), kind, closed=True) if area.rings else []
     for text in area.notes:
         for words, one_m, other_m in dimensions(text.words):
-            ring = area.rings[0]
-            sides = ring_sides_m(corners_of(ring), kind, closed=True)
             if len(area.rings) != 1 or len(sides) != 4:
                 remarks.add(text.line, f"stated dimensions not compared with the corners: {quoted(words)}")
                 continue

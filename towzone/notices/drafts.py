@@ -37,6 +37,7 @@ def make_drafts(
     drafts: list[Draft] = []
     problems: list[Problem] = []
     ids: set[str] = set()
+    copies: dict[str, int] = {}
     many = len(areas) > 1
     for number, (area, form) in enumerate(zip(areas, forms, strict=True), start=1):
         shape = _shape(area, form)
@@ -51,9 +52,9 @@ def make_drafts(
         if not base or (many and "zone_id" in properties):
             base = f"{base or _slug(stem) or 'notice'}-{number}"
         zone_id = base
-        copy = 2
         while zone_id in ids:
-            zone_id, copy = f"{base}-{copy}", copy + 1
+            copies[base] = copies.get(base, 1) + 1
+            zone_id = f"{base}-{copies[base]}"
         ids.add(zone_id)
         first = {"zone_id": zone_id, "name": name or zone_id}
         rest = {key: value for key, value in properties.items() if key not in first}

@@ -76,7 +76,7 @@ def read_pieces(text: str, file: str) -> list[Piece]:
                 f"more than {MOST_POSITIONS} positions; this is a data file, not a notice. Split the text"
             )
             raise InputError(file, [Problem(f"line {number}", message)])
-    return list(_paired(reader.parts))
+    return _best_pairs(reader.parts)
 
 
 class _Reader:
@@ -178,9 +178,22 @@ def _may_begin(tokens: list[Token], at: int) -> bool:
     return token.kind is Kind.WORD and (token.text in AXIS_OF or token.text.lower() in LABELS)
 
 
-def _paired(parts: list[_Found | Piece]) -> Iterator[Piece]:
+def _best_pairs(parts: list[_Found | Piece]) -> list[Piece]:
+    """Join angles to positions in the order, latitude or longitude first, that leaves fewer alone.
+
+    Text that is wrapped anywhere would mislead a look at single lines; they decide only between equals.
+    """
+    usual = _usual_order(parts)
+    if usual is None:
+        return list(_paired(parts, None))
+    other = Axis.LON if usual is Axis.LAT else Axis.LAT
+    ways = [list(_paired(parts, order)) for order in (usual, other)]
+    alone = [sum(isinstance(piece, Lone) for piece in way) for way in ways]
+    return ways[0] if alone[0] <= alone[1] else ways[1]
+
+
+def _paired(parts: list[_Found | Piece], order: Axis | None) -> Iterator[Piece]:
     """Join angles to positions; only punctuation may stand between the two of one position."""
-    order = _usual_order(parts)
     waiting: _Found | None = None
     lone_line = 0
     label: Text | None = None

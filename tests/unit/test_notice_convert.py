@@ -224,6 +224,19 @@ def test_lists_across_greenwich_and_180_are_not_doubted(text):
     assert sizes(result) == [[[4]]]
 
 
+def test_the_180th_meridian_may_be_written_both_ways_in_one_list():
+    text = "42°10′S 180°W\n42°10′S 179°E\n43°10′S 179°E\n43°10′S 180°E"
+
+    assert {lon for lon, _ in convert(text).drafts[0].shape.polygons[0][0].tolist()} == {179.0, 180.0}
+
+
+def test_a_ring_that_all_but_closes_is_told():
+    told = messages(convert(ONE + "54°30.01′N 8°10′W"))
+
+    assert any("the last corner lies 18.6 m from the first" in message for message in told)
+    assert not any("lies" in message for message in messages(convert(ONE)))
+
+
 def test_a_bow_tie_is_asked_about_with_an_order_that_does_not_cross():
     rows = ONE.splitlines()
     text = "\n".join([rows[0], rows[1], rows[3], rows[2]])

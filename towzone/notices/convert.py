@@ -13,7 +13,13 @@ from towzone.model.draft import Converted, Draft
 from towzone.model.zone import ZoneKind
 from towzone.notices.areas import Area, read_areas
 from towzone.notices.corners import read_corners
-from towzone.notices.doubts import ask_crossings, ask_far_corners, compare_dimensions, corners_of
+from towzone.notices.doubts import (
+    ask_crossings,
+    ask_far_corners,
+    compare_dimensions,
+    corners_of,
+    remark_on_closing,
+)
 from towzone.notices.drafts import FORMS, make_drafts
 from towzone.notices.echo import echo_areas
 from towzone.notices.pieces import Lone, Position
@@ -131,8 +137,10 @@ class _Notice:
             edges_known = self._ask_edges(edges_text)
             edges = LineKind(str(self.properties.get("edges", edges)))
         self._say_words()
-        for area in areas:
+        for area, form in zip(areas, forms, strict=True):
             compare_dimensions(area, edges, self.remarks)
+            if form == "polygon":
+                remark_on_closing(area, edges, self.remarks)
         echoes = []
         for number, (area, form) in enumerate(zip(areas, forms, strict=True), start=1):
             echoes += echo_areas([area], edges, form=form, edges_known=edges_known, first=number)

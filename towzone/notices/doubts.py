@@ -19,7 +19,14 @@ from towzone.notices.questions import Asker
 from towzone.notices.remarks import Remarks
 from towzone.notices.words import dimensions
 
-__all__ = ["ask_crossings", "ask_far_corners", "compare_dimensions", "corners_of", "ring_sides_m"]
+__all__ = [
+    "ask_crossings",
+    "ask_far_corners",
+    "compare_dimensions",
+    "corners_of",
+    "remark_on_closing",
+    "ring_sides_m",
+]
 
 AS_PRINTED = "as-printed"
 _FAR_TIMES = 4.0
@@ -28,13 +35,24 @@ _FAR_DEG = 0.4
 _MOST_ORDERED = 60
 """Own limit on corners for which another order is suggested; the search is of third order."""
 _MOST_SUGGESTIONS = 20
+_CORNERS_OF_A_BOX = 4
+_NEARLY = 0.01
+"""Own choice: a closing side so much shorter than the usual one is told."""
 _SIZE_TOLERANCE = 0.25
 """Own choice: stated dimensions are often rounded to half a mile."""
 
 
 def corners_of(ring: Ring) -> Corners:
-    """Return the corners of a ring, shape (n, 2), longitude and latitude in degrees."""
-    return freeze([(float(c.lon_deg), float(c.lat_deg)) for c in ring.corners])
+    """Return the corners of a ring, shape (n, 2), longitude and latitude in degrees.
+
+    Where a list writes the 180th meridian once as east and once as west, one of them is taken for all,
+    that of the other corners, so that no side seems to run round the earth.
+    """
+    lon = [float(corner.lon_deg) for corner in ring.corners]
+    if 180.0 in lon and -180.0 in lon:
+        side = 180.0 if sum(x for x in lon if abs(x) != 180.0) >= 0.0 else -180.0
+        lon = [side if abs(x) == 180.0 else x for x in lon]
+    return freeze(list(zip(lon, (float(corner.lat_deg) for corner in ring.corners), strict=True)))
 
 
 def ring_sides_m(corners: Corners, kind: LineKind, *, closed: bool) -> list[float]:
@@ -195,6 +213,18 @@ def _cross(
         return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
     return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+
+
+def remark_on_closing(area: Area, kind: LineKind, remarks: Remarks) -> None:
+    """Remark on rings whose last corner misses the first by very little: a misprint, or a real corner."""
+    for ring in area.rings:
+        sides = ring_sides_m(corners_of(ring), kind, closed=True)
+        if len(sides) > _CORNERS_OF_A_BOX - 1 and not ring.closed and sides[-1] < _NEARLY * median(sides):
+            remarks.add(
+                ring.corners[-1].line,
+                f"the last corner lies {sides[-1]:.1f} m from the first; if it should close the ring it is"
+                " misprinted",
+            )
 
 
 def compare_dimensions(area: Area, kind: LineKind, remarks: Remarks) -> None:

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
-from towzone.geodesy.ellipsoid import FloatArray, isometric_latitude, wrap_longitude
-from towzone.geodesy.lines import WGS84, LineKind
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
+from towzone.geodesy.lines import WGS84
 from towzone.geodesy.shape import Shape
 from towzone.model.candidate import Candidate
 from towzone.model.zone import Zone
@@ -25,7 +25,7 @@ look like one corner written twice."""
 _METRES_PER_DEGREE = 110_567.0
 """The shortest degree of latitude on WGS 84, at the equator (follows from the ellipsoid)."""
 _BOXES_AT_ONCE = 256
-_MOST_PAIRS = 2_000_000
+_MOST_PAIRS = 300_000
 """Own limit: some minutes of work; a set of zones side by side has a few pairs for each."""
 _SMALL_TABLE = 10_000
 """Own choice: up to so many distances a table is faster than a tree."""
@@ -43,6 +43,7 @@ def neighbour_defects(candidates: Sequence[Candidate]) -> Iterator[Defect]:
         return
     shapes = [candidate.shape for candidate in good]
     boxes = np.array([_box(shape) for shape in shapes])
+    drawn = _Drawn()
     for count, pair in enumerate(_pairs(boxes)):
         first, second = sorted(pair)
         one, other = good[first], good[second]
@@ -63,7 +64,7 @@ def neighbour_defects(candidates: Sequence[Candidate]) -> Iterator[Defect]:
             continue
         if one.shape.polygons and other.shape.polygons:
             yield from _gaps(one, other, boxes[first], boxes[second])
-            yield from _overlap(one, other)
+            yield from _overlap(one, other, drawn)
 
 
 def _box(shape: Shape) -> FloatArray:
@@ -221,18 +222,15 @@ def _exactly_shared(here: FloatArray, there: FloatArray) -> tuple[BoolArray, Boo
     return np.isin(mine, theirs), np.isin(theirs, mine)
 
 
-def _overlap(one: Candidate, other: Candidate) -> Iterator[Defect]:
-    """Yield two zones of one name that lie on each other, drawn in the plane of rhumb or of lon/lat lines."""
+def _overlap(one: Candidate, other: Candidate, drawn: _Drawn) -> Iterator[Defect]:
+    """Yield two zones of one name that lie on each other, drawn straight in longitude and latitude."""
     if one.zone is None or other.zone is None or one.zone.name.casefold() != other.zone.name.casefold():
         return
-    middle = float(one.shape.polygons[0][0][0, 0])
-    mercator = one.zone.edges is LineKind.RHUMB
-    first, second = (
-        _drawn(one.shape, middle, mercator=mercator),
-        _drawn(other.shape, middle, mercator=mercator),
-    )
-    shared = shapely.intersection(first, second)
-    share = shared.area / min(first.area, second.area)
+    first, second = drawn.of(one), drawn.of(other)
+    turns = np.round((first.bounds[0] - second.bounds[0]) / 360.0)
+    if turns:
+        second = shapely.transform(second, lambda xy: xy + np.array([360.0 * turns, 0.0]))
+    share = shapely.intersection(first, second).area / min(first.area, second.area)
     if share <= _SLIGHT:
         return
     message = (
@@ -242,16 +240,26 @@ def _overlap(one: Candidate, other: Candidate) -> Iterator[Defect]:
     yield about(other, Severity.DOUBT, "overlap of one name", message)
 
 
-def _drawn(shape: Shape, middle_deg: float, *, mercator: bool) -> shapely.Geometry:
+class _Drawn:
+    """Areas of features as polygons in longitude and latitude, each drawn once."""
+
+    def __init__(self) -> None:
+        self._drawn: dict[int, shapely.Geometry] = {}
+
+    def of(self, candidate: Candidate) -> shapely.Geometry:
+        """Return the areas of a feature; longitudes continue beyond 180 degrees."""
+        if id(candidate) not in self._drawn:
+            self._drawn[id(candidate)] = _drawn(candidate.shape)
+        return self._drawn[id(candidate)]
+
+
+def _drawn(shape: Shape) -> shapely.Geometry:
+    middle = float(shape.polygons[0][0][0, 0])
+
     def flat(ring: FloatArray) -> FloatArray:
-        lon = middle_deg + np.concatenate(
-            [
-                wrap_longitude(ring[:1, 0] - middle_deg),
-                wrap_longitude(ring[0, 0] - middle_deg) + np.cumsum(wrap_longitude(np.diff(ring[:, 0]))),
-            ]
-        )
-        lat = np.degrees(isometric_latitude(ring[:, 1])) if mercator else ring[:, 1]
-        return np.stack([lon, lat], axis=1)
+        begin = middle + wrap_longitude(ring[:1, 0] - middle)
+        lon = np.concatenate([begin, begin + np.cumsum(wrap_longitude(np.diff(ring[:, 0])))])
+        return np.stack([lon, ring[:, 1]], axis=1)
 
     parts = [shapely.Polygon(flat(rings[0]), [flat(ring) for ring in rings[1:]]) for rings in shape.polygons]
     return shapely.union_all([shapely.make_valid(part) for part in parts])

@@ -136,7 +136,6 @@ def test_every_property_is_compared(tmp_path):
         "valid_until": "2026-12-31",
         "time_zone": "Europe/Dublin",
         "transit_min_speed": "6kn",
-        "allowed_only_inside": True,
         "source": "another",
         "issued": "2026-01-01",
         "note": "changed",
@@ -151,7 +150,14 @@ def test_every_property_is_compared(tmp_path):
     assert found["season"] == ("", "--10-01 to --02-END")
     assert found["valid_until"] == ("", "2027-01-01T00:00:00Z")
     assert found["transit_min_speed"] == ("", "6 kn")
-    assert found["allowed_only_inside"] == ("false", "true")
+
+
+def test_a_rule_turned_round_is_a_change(tmp_path):
+    """Not beside a radius, which the reader refuses."""
+    new = area(BOX, zone_id="A", allowed_only_inside=True)
+    change = only(changes(tmp_path, [area(BOX, zone_id="A")], [new]))
+
+    assert [(p.name, p.old, p.new) for p in change.properties] == [("allowed_only_inside", "false", "true")]
 
 
 def test_the_order_of_lists_is_no_change(tmp_path):

@@ -312,7 +312,7 @@ class _Request:
             raise OutputError(message)
         for path in paths:
             for read in (*self.check.tracks, *self.check.zone_files):
-                if read != _STREAM and path.exists() and path.samefile(read):
+                if read != _STREAM and path.exists() and Path(read).exists() and path.samefile(read):
                     message = f"{path}: is read by this check and is not replaced; name another file"
                     raise OutputError(message)
         return paths

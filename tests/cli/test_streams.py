@@ -294,3 +294,17 @@ def test_demo_into_an_impossible_place_is_refused(tmp_path):
 def test_mended_plan_is_clear_in_every_form():
     for form in FORMS:
         assert call("check", MENDED, "--zones", BANK, "--format", form).code == 0
+
+
+@pytest.mark.parametrize("option", ["-o", "--record"])
+def test_an_input_is_never_replaced_not_even_with_force(option, tmp_path):
+    """The track is the evidence; a slip of the hand must not put the result in its place."""
+    track = tmp_path / "plan.gpx"
+    track.write_bytes((ROOT / PLAN).read_bytes())
+    before = track.read_bytes()
+
+    ran = call("check", track, "--zones", ROOT / BANK, option, track, "--force")
+
+    assert (ran.code, ran.out) == (3, "")
+    assert "is read by this check" in ran.err
+    assert track.read_bytes() == before

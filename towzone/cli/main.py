@@ -81,16 +81,24 @@ def main(arguments: Sequence[str]) -> int:
         return _said(f"error: {error}", 2)
     except (BrokenPipeError, SystemExit):
         # For a closed pipe click itself leaves with code 1, which would look like a finding.
-        # Python flushes standard output once more on its way out; let it write to nowhere.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up_output()
         return 141
     except (TowzoneError, OSError, click.ClickException) as error:
+        try:
+            sys.stdout.flush()
+        except OSError:
+            _give_up_output()
         return _said(f"error: {error}", 3)
     except KeyboardInterrupt:
         return _said("interrupted; nothing was written", 130)
     except Exception:  # noqa: BLE001  the last resort: report a fault of our own as exactly that
         return _said(f"{traceback.format_exc()}towzone has a fault; please report the lines above", 70)
     return int(code or 0)
+
+
+def _give_up_output() -> None:
+    """Let what is left of standard output go nowhere: Python flushes it once more on its way out."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _said(message: str, code: int) -> int:

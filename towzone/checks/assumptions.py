@@ -34,7 +34,8 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
     if TrackKind.PLANNED in kinds:
         lines.append(f"Planned legs are {_LEG_WORDS[settings.legs]}; the whole route counts as towing.")
     if TrackKind.COMPLETED in kinds:
-        lines += _completed(paths, settings)
+        lines += _completed(settings)
+    lines += _filled(paths)
     lines += _margins(zones, settings)
     lines += _edges(zones)
     lines += [f"Zone '{z.name}' ({z.zone_id}): {z.datum_note}" for z in zones if z.datum_note]
@@ -47,7 +48,7 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
 _LEG_WORDS = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics"}
 
 
-def _completed(paths: Sequence[Path], settings: CheckSettings) -> list[str]:
+def _completed(settings: CheckSettings) -> list[str]:
     lines = [
         f"Between two fixes no more than {format_duration(settings.gap_s)} apart the vessel went straight "
         f"(on the geodesic); longer gaps, and those between segments of a file, are not filled in: there "
@@ -60,13 +61,16 @@ def _completed(paths: Sequence[Path], settings: CheckSettings) -> list[str]:
         )
     else:
         lines.append("By --towing none, no part of a completed track counts as towing.")
-    for path in paths:
-        if path.filled:
-            lines.append(
-                f"Track '{path.track.track_id}': {path.filled} fixes without time lie between timed ones; "
-                "their times were filled in by distance."
-            )
     return lines
+
+
+def _filled(paths: Sequence[Path]) -> list[str]:
+    return [
+        f"Track '{path.track.track_id}': {path.filled} fixes without time lie between timed ones; "
+        "their times were filled in by distance."
+        for path in paths
+        if path.filled
+    ]
 
 
 def _margins(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence, Set
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import Enum
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -33,6 +33,7 @@ __all__ = [
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _NEAR_EDGE = timedelta(days=1)
+_TICK = timedelta(microseconds=1)
 
 
 class Force(Enum):
@@ -72,21 +73,47 @@ def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
     return _with_gear(zone, dated, settings)
 
 
-def gap_standing(zone: Zone, gap: Gap, settings: CheckSettings) -> Standing:
-    """Return whether a zone's rule holds at any time of a gap."""
-    if np.isnat(gap.from_utc) or np.isnat(gap.to_utc):
-        dated = _force_on_a_day(zone.rules, settings)
+def gap_standing(zone: Zone, path: Path, gap: Gap, settings: CheckSettings) -> Standing:
+    """Return whether a zone's rule holds at any time of a gap.
+
+    What is known of its time is that it lies between the nearest fixes with times. Where there is one on
+    one side only, the gap may last from there to the end (or since the beginning) of the stated day.
+    """
+    known = _times_around(path, gap)
+    if len(known) == 2:
+        dated = _force_between(zone.rules, *known)
+    elif known and zone.rules.dated and settings.on is not None:
+        ends = sorted([*known, *_day(zone.rules, settings.on)])
+        dated = _force_between(zone.rules, ends[0], ends[-1])
     else:
-        ends = seconds_since_epoch(np.array([gap.from_utc, gap.to_utc]))
-        first, last = (_EPOCH + timedelta(seconds=float(end)) for end in ends)
-        dated = Force.HOLDS if zone.rules.spans(first, last) else Force.IDLE
+        dated = _force_on_a_day(zone.rules, settings)
     return _with_gear(zone, dated, settings)
+
+
+def _times_around(path: Path, gap: Gap) -> list[datetime]:
+    """Return the times of the nearest fixes before and after a gap that have one."""
+    time_utc = path.track.time_utc
+    before, after = time_utc[: gap.fix + 1], time_utc[gap.fix + 1 :]
+    nearest = [*before[~np.isnat(before)][-1:], *after[~np.isnat(after)][:1]]
+    seconds = seconds_since_epoch(np.array(nearest, dtype="datetime64[us]"))
+    return [_EPOCH + timedelta(seconds=float(at)) for at in seconds]
+
+
+def _force_between(rules: Rules, first: datetime, last: datetime) -> Force:
+    return Force.HOLDS if rules.spans(first, last) else Force.IDLE
+
+
+def _day(rules: Rules, day: date) -> tuple[datetime, datetime]:
+    """Return when a day of a rule's own time zone begins and ends, UTC."""
+    zone, after = ZoneInfo(rules.time_zone), day + timedelta(days=1)
+    first = datetime(day.year, day.month, day.day, tzinfo=zone).astimezone(UTC)
+    return first, datetime(after.year, after.month, after.day, tzinfo=zone).astimezone(UTC)
 
 
 def may_hold(zone: Zone, path: Path, settings: CheckSettings) -> bool:
     """Return whether a zone's rule holds, or may hold, at any time of a path."""
     shares = (standing(zone, group, settings) for group in path.groups)
-    gaps = (gap_standing(zone, gap, settings) for gap in path.gaps)
+    gaps = (gap_standing(zone, path, gap, settings) for gap in path.gaps)
     return any(s.force is not Force.IDLE for s in (*shares, *gaps))
 
 
@@ -96,10 +123,7 @@ def _force_on_a_day(rules: Rules, settings: CheckSettings) -> Force:
         return Force.HOLDS
     if settings.on is None:
         return Force.UNKNOWN
-    zone = ZoneInfo(rules.time_zone)
-    first = datetime(settings.on.year, settings.on.month, settings.on.day, tzinfo=zone).astimezone(UTC)
-    after = settings.on + timedelta(days=1)
-    last = datetime(after.year, after.month, after.day, tzinfo=zone).astimezone(UTC)
+    first, last = _day(rules, settings.on)
     spans = rules.spans(first, last)
     if not spans:
         return Force.IDLE
@@ -119,12 +143,15 @@ def _with_gear(zone: Zone, dated: Force, settings: CheckSettings) -> Standing:
 
 
 def change_instants(track: Track, zones: Sequence[Zone]) -> list[float]:
-    """Return the instants within a track at which any zone's rule begins or ceases to hold, seconds."""
+    """Return the instants within a track at which any zone's rule begins or ceases to hold, seconds.
+
+    The last instant counts: a rule that begins with the last fix holds for it.
+    """
     timed = seconds_since_epoch(track.time_utc[~np.isnat(track.time_utc)])
     if len(timed) < 2:
         return []
     first, last = (_EPOCH + timedelta(seconds=float(end)) for end in (timed[0], timed[-1]))
-    changes = {c for zone in zones if zone.rules.dated for c in zone.rules.changes(first, last)}
+    changes = {c for zone in zones if zone.rules.dated for c in zone.rules.changes(first, last + _TICK)}
     return sorted((change - _EPOCH).total_seconds() for change in changes)
 
 

@@ -93,12 +93,17 @@ def _foci(path: Path, fix: np.ndarray) -> Side:
 def _from_inside(
     path: Path, zones: Sequence[Zone], boundaries: Boundaries, numbers: np.ndarray, fix: np.ndarray
 ) -> set[tuple[int, int]]:
-    """Return gaps that begin or end inside an area whose boundary may be out of reach."""
+    """Return gaps that begin or end where a zone's prohibition applies, its boundary maybe out of reach.
+
+    That is inside an area, or outside one that is allowed only inside; between two positions inside that
+    one, with its boundary out of reach, the vessel never left it.
+    """
     lon, lat = path.track.lon_deg, path.track.lat_deg
     pairs = set()
     for number, zone in enumerate(zones):
         if zone.shape.is_area:
             contains = boundaries.regions[number].contains
-            held = contains(lon[fix], lat[fix]) | contains(lon[fix + 1], lat[fix + 1])
+            start, end = contains(lon[fix], lat[fix]), contains(lon[fix + 1], lat[fix + 1])
+            held = ~(start & end) if zone.rules.allowed_only_inside else start | end
             pairs |= {(gap, number) for gap in numbers[held].tolist()}
     return pairs

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -161,7 +162,7 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     speed_kn = window_speeds(track, time_s, timely)
     leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
     units = _units(track, time_s, length_m, covered, leg_group, tows)
-    groups = _shares(units, time_s, _places_of(time_s, changes_s))
+    groups = _shares(units, time_s, _cuts(time_s, changes_s))
     side, begin, end = _side(track, kind, groups)
     return Path(
         track=track,
@@ -239,13 +240,43 @@ def _places_of(time_s: FloatArray, changes_s: Sequence[float]) -> list[float]:
     return places
 
 
-def _shares(units: Sequence[_Unit], time_s: FloatArray, cuts: Sequence[float]) -> tuple[Group, ...]:
+class _Cuts(NamedTuple):
+    """Places at which a path is cut into shares; ``tail`` is where its times end, infinite at its end."""
+
+    places: list[float]
+    tail: float
+
+    def share_of(self, place: FloatArray) -> IntArray:
+        """Return the number of the share that single places belong to.
+
+        A rule that begins at an instant holds at it, so a place on a cut belongs to what follows; but
+        the last fix with a time belongs to what has times.
+        """
+        inner = self.places[:-1] if np.isfinite(self.tail) else self.places
+        return np.asarray(np.searchsorted(inner, place, side="right") + (place > self.tail))
+
+
+def _cuts(time_s: FloatArray, changes_s: Sequence[float]) -> _Cuts:
+    """Return where rules change, and where the times begin and end if that is not with the path."""
+    timed = np.flatnonzero(~np.isnan(time_s))
+    places = _places_of(time_s, changes_s)
+    if not len(timed):
+        return _Cuts(places, np.inf)
+    head = [float(timed[0])] if timed[0] > 0 else []
+    if timed[-1] == len(time_s) - 1:
+        return _Cuts([*head, *places], np.inf)
+    return _Cuts([*head, *places, float(timed[-1])], float(timed[-1]))
+
+
+def _shares(units: Sequence[_Unit], time_s: FloatArray, cuts: _Cuts) -> tuple[Group, ...]:
     groups = []
     for number, (tow, activity, covered) in enumerate(units):
-        for low, high in pairwise([-np.inf, *cuts, np.inf]):
+        alone = covered.first[covered.first == covered.last]
+        for n, (low, high) in enumerate(pairwise([-np.inf, *cuts.places, np.inf])):
             share = intersect(covered, Intervals(np.array([low]), np.array([high])))
-            # A stretch that only touches the cut belongs to the share beyond it.
-            real = (share.first < share.last) | ((share.first != low) & (share.first != high))
+            # A stretch that only touches the cut lies beyond it; a lone fix on it belongs to one side.
+            here = np.isin(share.first, alone) & (cuts.share_of(share.first) == n)
+            real = (share.first < share.last) | here
             share = Intervals(share.first[real], share.last[real])
             if len(share):
                 ends = np.interp([share.first[0], share.last[-1]], np.arange(len(time_s)), time_s)

@@ -107,7 +107,7 @@ def _open_gaps(
         if settings.towing is Towing.NONE and harmless:
             continue
         gaps = [path.gaps[number] for number in numbers]
-        some = tuple(gap for gap in gaps if gap_standing(zone, gap, settings).force is not Force.IDLE)
+        some = tuple(gap for gap in gaps if gap_standing(zone, path, gap, settings).force is not Force.IDLE)
         if some:
             kept[unit, z] = some
     return kept

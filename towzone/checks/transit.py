@@ -45,17 +45,17 @@ def _steps(path: Path, places: FloatArray, times: FloatArray) -> tuple[FloatArra
     Steps that short in distance would add up the noise of positions, and a stop would seem to sail.
     """
     wanted = np.arange(times[0], times[-1] - SPEED_WINDOW_S, SPEED_WINDOW_S)
-    chosen = np.unique(np.append(np.searchsorted(times, wanted), len(times) - 1))
+    chosen = np.unique(np.concatenate([[0], np.searchsorted(times, wanted), [len(times) - 1]]))
     lon, lat = path.positions(places[chosen])
     return times[chosen], np.concatenate([[0.0], np.cumsum(leg_lengths(lon, lat))])
 
 
 def kept_speed(path: Path, stays: Intervals, limit_kn: float) -> bool | None:
     """Return whether every stay kept a speed; ``None`` when that cannot be said."""
+    # A stay of a single position, with no leg before or after it, has no speed that could be known.
     speeds = [
-        least_speed_kn(path, first, last)
+        least_speed_kn(path, first, last) if last > first else None
         for first, last in zip(stays.first.tolist(), stays.last.tolist(), strict=True)
-        if last > first
     ]
     if any(speed is not None and round(speed, 2) < limit_kn for speed in speeds):
         return False

@@ -17,8 +17,8 @@ __all__ = ["FEBRUARY_END", "Rules", "Window"]
 FEBRUARY_END = 31
 """Day of February that stands for its last day, whichever that is."""
 
-_EARLIEST, _LATEST = 1900, 2200
-"""Years between which seasons are laid out. Own limit."""
+_EARLIEST, _LATEST = 2, 9998
+"""Years between which seasons are laid out: what the calendar of Python holds, with a year to spare."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

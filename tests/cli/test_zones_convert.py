@@ -237,3 +237,20 @@ def test_help_names_every_exit_code():
 
     for code in ("0", "2", "3", "4", "70"):
         assert f"  {code:<4} " in text
+
+
+def test_what_was_told_of_a_column_is_told_once(tmp_path):
+    """The file made is read back; what that says again need not be said again."""
+    feature = {
+        "type": "Feature",
+        "properties": {"Kind": "x"},
+        "geometry": {"type": "LineString", "coordinates": [[-9.0, 50.0], [-8.0, 50.5]]},
+    }
+    path = tmp_path / "cables.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature] * 2}), encoding="utf-8")
+    ran = call("zones", "convert", "--from", "file", path, "--kind", "cable", "--edges", "rhumb")
+
+    assert ran.code == 0
+    lines = [line for line in ran.err.splitlines() if "'Kind' is not read" in line]
+    assert len(lines) == 2
+    assert {line.split(":")[1].strip() for line in lines} == {"feature 1", "feature 2"}

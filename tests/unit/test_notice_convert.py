@@ -331,6 +331,32 @@ def test_kind_and_edges_are_asked_for():
     assert answered.drafts[0].properties["edges"] == "geodesic"
 
 
+def test_a_kind_answered_makes_the_same_zone_as_a_kind_given_as_option():
+    """A cable is a line, whichever way the reader is told that it is a cable."""
+    given = convert(ONE, kind="cable")
+    answered = convert(ONE, kind=None, answers={1: "cable"})
+
+    assert answered.drafts[0].properties == given.drafts[0].properties
+    for result in (given, answered):
+        shape = result.drafts[0].shape
+        assert (len(shape.polygons), [len(line) for line in shape.lines]) == (0, [4])
+
+
+def test_answers_keep_their_numbers_when_a_later_round_asks_more():
+    """A corner far off is asked about only when all corners are read; no answer may move for it."""
+    text = ONE.replace("8°10′W", "8°10′", 1).replace("54°40′N 7°50′W", "54°40′N 7°50′E")
+    first = convert(text, kind=None, edges=None)
+    answers = {1: "closed_area", 2: "geodesic", 3: "west"}
+    second = convert(text, kind=None, edges=None, answers=answers)
+    third = convert(text, kind=None, edges=None, answers=answers | {4: "west"})
+
+    assert [question.number for question in first.questions] == [1, 2, 3]
+    assert "no letter" in first.questions[2].text
+    assert [question.number for question in second.questions] == [4]
+    assert third.drafts[0].properties["edges"] == "geodesic"
+    assert sizes(third) == [[[4]]]
+
+
 @pytest.mark.parametrize(
     ("words", "edges"),
     [

@@ -50,7 +50,7 @@ def _properties(function: Callable[..., Any]) -> Callable[..., Any]:
             "--season",
             multiple=True,
             metavar="MM-DD..MM-DD",
-            help="In force each year; END for the last of February.",
+            help="In force each year; 02-END is the last of February.",
         ),
         click.option("--valid-from", metavar="DATE", help="First day or instant in force."),
         click.option("--valid-until", metavar="DATE", help="Last day or instant in force."),
@@ -65,7 +65,7 @@ def _properties(function: Callable[..., Any]) -> Callable[..., Any]:
             "--radius", metavar="LENGTH", help="The zone is all within this distance, such as 500m."
         ),
         click.option("--transit-min-speed", metavar="SPEED", help="Crossing must keep this, such as 6kn."),
-        click.option("--allowed-only-inside", is_flag=True, help="The rule is the other way round."),
+        click.option("--allowed-only-inside", is_flag=True, help="What is prohibited is prohibited outside."),
         click.option("--source", help="Citation of the notice."),
         click.option("--issued", metavar="DATE", help="Date of the notice."),
         click.option("--note", help="Free text."),
@@ -81,13 +81,13 @@ _EXIT_CODES = exit_codes("the zone file was written", four="questions are open; 
 
 
 @click.command(name="convert", epilog=f"{_EXIT_CODES}\n\n{CAUTION}")
-@click.argument("text", metavar="TEXT")
+@click.argument("text", metavar="FILE")
 @click.option(
     "--from",
     "source_form",
     type=click.Choice(["notice", "rectangles", "chart", "file"]),
     required=True,
-    help="What TEXT is: coordinates as published, a list of rectangles, a chart cell, a vector file.",
+    help="What FILE holds: coordinates as published, a list of rectangles, a chart cell, a vector file.",
 )
 @_properties
 @click.option(
@@ -100,12 +100,20 @@ _EXIT_CODES = exit_codes("the zone file was written", four="questions are open; 
 @click.option("--shape", "form", type=click.Choice(FORMS), help="Notices: what the corners make.")
 @click.option("--layer", help="Vector files: the only layer wanted.")
 @click.option(
-    "--column", "columns", multiple=True, metavar="PROPERTY=COLUMN", help="Vector files: where it stands."
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="PROPERTY=COLUMN",
+    help="Vector files: the column a zone property is read from.",
 )
 @click.option("--crs", help="Vector files: reference system of a file that states none, such as EPSG:4230.")
-@click.option("--encoding", help="Vector files: of the letters in a Shapefile.")
+@click.option("--encoding", help="Vector files: character encoding of a Shapefile.")
 @click.option(
-    "--answer", "answers", multiple=True, metavar="N=VALUE", help="Answer to question N of the last run."
+    "--answer",
+    "answers",
+    multiple=True,
+    metavar="N=VALUE",
+    help="Answer to question N; keep those given before.",
 )
 @output_options
 @click.option("-q", "--quiet", is_flag=True, help="No echo and no remarks; questions are always told.")
@@ -113,7 +121,7 @@ _EXIT_CODES = exit_codes("the zone file was written", four="questions are open; 
 def command(context: click.Context, /, **_: object) -> int:
     """Make a zone file from a published notice, or from a file of another kind.
 
-    TEXT is a file; for notices and rectangles - is standard input. What was read is told on standard error,
+    For notices and rectangles, FILE may be - for standard input. What was read is told on standard error,
     point by point beside its line, to be compared with the notice; what is doubtful is asked, and nothing is
     written before every question is answered.
 
@@ -135,7 +143,10 @@ def command(context: click.Context, /, **_: object) -> int:
     text, read = to_zone_file(converted.drafts, "the zone file to be written")
     deliver(lambda: text, given["output"], force=given["force"])
     if not given["quiet"]:
+        told = {message for _, message in converted.remarks}
         for remark in read.remarks:
+            if remark.message.partition(" (and ")[0] in told:
+                continue
             _say(f"note: {remark.where}: {remark.message}" if remark.where else f"note: {remark.message}")
         _say(f"{len(read.zones)} zone{'' if len(read.zones) == 1 else 's'} written")
     return 0

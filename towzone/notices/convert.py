@@ -124,16 +124,20 @@ class _Notice:
 
     def converted(self) -> Converted:
         """Read, ask round by round, and make drafts when nothing is open."""
-        areas = self._areas()
+        # Kind and line type come first, or the line type last: so no answer moves another's number.
+        points_likely = self.form == "points" or "radius" in self.properties
+        points_likely = points_likely or self.properties.get("kind") == ZoneKind.OBSTRUCTION
+        kind = self.properties.get("kind") or self._ask_kind()
         edges, edges_text = self._edges()
-        kind = self.properties.get("kind")
+        if "edges" not in self.properties and not points_likely:
+            self._ask_edges(edges_text)
+        edges = LineKind(str(self.properties.get("edges", edges)))
+        areas = self._areas()
         self._geometry(areas, edges, str(kind) if kind else "")
         forms = self._forms(areas, str(kind) if kind else "")
         needs_edges = any(form != "points" for form in forms)
-        if not kind:
-            kind = self._ask_kind()
         edges_known = "edges" in self.properties or not needs_edges
-        if not edges_known:
+        if not edges_known and points_likely and not self.asker.open:
             edges_known = self._ask_edges(edges_text)
             edges = LineKind(str(self.properties.get("edges", edges)))
         self._say_words()

@@ -2,12 +2,14 @@
 
 from datetime import date
 
+import numpy as np
 import pytest
-from scenes import area, around, check, fixes, moved, steady, zone
+from scenes import START, LineKind, area, around, box, check, fixes, joined, moved, steady, zone
 
 from towzone.checks.settings import Towing
 from towzone.model.result import Outcome
 from towzone.model.rules import Rules, Window
+from towzone.model.zone import Prohibition
 
 AT = (-20.0, 57.0)
 DISC = area(around(AT, 2000.0))
@@ -86,3 +88,51 @@ def test_a_single_position_keeps_no_speed():
     found = verdicts(fixes([AT], [0.0]), zone(DISC, rules=SIX_KNOTS), towing=Towing.NONE)
 
     assert found == {("undetermined", "missing_times")}
+
+
+SQUARE = zone(area(box(-20.05, 57.0, -19.95, 57.05)), edges=LineKind.LONLAT, rules=SIX_KNOTS)
+METRES_NORTH = 1.0 / 111_400.0
+"""Degrees of latitude per metre near 57 degrees north."""
+
+
+@pytest.mark.parametrize(
+    ("north_m", "speed_kn", "expected"),
+    [
+        (-3.0, 2.0, {("undetermined", "position_error")}),
+        (-3.0, 8.0, {("clear", "")}),
+        (-40.0, 2.0, {("clear", "")}),
+        (40.0, 2.0, {("inside", "slow_transit")}),
+        (3.0, 2.0, {("undetermined", "position_error")}),
+    ],
+)
+def test_going_slowly_along_the_limit_is_open_within_the_position_error(north_m, speed_kn, expected):
+    south = 57.0 + north_m * METRES_NORTH
+    track = steady([(-20.03, south), (-20.01, south)], speed_kn=speed_kn)
+
+    assert verdicts(track, SQUARE, towing=Towing.NONE) == expected
+
+
+def end_of(track):
+    return float((track.time_utc[-1] - START) / np.timedelta64(1, "s"))
+
+
+def test_slow_by_less_than_the_error_inside_and_fast_deep_inside_is_no_finding():
+    """A fast crossing well inside, then a slow graze 3 m inside."""
+    fast = steady([(-20.04, 56.98), (-20.04, 57.07)], speed_kn=9.0)
+    end_s = end_of(fast)
+    shallow = 57.05 - 3.0 * METRES_NORTH
+    way = steady([(-20.04, 57.07), (-20.03, 57.07), (-20.03, 57.055)], speed_kn=9.0, first_s=end_s)
+    then_s = end_of(way)
+    slow = steady([(-20.03, 57.055), (-20.025, shallow), (-20.02, 57.055)], speed_kn=2.0, first_s=then_s)
+
+    found = verdicts(joined(fast, way, slow), SQUARE, towing=Towing.NONE)
+    assert found == {("undetermined", "position_error")}
+
+
+def test_going_slowly_outside_the_only_area_free_of_a_transit_rule_is_found():
+    far = moved(AT, 0, 100_000)
+    rules = Rules(transit_min_speed_kn=6.0, allowed_only_inside=True)
+    target = zone(DISC, rules=rules, prohibits=(Prohibition.ENTRY,))
+    track = steady([moved(far, 270, 1000), moved(far, 90, 1000)], speed_kn=2.0)
+
+    assert verdicts(track, target, towing=Towing.NONE) == {("inside", "slow_transit")}

@@ -10,6 +10,7 @@ from towzone.checks.force import Force, Standing, applies
 from towzone.checks.intervals import Intervals
 from towzone.checks.passages import Demand, Passage
 from towzone.checks.settings import Towing
+from towzone.checks.transit import CrossingSpeed
 from towzone.checks.verdicts import in_doubt, judge
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import FINDINGS, Activity, Outcome, Status
@@ -111,19 +112,23 @@ def test_a_rule_that_may_not_hold_leaves_open_what_it_would_have_found(clearance
 @pytest.mark.parametrize(
     ("clearance_m", "kept", "expected"),
     [
-        (-100.0, True, (Status.TRANSIT, "kept_speed")),
-        (-100.0, False, (INSIDE, "slow_transit")),
-        (-100.0, None, (OPEN, "missing_times")),
-        (-10.0, False, (OPEN, "position_error")),
-        (100.0, False, (CLEAR, "")),
-        ("beyond", None, (CLEAR, "")),
+        (-100.0, "kept", (Status.TRANSIT, "kept_speed")),
+        (-100.0, "slow", (INSIDE, "slow_transit")),
+        (-100.0, "open", (OPEN, "missing_times")),
+        (-100.0, "slow at the rim", (OPEN, "position_error")),
+        (-10.0, "slow at the rim", (OPEN, "position_error")),
+        (10.0, "slow at the rim", (OPEN, "position_error")),
+        (10.0, "open", (OPEN, "missing_times")),
+        (10.0, "kept", (CLEAR, "")),
+        (100.0, "kept", (CLEAR, "")),
+        ("beyond", "open", (CLEAR, "")),
     ],
 )
 def test_a_crossing_under_a_transit_rule_is_judged_by_its_speed(clearance_m, kept, expected):
     strict = zone(points(A), rules=Rules(transit_min_speed_kn=6.0))
     some = None if clearance_m == "beyond" else passage(clearance_m)
     demand = Demand(margin_m=0.0, uncertainty_m=ERROR)
-    found = judge(strict, Activity.NOT_TOWING, some, demand, kept_speed=kept)
+    found = judge(strict, Activity.NOT_TOWING, some, demand, speed=CrossingSpeed(kept))
     assert (found.status, found.reason) == expected
 
 

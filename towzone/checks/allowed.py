@@ -17,7 +17,7 @@ from towzone.checks.passages import (
 from towzone.checks.paths import Path
 from towzone.geodesy.approach import Side, closest, reaches
 
-__all__ = ["turned_round"]
+__all__ = ["near_boundary", "turned_round"]
 
 
 def turned_round(
@@ -45,7 +45,7 @@ def turned_round(
     else:
         found = closest(path.side, np.array([group]), edge, np.array([zone]), np.array([np.inf]))
         clearance_m, place, vessel, nearest = closest_place(path, found, 0)
-    near = _near_boundary(path, group, edge, zone, demand.margin_m)
+    near = near_boundary(path, group, edge, zone, demand.margin_m)
     return Passage(
         group=group,
         zone=zone,
@@ -56,9 +56,10 @@ def turned_round(
     )
 
 
-def _near_boundary(path: Path, group: int, edge: Side, zone: int, margin_m: float) -> Intervals:
-    if margin_m <= 0.0:
+def near_boundary(path: Path, group: int, edge: Side, zone: int, within_m: float) -> Intervals:
+    """Return where a group was within a distance of a boundary."""
+    if within_m <= 0.0:
         return Intervals(np.empty(0), np.empty(0))
-    found = reaches(path.side, np.array([group]), edge, np.array([zone]), np.array([margin_m]))
+    found = reaches(path.side, np.array([group]), edge, np.array([zone]), np.array([within_m]))
     first, last = (path.places(found.path_piece, part) for part in (found.first, found.last))
     return merged(first, last)

@@ -151,6 +151,11 @@ _DOUBTS = {
 
 
 def _undetermined(case: _Case) -> str:
+    limit_kn = case.zone.rules.transit_min_speed_kn
+    if case.row.reason == "position_error" and case.row.activity is Activity.NOT_TOWING and limit_kn:
+        uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"
+        slow = f"It may have been slower than the {limit_kn:g} kn asked for"
+        return f"{case.nearest} {slow}, within {uncertainty}."
     if case.row.reason == "position_error":
         margin = format_length(case.demand.margin_m)
         uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"

@@ -20,6 +20,7 @@ from towzone.model.result import Closest
 from towzone.model.zone import Zone
 
 __all__ = [
+    "NOWHERE",
     "Demand",
     "Passage",
     "closest_place",
@@ -32,6 +33,9 @@ __all__ = [
 
 _CONTACT_M = 0.002
 """Nearer than this to a boundary is on it: twice what cutting a curve into chords may cost."""
+
+
+NOWHERE = Intervals(np.empty(0), np.empty(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +51,8 @@ class Passage:
     """One group of a path against one zone.
 
     ``clearance_m`` is negative inside (the greatest depth) and ``None`` when nothing was within reach;
-    ``inside`` and ``close`` are places on the path.
+    ``inside`` and ``close`` are places on the path; ``rim``, measured for transit rules only, those so
+    near the boundary that the uncertainty of positions leaves open on which side they were.
     """
 
     group: int
@@ -56,6 +61,7 @@ class Passage:
     closest: Closest | None
     inside: Intervals
     close: Intervals
+    rim: Intervals = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -296,7 +302,12 @@ def together(passages: Sequence[Passage | None]) -> Passage | None:
     if len(known) < 2:
         return known[0] if known else None
     worst = min(known, key=lambda p: np.inf if p.clearance_m is None else p.clearance_m)
-    return replace(worst, inside=_all_of([p.inside for p in known]), close=_all_of([p.close for p in known]))
+    return replace(
+        worst,
+        inside=_all_of([p.inside for p in known]),
+        close=_all_of([p.close for p in known]),
+        rim=_all_of([p.rim for p in known]),
+    )
 
 
 def _all_of(some: Sequence[Intervals]) -> Intervals:

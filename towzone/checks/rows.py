@@ -8,18 +8,18 @@ from itertools import groupby
 
 import numpy as np
 
-from towzone.checks.allowed import turned_round
+from towzone.checks.allowed import near_boundary, turned_round
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.explain import explain
 from towzone.checks.force import Force, Standing, applies, gap_standing, standing
 from towzone.checks.gaps import reached
-from towzone.checks.intervals import Intervals
+from towzone.checks.intervals import Intervals, between
 from towzone.checks.passages import Demand, Passage, measure, together
 from towzone.checks.paths import Group, Path
 from towzone.checks.settings import CheckSettings, Towing
-from towzone.checks.transit import kept_speed
+from towzone.checks.transit import CrossingSpeed, crossing_speed
 from towzone.checks.verdicts import Verdict, in_doubt, is_near, judge
-from towzone.model.result import Activity, CloseStretch, Gap, InsideStretch, Part, Row, Status
+from towzone.model.result import FINDINGS, Activity, CloseStretch, Gap, InsideStretch, Part, Row, Status
 from towzone.model.zone import Prohibition, Zone
 from towzone.units import KNOT_MPS
 
@@ -89,8 +89,16 @@ def _share_passage(
 ) -> Passage | None:
     passage = passages.get((group, number))
     if zone.rules.allowed_only_inside:
-        return turned_round(path, group, number, boundaries, passage, demand)
-    return passage
+        passage = turned_round(path, group, number, boundaries, passage, demand)
+    strict = zone.rules.transit_min_speed_kn is not None and not applies(zone, path.groups[group].activity)
+    if passage is None or not strict:
+        return passage
+    edge, within_m = boundaries.measured(np.array([number])), zone.radius_m + demand.uncertainty_m
+    rim = near_boundary(path, group, edge, number, within_m)
+    if zone.radius_m > demand.uncertainty_m:
+        well_inside = near_boundary(path, group, edge, number, zone.radius_m - demand.uncertainty_m)
+        rim = between(rim, well_inside)
+    return replace(passage, rim=rim)
 
 
 def _open_gaps(
@@ -123,10 +131,7 @@ def _rows_of_pair(
     idle = [(passage, s) for passage, s in shares if s.force is Force.IDLE]
     rows = []
     if holds or doubts or pair.gaps:
-        passage = together([*holds, *(p for p, _ in doubts)])
-        verdict = _verdict(pair, holds, doubts)
-        if verdict.status is not Status.CLEAR or passage is not None:
-            rows.append(_row(pair, passage, verdict))
+        rows.extend(_rows_in_force(pair, holds, doubts))
     passage = together([p for p, _ in idle])
     if passage is not None and _idle_matters(pair, passage):
         rows.append(_row(pair, passage, Verdict(status=Status.NOT_IN_FORCE, reason=idle[0][1].why)))
@@ -135,21 +140,26 @@ def _rows_of_pair(
     return rows
 
 
+def _rows_in_force(
+    pair: _Pair, holds: Sequence[Passage | None], doubts: Sequence[tuple[Passage | None, Standing]]
+) -> list[Row]:
+    """Return one row; or two, where a finding is sure and more would be one if the rule held there too."""
+    sure = _judged(pair, together(holds))
+    unsure = [in_doubt(_judged(pair, together([p for p, _ in doubts])), s) for _, s in doubts[:1]]
+    if sure.status in FINDINGS:
+        rows = [_row(pair, together(holds), sure)]
+        open_ = [verdict for verdict in unsure if verdict.reason == doubts[0][1].why]
+        return rows + [_row(pair, together([p for p, _ in doubts]), verdict) for verdict in open_]
+    passage = together([*holds, *(p for p, _ in doubts)])
+    verdict = min([sure, *unsure], key=lambda verdict: list(Status).index(verdict.status))
+    return [_row(pair, passage, verdict)] if verdict.status is not Status.CLEAR or passage is not None else []
+
+
 def _idle_matters(pair: _Pair, passage: Passage) -> bool:
     """Return whether a passage would have been worth a word had the rule held."""
     if applies(pair.zone, pair.group.activity):
         return is_near(passage, pair.demand)
     return len(passage.inside) > 0
-
-
-def _verdict(
-    pair: _Pair, holds: Sequence[Passage | None], doubts: Sequence[tuple[Passage | None, Standing]]
-) -> Verdict:
-    sure = _judged(pair, together(holds))
-    if not doubts or sure.status in (Status.INSIDE, Status.TOO_CLOSE):
-        return sure
-    unsure = in_doubt(_judged(pair, together([p for p, _ in doubts])), doubts[0][1])
-    return min(sure, unsure, key=lambda verdict: list(Status).index(verdict.status))
 
 
 def _judged(pair: _Pair, passage: Passage | None) -> Verdict:
@@ -161,7 +171,9 @@ def _judged(pair: _Pair, passage: Passage | None) -> Verdict:
         passage,
         pair.demand,
         open_gap=_gap_reason(pair.gaps),
-        kept_speed=kept_speed(pair.path, passage.inside, limit) if passing and passage and limit else None,
+        speed=crossing_speed(pair.path, passage, limit)
+        if passing and passage and limit
+        else CrossingSpeed.OPEN,
     )
 
 

@@ -8,16 +8,19 @@ Published: "not be less than 6 knots", Council Regulation (EC) 1224/2009, Articl
 
 from __future__ import annotations
 
+from enum import Enum
+
 import numpy as np
 
-from towzone.checks.intervals import Intervals
+from towzone.checks.intervals import Intervals, between, merged
 from towzone.checks.legs import SPEED_WINDOW_S
+from towzone.checks.passages import Passage, joined
 from towzone.checks.paths import Path
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import leg_lengths
 from towzone.units import KNOT_MPS
 
-__all__ = ["WINDOW_S", "kept_speed", "least_speed_kn"]
+__all__ = ["WINDOW_S", "CrossingSpeed", "crossing_speed", "kept_speed", "least_speed_kn"]
 
 WINDOW_S = 300.0
 """Own choice: over 5 minutes two position errors of 15 m make 0.2 kn, over one minute 1 kn."""
@@ -48,6 +51,29 @@ def _steps(path: Path, places: FloatArray, times: FloatArray) -> tuple[FloatArra
     chosen = np.unique(np.concatenate([[0], np.searchsorted(times, wanted), [len(times) - 1]]))
     lon, lat = path.positions(places[chosen])
     return times[chosen], np.concatenate([[0.0], np.cumsum(leg_lengths(lon, lat))])
+
+
+class CrossingSpeed(Enum):
+    """Whether a crossing kept a speed."""
+
+    KEPT = "kept"
+    SLOW = "slow"
+    SLOW_AT_RIM = "slow at the rim"
+    OPEN = "open"
+
+
+def crossing_speed(path: Path, passage: Passage, limit_kn: float) -> CrossingSpeed:
+    """Return whether a crossing kept a speed, wherever in their uncertainty its positions truly were.
+
+    It is proved slow where it was certainly inside, and proved kept where it was possibly inside.
+    """
+    inside, rim = passage.inside, passage.rim
+    if kept_speed(path, between(inside, rim), limit_kn) is False:
+        return CrossingSpeed.SLOW
+    kept = kept_speed(path, merged(*joined(inside, rim)), limit_kn)
+    if kept is None:
+        return CrossingSpeed.OPEN
+    return CrossingSpeed.KEPT if kept else CrossingSpeed.SLOW_AT_RIM
 
 
 def kept_speed(path: Path, stays: Intervals, limit_kn: float) -> bool | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from towzone.checks.force import Standing, applies
 from towzone.checks.passages import Demand, Passage
+from towzone.checks.transit import CrossingSpeed
 from towzone.model.result import FINDINGS, Activity, Status
 from towzone.model.zone import Prohibition, Zone
 
@@ -30,7 +31,7 @@ def judge(
     demand: Demand,
     *,
     open_gap: str = "",
-    kept_speed: bool | None = None,
+    speed: CrossingSpeed = CrossingSpeed.OPEN,
 ) -> Verdict:
     """Return the verdict on a passage under a rule that holds.
 
@@ -40,9 +41,8 @@ def judge(
         ``None``: proved beyond reach.
     open_gap : str
         Reason why part of the path is unproved for this zone (``gap``, ``missing_times``), or empty.
-    kept_speed : bool or None
-        For a crossing without towing: whether it kept the speed of the transit rule; ``None`` when that
-        cannot be said.
+    speed : CrossingSpeed
+        For a crossing without towing: whether it kept the speed of the transit rule.
 
     Notes
     -----
@@ -51,7 +51,7 @@ def judge(
     undetermined; else clear.
     """
     if not applies(zone, activity):
-        return _passing(zone, passage, demand, open_gap, kept_speed)
+        return _passing(zone, passage, demand, open_gap, speed)
     verdict = _by_clearance(zone, activity, passage, demand)
     if verdict.status is Status.CLEAR and open_gap:
         return Verdict(status=Status.UNDETERMINED, reason=open_gap)
@@ -73,24 +73,28 @@ def is_near(passage: Passage | None, demand: Demand) -> bool:
 
 
 def _passing(
-    zone: Zone, passage: Passage | None, demand: Demand, open_gap: str, kept_speed: bool | None
+    zone: Zone, passage: Passage | None, demand: Demand, open_gap: str, speed: CrossingSpeed
 ) -> Verdict:
     """Judge a vessel that was not towing where only towing, or going slowly, is prohibited."""
     crossed = passage is not None and (len(passage.inside) > 0 or _touches(passage))
-    if passage is None or not crossed or zone.rules.allowed_only_inside:
-        if open_gap and zone.rules.transit_min_speed_kn is not None:
-            return Verdict(status=Status.UNDETERMINED, reason=open_gap)
-        return Verdict(status=Status.CLEAR)
     if zone.rules.transit_min_speed_kn is None:
-        return Verdict(status=Status.TRANSIT, reason="not_towing")
-    if kept_speed is None:
-        return Verdict(status=Status.UNDETERMINED, reason="missing_times")
-    if kept_speed:
-        return Verdict(status=Status.TRANSIT, reason="kept_speed")
-    deep = passage.clearance_m is not None and passage.clearance_m < -demand.uncertainty_m
-    if deep:
+        if crossed and not zone.rules.allowed_only_inside:
+            return Verdict(status=Status.TRANSIT, reason="not_towing")
+        return Verdict(status=Status.CLEAR)
+    near = crossed or (passage is not None and _within(passage, demand.uncertainty_m))
+    if near and speed is CrossingSpeed.SLOW:
         return Verdict(status=Status.INSIDE, reason="slow_transit")
-    return Verdict(status=Status.UNDETERMINED, reason="position_error")
+    if near and speed is CrossingSpeed.SLOW_AT_RIM:
+        return Verdict(status=Status.UNDETERMINED, reason="position_error")
+    if near and speed is CrossingSpeed.OPEN:
+        return Verdict(status=Status.UNDETERMINED, reason="missing_times")
+    if open_gap:
+        return Verdict(status=Status.UNDETERMINED, reason=open_gap)
+    return Verdict(status=Status.TRANSIT, reason="kept_speed") if crossed else Verdict(status=Status.CLEAR)
+
+
+def _within(passage: Passage, distance_m: float) -> bool:
+    return passage.clearance_m is not None and passage.clearance_m < distance_m
 
 
 def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, demand: Demand) -> Verdict:

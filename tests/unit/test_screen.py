@@ -9,6 +9,7 @@ from cli_runner import BANK, GAP_TRIP, MENDED, PLAN, TRIP, call
 from scenes import area, around, check, fixes, moved, points, zone
 
 from towzone.caution import CAUTION
+from towzone.model.rules import Rules
 from towzone.model.zone import ZoneKind
 from towzone.tables.screen import plain, to_text
 
@@ -20,6 +21,13 @@ A = (-20.0, 57.0)
 )
 def test_the_first_line_is_the_outcome(track, first):
     assert call("check", track, "--zones", BANK).out.startswith(first)
+
+
+def test_proved_clear_is_not_said_of_what_was_inside_while_no_rule_forbade_it():
+    spared = zone(area(around(A, 500.0)), rules=Rules(except_gears=("OTB",)))
+    text = to_text(check(fixes([A, moved(A, 0.0, 50.0)], [0.0, 60.0]), spared, gear="OTB"))
+    assert text.startswith("CLEAR: no finding, 1 pair inside or close where no rule forbade it")
+    assert "proved clear under" not in text.splitlines()[0]
 
 
 def test_the_second_line_counts_every_status():

@@ -58,6 +58,10 @@ def _headline(result: CheckResult) -> str:
         return f"FINDING: {_plural(len(findings), 'finding')} in {_checked(result)}."
     if result.outcome is Outcome.UNDETERMINED:
         return f"UNDETERMINED: nothing found, but not all of it is proved clear, in {_checked(result)}."
+    permitted = result.counts[Status.TRANSIT] + result.counts[Status.NOT_IN_FORCE]
+    if permitted:
+        allowed = f"{_plural(permitted, 'pair')} inside or close where no rule forbade it"
+        return f"CLEAR: no finding, {allowed}, in {_checked(result)}."
     return f"CLEAR: proved clear under the assumptions below, in {_checked(result)}."
 
 

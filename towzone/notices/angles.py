@@ -74,8 +74,57 @@ def _leading_letter(tokens: list[Token], index: int, draft: Gathered) -> int:
     signed = _kind(tokens, after) in (Kind.DASH, Kind.PLUS) and glued(tokens, after + 1)
     if _kind(tokens, after + signed) is not Kind.NUMBER:
         return index
+    if _names_point(tokens, after + signed):
+        return index
     draft.letter, draft.leading = tokens[index].text, True
     return after
+
+
+def _names_point(tokens: list[Token], at: int) -> bool:
+    """Return whether the letter before a number names a point, as E in ``E 54°30′N 8°10′W``.
+
+    Where letters stand before their numbers there are as many of them as of numbers, and none at the end.
+    """
+    letters, groups = 1, 0
+    while True:
+        at = _group_end(tokens, at)
+        groups += 1
+        while _kind(tokens, at) in (Kind.COMMA, Kind.SLASH, Kind.DASH, Kind.DOT, Kind.PLUS):
+            at += 1
+        if _kind(tokens, at) is Kind.NUMBER:
+            return groups == 1
+        if _kind(tokens, at) is not Kind.WORD or not _letter_at(tokens, at):
+            return letters > groups
+        letters += 1
+        at += 1
+        while _kind(tokens, at) in (Kind.COMMA, Kind.SLASH, Kind.DASH, Kind.DOT, Kind.PLUS, Kind.COLON):
+            at += 1
+        if _kind(tokens, at) is not Kind.NUMBER:
+            return letters > groups
+
+
+def _group_end(tokens: list[Token], at: int) -> int:
+    """Return the index after the numbers and marks of one angle."""
+    marks = (Kind.DEGREE, Kind.MINUTE, Kind.SECOND)
+    marked = _kind(tokens, at + 1) is Kind.DEGREE
+    numbers = 0
+    while _kind(tokens, at) is Kind.NUMBER and numbers < 3:
+        if numbers and _kind(tokens, at + 1) is Kind.DEGREE:
+            break
+        numbers += 1
+        whole = tokens[at].text.isdigit()
+        at += 1
+        while _kind(tokens, at) in marks or (
+            _kind(tokens, at) in (Kind.COLON, Kind.DASH, Kind.DOT) and _inner(tokens, at)
+        ):
+            at += 1
+        if not whole and not marked:
+            break
+    return at
+
+
+def _inner(tokens: list[Token], at: int) -> bool:
+    return glued(tokens, at) and glued(tokens, at + 1) and _kind(tokens, at + 1) is Kind.NUMBER
 
 
 def _sign(tokens: list[Token], index: int, draft: Gathered) -> int:

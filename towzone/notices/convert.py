@@ -22,6 +22,7 @@ from towzone.notices.doubts import (
 )
 from towzone.notices.drafts import FORMS, make_drafts
 from towzone.notices.echo import echo_areas
+from towzone.notices.markup import without_markup
 from towzone.notices.pieces import Lone, Position
 from towzone.notices.points import read_pieces
 from towzone.notices.questions import Asker
@@ -93,6 +94,7 @@ def convert_notice(
             file, [Problem("", f"longer than {MOST_CHARACTERS} characters; give the part with the list")]
         )
     text = text.replace("\r\n", "\n").replace("\r", "\n").translate(_INVISIBLE)
+    text = without_markup(text)
     _check_digits(text, file)
     return _Notice(text, dict(properties), order, form, Asker(answers or {}), file, stem).converted()
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from towzone.errors import InputError, Problem
+from towzone.errors import InputError, Problem, quoted
 from towzone.notices.angles import LABELS, read_angle
+from towzone.notices.columns import Columns, read_columns
 from towzone.notices.pieces import Blank, Header, Lone, Piece, Position, Text
 from towzone.notices.rows import read_cell, read_row
 from towzone.notices.tokens import Kind, Token, tokenize
+from towzone.notices.torn import torn
 from towzone.notices.values import AXIS_OF, Angle, Axis
 from towzone.notices.words import point_label
 
@@ -38,11 +40,20 @@ _LETTER = re.compile(
     r"|\b(north|south|east|west|[NSEW])\b[.\s°]{0,3}(?:lat(?:itude)?|lon(?:g|gitude)?|lng)\b",
     re.IGNORECASE,
 )
+_BETWEEN_QUOTES = re.compile(r'\s*"\s*[,;\t|]\s*"\s*')
 _DIGIT = re.compile(r"[0-9]")
 _HEAD_WORD = re.compile(r"\b(?:lat|lon|lng)", re.IGNORECASE)
+_CUT = re.compile(r"[0-9]\s?[-\u2010\u2011\u2212\u2013]\s*$")
+_STARTS_WITH_LETTER = re.compile(r"\s*[NSEW]\b")
+_NUMERAL = (
+    "(?:zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|(?:thir|four|fif|six|seven|eigh|nine)teen"
+    "|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred)"
+)
 _UNREAD = re.compile(
+    rf"\b{_NUMERAL}\s{{1,3}}(?:degrees?|minutes?|seconds?)\b|[0-9]\s?d\s?[0-9]{{1,2}}(?:[.,][0-9]+)?\s?m|"
     r"[0-9]\s?[°º˚′″]|[0-9][.,][0-9]{1,15}\s?[NSEW]\b|[°º˚]\s?[0-9]"
-    r"|[0-9][.,][0-9]{1,15}[\s,;/]{1,3}[-\u2212\u2013+]?[0-9]{1,3}[.,][0-9]"
+    r"|[0-9][.,][0-9]{1,15}[\s,;/]{1,3}[-\u2212\u2013+]?[0-9]{1,3}[.,][0-9]",
+    re.IGNORECASE,
 )
 
 
@@ -87,12 +98,49 @@ class _Reader:
         self.found = 0
         self._header: Header | None = None
         self._half: Axis | None = None
+        self._columns: Columns | None = None
+        self._letters: tuple[str, ...] = ()
+        self._cut = False
 
     def line(self, line: str, number: int) -> None:
         """Add what one line holds."""
         if not line.strip():
             self.parts.append(Blank(line=number))
             return
+        self._doubt_wrapped(line, number)
+        row = self._columns.row(line) if self._columns is not None else None
+        if row is not None:
+            self._row(row, line, number)
+        else:
+            self._line(line, number)
+        self._cut = _CUT.search(line) is not None
+
+    def _doubt_wrapped(self, line: str, number: int) -> None:
+        """Doubt an angle without a letter at the end of a line when the next line begins with a letter."""
+        last = self.parts[-1] if self.parts else None
+        wrapped = isinstance(last, _Found) and last.line == number - 1 and last.angle.axis is None
+        before = self.parts[-2] if len(self.parts) > 1 else None
+        if isinstance(before, _Found) and before.line == number - 1 and before.angle.axis is None:
+            return  # a row without letters, before one that is named by a letter
+        if wrapped and isinstance(last, _Found) and _STARTS_WITH_LETTER.match(line):
+            doubt = "its letter may be the one that begins the next line"
+            angle = replace(last.angle, doubt="; ".join(filter(None, (last.angle.doubt, doubt))), readings={})
+            self.parts[-1] = replace(last, angle=angle)
+
+    def _row(self, row: str, line: str, number: int) -> None:
+        """Add a row of a table with a head, which holds one position."""
+        header, begin = self._header, len(self.parts)
+        if header is None and self._columns is not None:
+            self._header = Header(first=self._columns.first, letters=self._letters)
+        self._line(row, number)
+        self._header = header
+        made = self.parts[begin:]
+        sizes = [2 if isinstance(part, Position) else isinstance(part, (_Found, Lone)) for part in made]
+        if sum(sizes) != 2 or any(isinstance(part, Lone) for part in made):
+            why = "this row of the table does not hold one latitude and one longitude in their columns"
+            self.parts[begin:] = [Lone(line=number, words=line.strip(), why=why)]
+
+    def _line(self, line: str, number: int) -> None:
         if not _DIGIT.search(line) and not _HEAD_WORD.search(line):
             self._half = None
             self._text(line, number, 0, len(line))
@@ -106,6 +154,10 @@ class _Reader:
             self._mixed(line, number, angles)
             return
         row = read_row(line, tokens, number, self._header)
+        many = sum(isinstance(piece, Position) for piece in row or ()) > 1
+        if many and self._columns is not None and self._columns.others:
+            why = "this row has not the columns of the head of its table"
+            row = [Lone(line=number, words=line.strip(), why=why)]
         if row is not None:
             for piece in row:
                 if isinstance(piece, Text):
@@ -118,12 +170,24 @@ class _Reader:
 
     def _mixed(self, line: str, number: int, angles: list[Angle]) -> None:
         at = 0
-        for angle in angles:
+        for found in angles:
+            angle = self._doubted(line, at, found)
             self._text(line, number, at, angle.first)
             self.parts.append(_Found(number, line, angle, self._header))
             at = angle.last
         self._text(line, number, at, len(line))
         self.found += len(angles)
+
+    def _doubted(self, line: str, begin: int, angle: Angle) -> Angle:
+        """Return an angle with a doubt when it may be a part only of what was meant."""
+        whole = re.sub(r"\s", "", line[angle.first : angle.last])
+        if self._cut and not line[: angle.first].strip() and not re.search("[°º˚]", whole):
+            doubt = "the line before it ends in a number and a dash, which may belong to it"
+        elif glue := torn(line, begin, angle.first, angle.last):
+            doubt = f"it is glued to {quoted(glue)}, which may be a misprinted part of it"
+        else:
+            return angle
+        return replace(angle, doubt="; ".join(filter(None, (angle.doubt, doubt))), readings={})
 
     def _text(self, line: str, number: int, first: int, last: int) -> None:
         words = line[first:last]
@@ -140,6 +204,10 @@ class _Reader:
             self.parts.append(text)
 
     def _take_header(self, line: str, tokens: list[Token]) -> bool:
+        columns = read_columns(line)
+        if columns is not None:
+            self._columns = columns
+            self._letters = tuple((after or before).upper()[0] for after, before in _LETTER.findall(line))
         words = [token.text.lower() for token in tokens if token.kind is Kind.WORD]
         axes = [LABELS[word] for word in words if word in LABELS]
         if not axes or any(word not in _HEADER_WORDS for word in words):
@@ -198,7 +266,7 @@ def _paired(parts: list[_Found | Piece], order: Axis | None) -> Iterator[Piece]:
     lone_line = 0
     label: Text | None = None
     for part in parts:
-        if isinstance(part, Text) and waiting is not None and _parts_two(part.words):
+        if isinstance(part, Text) and waiting is not None and _parts_two(part.words, waiting.angle):
             continue
         if waiting is not None and isinstance(part, _Found):
             across = waiting.line == part.line or waiting.line != lone_line
@@ -227,8 +295,16 @@ def _paired(parts: list[_Found | Piece], order: Axis | None) -> Iterator[Piece]:
         yield _lone(waiting)
 
 
-def _parts_two(words: str) -> bool:
-    return words.strip(_PUNCTUATION).lower() in ("", "and", "by", "x")
+def _parts_two(words: str, angle: Angle) -> bool:
+    """Return whether words may stand between the two angles of a position, an angle being the first."""
+    if _BETWEEN_QUOTES.fullmatch(words):
+        return True
+    plain = [word for word in words.strip(_PUNCTUATION).lower().replace(".", " ").split() if word != "and"]
+    if plain[:1] and angle.axis is not None and LABELS.get(plain[0]) is angle.axis:
+        plain = plain[1:]  # "54°30' north" at the end of a line, "latitude" on the next
+    if plain[-1:] and plain[-1] in LABELS:
+        return len(plain) == 1 and LABELS[plain[0]] is _other(angle.axis)
+    return not plain or plain in (["by"], ["x"])
 
 
 def _usual_order(parts: list[_Found | Piece]) -> Axis | None:

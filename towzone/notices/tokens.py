@@ -60,7 +60,7 @@ _EXPRESSION = re.compile(
     | (?P<comma>,)
     | (?P<semicolon>;)
     | (?P<slash>[/\\])
-    | (?P<dot>\.)
+    | (?P<dot>[.·])
     | (?P<open>[(\[{])
     | (?P<close>[)\]}])
     | (?P<equals>=)

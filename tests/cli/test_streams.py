@@ -306,5 +306,38 @@ def test_an_input_is_never_replaced_not_even_with_force(option, tmp_path):
     ran = call("check", track, "--zones", ROOT / BANK, option, track, "--force")
 
     assert (ran.code, ran.out) == (3, "")
-    assert "is read by this check" in ran.err
+    assert "is read by this command" in ran.err
     assert track.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("list", "{}"),
+        ("lint", "{}"),
+        ("compare", BANK, "{}"),
+        ("compare", "{}", BANK),
+        ("convert", "--from", "file", "{}"),
+    ],
+)
+def test_no_command_on_zone_files_puts_its_result_in_the_place_of_what_it_reads(words, tmp_path):
+    zones = tmp_path / "zones.geojson"
+    zones.write_bytes((ROOT / BANK).read_bytes())
+    before = zones.read_bytes()
+
+    given = [str(zones) if word == "{}" else word for word in words]
+    ran = call("zones", *given, "-o", zones, "--force")
+
+    assert (ran.code, ran.out) == (3, "")
+    assert "is read by this command" in ran.err
+    assert zones.read_bytes() == before
+
+
+def test_a_vessel_profile_is_never_replaced_either(tmp_path):
+    profile = tmp_path / "vessel.toml"
+    profile.write_text('[vessel]\ngear = "OTB"\n', encoding="utf-8")
+
+    ran = call("check", PLAN, "--zones", BANK, "--vessel", profile, "-o", profile, "--force")
+
+    assert ran.code == 3
+    assert profile.read_text(encoding="utf-8") == '[vessel]\ngear = "OTB"\n'

@@ -133,7 +133,7 @@ def command(context: click.Context, /, **_: object) -> int:
     """
     request = _Request.of(context.params)
     for path in request.written():
-        check_writable(path, force=request.force)
+        check_writable(path, force=request.force, read=request.read())
     result = check_files(request.check)
     _write(request, result)
     if not request.quiet:
@@ -310,12 +310,12 @@ class _Request:
         if len({path.resolve() for path in paths}) < len(paths):
             message = f"{paths[0]}: the record and the result cannot be one file"
             raise OutputError(message)
-        for path in paths:
-            for read in (*self.check.tracks, *self.check.zone_files):
-                if read != _STREAM and path.exists() and Path(read).exists() and path.samefile(read):
-                    message = f"{path}: is read by this check and is not replaced; name another file"
-                    raise OutputError(message)
         return paths
+
+    def read(self) -> list[str]:
+        """Return the files that will be read."""
+        profile = [self.check.vessel_file] if self.check.vessel_file is not None else []
+        return [path for path in (*self.check.tracks, *self.check.zone_files, *profile) if path != _STREAM]
 
 
 def _write(request: _Request, result: CheckResult) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -58,16 +58,16 @@ def output_options(command: _Command) -> _Command:
     )(command)
 
 
-def deliver(make: Callable[[], str], output: str, *, force: bool) -> None:
+def deliver(make: Callable[[], str], output: str, *, force: bool, read: Sequence[str] = ()) -> None:
     """Make a text and write it to a file or to standard output; nothing is made for a file that may not be.
 
     Raises
     ------
     OutputError
-        The file exists, or cannot be written.
+        The file exists, is one of those read, or cannot be written.
     """
     if output == STREAM:
         click.echo(make(), nl=False)
         return
-    check_writable(Path(output), force=force)
+    check_writable(Path(output), force=force, read=read)
     write_all({Path(output): make()})

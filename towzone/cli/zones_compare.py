@@ -47,5 +47,5 @@ def command(
             return changes_to_json(changes, first.input, second.input)
         return changes_to_text(changes, old, new)
 
-    deliver(make, output, force=force)
+    deliver(make, output, force=force, read=(old, new))
     return 0 if exit_zero or found[0].none else 1

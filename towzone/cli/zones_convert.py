@@ -133,22 +133,23 @@ def command(context: click.Context, /, **_: object) -> int:
     """
     given = context.params
     if given["output"] != STREAM:
-        check_writable(Path(given["output"]), force=given["force"])
+        read = [given["text"]] if given["text"] != STREAM else []
+        check_writable(Path(given["output"]), force=given["force"], read=read)
     converted = _converted(given)
     if not given["quiet"]:
         _tell(converted)
     if converted.questions:
         _tell_questions(converted)
         return _OPEN
-    text, read = to_zone_file(converted.drafts, "the zone file to be written")
+    text, back = to_zone_file(converted.drafts, "the zone file to be written")
     deliver(lambda: text, given["output"], force=given["force"])
     if not given["quiet"]:
         told = {message for _, message in converted.remarks}
-        for remark in read.remarks:
+        for remark in back.remarks:
             if remark.message.partition(" (and ")[0] in told:
                 continue
             _say(f"note: {remark.where}: {remark.message}" if remark.where else f"note: {remark.message}")
-        _say(f"{len(read.zones)} zone{'' if len(read.zones) == 1 else 's'} written")
+        _say(f"{len(back.zones)} zone{'' if len(back.zones) == 1 else 's'} written")
     return 0
 
 

@@ -68,7 +68,7 @@ def command(
             return lint_to_json(found, zones, on, [survey.input for survey in surveys])
         return lint_to_text(found, zones, list(files), verbose=verbose)
 
-    deliver(make, output, force=force)
+    deliver(make, output, force=force, read=files)
     return 0 if exit_zero else _exit_code(found)
 
 

@@ -55,7 +55,7 @@ def command(
             return list_to_json(listed, on, [file.input for file in read])
         return list_to_csv(listed) if form == "csv" else list_to_text(listed, on)
 
-    deliver(make, output, force=force)
+    deliver(make, output, force=force, read=files)
     return 0
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from towzone.errors import OutputError
@@ -16,16 +16,27 @@ UNENCODABLE = "backslashreplace"
 """What UTF-8 cannot hold (half a character in a name, a file name of other bytes) is written as its code."""
 
 
-def check_writable(path: Path, *, force: bool) -> None:
+def check_writable(path: Path, *, force: bool, read: Sequence[str | Path] = ()) -> None:
     """Refuse a path that cannot become a new file, before any work is done.
+
+    Parameters
+    ----------
+    path : Path
+        The file to be written.
+    force : bool
+        Whether a file that exists may be replaced.
+    read : sequence of str or Path
+        Files that are read: never replaced, not even with ``force``; what does not exist is passed over.
 
     Raises
     ------
     OutputError
-        The file exists and ``force`` is false, it is a folder, or its folder does not exist.
+        The file exists and ``force`` is false, it is read, it is a folder, or its folder does not exist.
     """
     if path.is_dir():
         message = f"{path}: is a folder; name a file"
+    elif path.exists() and any(Path(other).exists() and path.samefile(other) for other in read):
+        message = f"{path}: is read by this command and is not replaced; name another file"
     elif path.exists() and not force:
         message = f"{path}: exists already and is kept; give --force to replace it"
     elif not path.parent.is_dir():

@@ -270,6 +270,27 @@ READ = {
         "3 41.06250 -9.12500 14.25\n4 41.06250 -9.50000 9\n",
         {}, [DECIMAL],
     ),
+    "minutes in columns of their own under one head": (
+        "|Point|Latitude (S)||Longitude (E)||\n|1|33|30.25|151|20.5|\n|2|33|30.25|151|40.0|\n|3|33|45.5|151|40.0|\n"
+        "|4|33|45.5|151|20.5|\n",
+        {}, [SOUTH],
+    ),
+    "decimal degrees repeated in a last column": (
+        "Point | Latitude | Longitude | Decimal\n1 | 54°30'N | 8°10'W | 54.5000, -8.1667\n"
+        "2 | 54°30'N | 7°50'W | 54.5000, -7.8333\n3 | 54°40'N | 7°50'W | 54.6667, -7.8333\n"
+        "4 | 54°40'N | 8°10'W | 54.6667, -8.1667\n",
+        {}, [BOX],
+    ),
+    "area named in the first column": (
+        "Area,Point,Latitude,Longitude\nNorth,1,41.25,-9.5\nNorth,2,41.25,-9.125\nNorth,3,41.0625,-9.125\n"
+        "South,1,40.25,-9.5\nSouth,2,40.25,-9.125\nSouth,3,40.0625,-9.125\n",
+        {}, ["41.25 N 9.5 W, 41.25 N 9.125 W, 41.0625 N 9.125 W", "40.25 N 9.5 W, 40.25 N 9.125 W, 40.0625 N 9.125 W"],
+    ),
+    "raised degree marks": (
+        "54<sup>o</sup>30'N 8<sup>o</sup>10'W<br>\n54<sup>0</sup>30'N 7<sup>0</sup>50'W<br>\n"
+        "54<sup>o</sup>40'N 7<sup>o</sup>50'W<br/>\n54<sup>o</sup>40'N 8<sup>o</sup>10'W\n",
+        {}, [BOX],
+    ),
     "labels in the row and depth column behind": (
         "No. Latitude Longitude Depth (m)\n1 54°30'N 8°10'W 45.2\n2 54°30'N 7°50'W 47.9\n3 54°40'N 7°50'W 51.0\n4 54°40'N 8°10'W 52\n",
         {}, [BOX],
@@ -277,6 +298,9 @@ READ = {
 }  # fmt: skip
 
 ASKED = {
+    "degrees, minutes in named columns parted by commas": (
+        "Point,Latitude,,Longitude,\n1,54,30.5,8,10.5\n2,54,30.5,7,50.5\n3,54,40.5,7,50.5\n", {}, "line 2",
+    ),
     "letters at the beginning of the next line": (
         "54°30.0'\nN 008°10.0'\nW\n54°30.0'\nN 007°50.0'\nW\n54°40.0'\nN 007°50.0'\nW\n", {}, "line 1",
     ),

@@ -22,6 +22,9 @@ LABELS = {
     "longitude": Axis.LON,
 }
 
+_MOST_LOOKED_AT = 30
+"""Own limit: so many angles are looked at to tell a point's letter from that of its latitude."""
+
 
 def read_angle(tokens: list[Token], index: int) -> tuple[Angle, int] | None:
     """Return the angle that begins at a token and the index after it, or ``None``.
@@ -86,7 +89,7 @@ def _names_point(tokens: list[Token], at: int) -> bool:
     Where letters stand before their numbers there are as many of them as of numbers, and none at the end.
     """
     letters, groups = 1, 0
-    while True:
+    while groups < _MOST_LOOKED_AT:
         at = _group_end(tokens, at)
         groups += 1
         while _kind(tokens, at) in (Kind.COMMA, Kind.SLASH, Kind.DASH, Kind.DOT, Kind.PLUS):
@@ -101,6 +104,7 @@ def _names_point(tokens: list[Token], at: int) -> bool:
             at += 1
         if _kind(tokens, at) is not Kind.NUMBER:
             return letters > groups
+    return tokens[-1].text in AXIS_OF or (len(tokens) > 1 and tokens[-2].text in AXIS_OF)
 
 
 def _group_end(tokens: list[Token], at: int) -> int:

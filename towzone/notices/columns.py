@@ -19,14 +19,16 @@ _WORD = re.compile(r"[^\W\d_]+")
 _NUMBER = re.compile(r"[0-9]")
 _DECIMALS = re.compile(r"\s*[-\u2212\u2013+]?[0-9]{1,3}[.,][0-9]{3,15}\s*")
 _LOOSE = re.compile(r"[0-9]\s+-?[0-9][^°º˚'′]*$")
-_PLAIN_NUMBER = re.compile(r"\W*[0-9]+(?:[.,][0-9]+)?\W*")
-_COUNT = re.compile(r"[\s\"(#]*[0-9]{1,4}[\s\".)]*")
+_PLAIN_NUMBER = re.compile(r"[^\w°º˚]*[0-9](?:[0-9_]|[^\w°º˚])*")
+_COUNT = re.compile(r"[\s\"(#]*[0-9]{1,4}(?:_[0-9]{1,4})*[\s\".)]*")
+_WHOLE = re.compile(r"[\s\"]*[-\u2212\u2013+]?[0-9]{1,3}[\s\"]*")
 _QUOTED = re.compile(r'\s*"((?:[^"]|"")*)"\s*')
 _NO_HEAD_TEXT = """
     the of and in is are for from at by to n s e w north south east west deg min sec degrees minutes seconds
     d m
 """
 _NO_HEAD = frozenset(_NO_HEAD_TEXT.split())
+_UNITS = frozenset(("deg", "min", "sec", "degrees", "minutes", "seconds", "d", "m", "s", "n", "e", "w"))
 _MOST_CELL, _MOST_LINE = 60, 2000
 
 
@@ -53,7 +55,7 @@ class Columns:
 
         What is left stands in the columns where it stood.
         """
-        cells = _cells(line, self.parting)
+        cells = _cells(line, self.parting) if len(line) <= _MOST_LINE else []
         if len(cells) != self.count:
             return None
         texts = [line[first:last] for first, last in cells]
@@ -64,9 +66,12 @@ class Columns:
             return None
         if self.parting == "," and any(_LOOSE.search(text) for text in texts):
             return None
+        kept = [self._kept(at, text) for at, text in enumerate(texts)]
+        if not all(kept) and any(_WHOLE.fullmatch(text) for text in both):
+            return None  # the other numbers may be the minutes
         blank = [" "] * len(line)
         for at, (first, last) in enumerate(cells):
-            if self._kept(at, line[first:last]):
+            if kept[at]:
                 blank[first:last] = _unquoted(line[first:last])
         return "".join(blank)
 
@@ -90,6 +95,11 @@ def read_columns(line: str) -> Columns | None:
         lat, lon = places[Axis.LAT], places[Axis.LON]
         if len(lat) != 1 or len(lon) != 1 or lat == lon or any(len(t.strip()) > _MOST_CELL for t in texts):
             continue
+        others = [text for at, text in enumerate(texts) if at not in (lat[0], lon[0])]
+        inner = texts[1:-1] if parting == r"\|" else texts
+        units = any(word.lower() in _UNITS for text in others for word in _WORD.findall(text))
+        if units or not all(text.strip() for text in inner):
+            return None  # minutes may stand in columns of their own
         loose = parting == r"\s+"
         if loose and any(w.lower() in _NO_HEAD for w in _WORD.findall(line)):
             return None

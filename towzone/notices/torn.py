@@ -24,8 +24,8 @@ def torn(line: str, begin: int, first: int, last: int) -> str:
         Columns of the angle.
     """
     if _LETTER_FOR_DIGIT.search(line[max(0, first - 3) : first]):
-        return _chunk(line[:first])
-    chunk = _chunk(line[begin:first])
+        return _chunk(line[max(0, first - 40) : first])
+    chunk = _chunk(line[max(begin, first - 40) : first])
     letters = re.search(r"[^\W\d_]*$", chunk)
     tail = letters.group() if letters else ""
     if tail:
@@ -43,5 +43,5 @@ def torn(line: str, begin: int, first: int, last: int) -> str:
 
 
 def _chunk(before: str) -> str:
-    match = re.search(r"[^\s|]*$", before[-40:])
+    match = re.search(r"[^\s|]*$", before)
     return match.group() if match else ""

@@ -68,3 +68,13 @@ def test_a_link_to_nothing_is_not_a_free_place(tmp_path):
     link.symlink_to(tmp_path / "elsewhere")
     write_all({link: "text"})
     assert not (tmp_path / "elsewhere").exists()
+
+
+@pytest.mark.parametrize(("read", "written"), [("a.shp", "a.dbf"), ("a.SHP", "a.prj"), ("C1.000", "C1.001")])
+def test_what_is_read_beside_a_file_is_not_replaced_either(read, written, tmp_path):
+    for name in (read, written, "b.dbf"):
+        (tmp_path / name).touch()
+
+    with pytest.raises(OutputError, match="is read by this command"):
+        check_writable(tmp_path / written, force=True, read=[tmp_path / read])
+    check_writable(tmp_path / "b.dbf", force=True, read=[tmp_path / read])

@@ -246,3 +246,17 @@ def test_rules_are_said_in_words():
 def test_instants_may_come_as_numpy_times():
     assert rules(season=[HAKE]).in_force_at(np.datetime64("2026-10-01T00:00:00", "us"))
     assert not rules(season=[HAKE]).in_force_at(np.datetime64("2026-09-30T23:59:59.999999", "us"))
+
+
+@pytest.mark.parametrize(
+    ("value", "advice"),
+    [
+        ("OTB,TBB", 'write ["OTB", "TBB"]'),
+        ("otb", 'did you mean "OTB"?'),
+        ("any towed gear", 'for example ["OTB", "TBB"]'),
+    ],
+)
+def test_gears_that_are_nearly_right_come_with_what_to_write(value, advice):
+    _, problems, _ = read_rules({"gears": value})
+
+    assert any(advice in problem for problem in problems), problems

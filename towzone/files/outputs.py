@@ -16,6 +16,10 @@ UNENCODABLE = "backslashreplace"
 """What UTF-8 cannot hold (half a character in a name, a file name of other bytes) is written as its code."""
 
 
+_READ_TOGETHER = (".shp", ".000")
+"""Files that are read with others of their name: a Shapefile's table, a chart cell's updates."""
+
+
 def check_writable(path: Path, *, force: bool, read: Sequence[str | Path] = ()) -> None:
     """Refuse a path that cannot become a new file, before any work is done.
 
@@ -35,7 +39,7 @@ def check_writable(path: Path, *, force: bool, read: Sequence[str | Path] = ()) 
     """
     if path.is_dir():
         message = f"{path}: is a folder; name a file"
-    elif path.exists() and any(Path(other).exists() and path.samefile(other) for other in read):
+    elif path.exists() and any(_is_read(path, Path(other)) for other in read):
         message = f"{path}: is read by this command and is not replaced; name another file"
     elif path.exists() and not force:
         message = f"{path}: exists already and is kept; give --force to replace it"
@@ -44,6 +48,16 @@ def check_writable(path: Path, *, force: bool, read: Sequence[str | Path] = ()) 
     else:
         return
     raise OutputError(message)
+
+
+def _is_read(path: Path, other: Path) -> bool:
+    """Return whether a file is another that is read, or one that is read beside it."""
+    if not other.exists():
+        return False
+    if path.samefile(other):
+        return True
+    together = other.suffix.lower() in _READ_TOGETHER and path.stem == other.stem
+    return together and path.parent.samefile(other.parent)
 
 
 def write_all(texts: Mapping[Path, str]) -> None:

@@ -171,7 +171,9 @@ class _Reader:
         text = value.strip() if isinstance(value, str) else value
         if isinstance(text, str) and text in list(words):
             return words(text)
-        self.problems.append(f"property '{name}' has {quoted(value)}; allowed are {_allowed(words)}")
+        parts = [part.strip() for part in text.split(",")] if isinstance(text, str) else []
+        form = f"; write a list, {json.dumps(parts)}" if len(parts) > 1 and set(parts) <= set(words) else ""
+        self.problems.append(f"property '{name}' has {quoted(value)}; allowed are {_allowed(words)}{form}")
         return None
 
     def prohibits(self, kind: ZoneKind | None) -> tuple[Prohibition, ...]:

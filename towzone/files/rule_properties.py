@@ -125,8 +125,7 @@ class _RuleReader:
         items = value if isinstance(value, (list, tuple)) else [value]
         for item in items:
             if item not in GEAR_NAMES:
-                known = ", ".join(GEAR_NAMES)
-                self._problem(name, item, f"write gear codes; known are {known}")
+                self._problem(name, item, _gear_advice(item))
         return tuple(str(item) for item in items)
 
     def speed_kn(self, name: str) -> float | None:
@@ -149,6 +148,15 @@ class _RuleReader:
 
     def _problem(self, name: str, value: object, advice: str) -> None:
         self.problems.append(f"property '{name}' has {quoted(value)}; {advice}")
+
+
+def _gear_advice(item: object) -> str:
+    """Return what to write instead of something that is not a gear code."""
+    words = [word.strip().upper() for word in str(item).replace(";", ",").split(",")]
+    if all(word in GEAR_NAMES for word in words):
+        meant = ", ".join(f'"{word}"' for word in words)
+        return f"write [{meant}]" if len(words) > 1 else f"did you mean {meant}?"
+    return f'write a list of gear codes, for example ["OTB", "TBB"]; known are {", ".join(GEAR_NAMES)}'
 
 
 def _instant(text: str, zone: zoneinfo.ZoneInfo, *, end: bool) -> datetime:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from towzone.files.properties import read_properties
 from towzone.files.rule_properties import read_rules
 from towzone.model.rule_words import rule_words
 from towzone.model.rules import Rules
@@ -260,3 +261,9 @@ def test_gears_that_are_nearly_right_come_with_what_to_write(value, advice):
     _, problems, _ = read_rules({"gears": value})
 
     assert any(advice in problem for problem in problems), problems
+
+
+def test_prohibitions_with_commas_come_with_the_list_to_write():
+    _, problems, _ = read_properties({"kind": "closed_area", "prohibits": "fishing, entry"})
+
+    assert any('write a list, ["fishing", "entry"]' in problem for problem in problems), problems

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

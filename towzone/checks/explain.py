@@ -117,7 +117,7 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
     case = _Case(row=row, zone=zone, kind=kind, demand=demand)
     sentences = [_SENTENCES[row.status](case)]
     if row.status is Status.UNDETERMINED:
-        sentences += [_gap_sentence(gaps, case.what)] if gaps else []
+        sentences += [_gap_sentence(gaps, case.what, turned=zone.rules.allowed_only_inside)] if gaps else []
         sentences.append(_TO_SETTLE[row.reason])
     return " ".join(sentences)
 
@@ -200,13 +200,17 @@ _SENTENCES = {
 }
 
 
-def _gap_sentence(gaps: Sequence[Gap], what: str) -> str:
+def _gap_sentence(gaps: Sequence[Gap], what: str, *, turned: bool) -> str:
     worst = max(gaps, key=lambda gap: (gap.seconds is None, gap.seconds or 0.0))
     if worst.seconds is None:
-        return f"Without times it is open where the vessel was between its fixes; {what} cannot be ruled out."
+        open_ = f"that it left {what}" if turned else what
+        return (
+            f"Without times it is open where the vessel was between its fixes; {open_} cannot be ruled out."
+        )
     start, end = format_time(worst.from_utc), format_time(worst.to_utc)
     more = f" (and {len(gaps) - 1} more such gaps)" if len(gaps) > 1 else ""
+    could = f"been outside {what} or near its limits" if turned else f"reached {what} or its margin"
     return (
         f"There are no positions from {start} to {end} ({format_duration(worst.seconds)}){more}; "
-        f"in that time the vessel could have reached {what} or its margin."
+        f"in that time the vessel could have {could}."
     )

@@ -130,3 +130,18 @@ def test_every_row_of_a_mixed_scene_has_a_sentence():
 
 
 MIXED = [(0.0, 0.0), (0.0, 150.0), (0.0, 210.0), (0.0, 4000.0), (90.0, 3000.0)]
+
+
+@pytest.mark.parametrize(
+    ("margin_m", "words"),
+    [(0.0, "It did so 2 times in all."), (300.0, "It was under the margin on 2 separate stretches.")],
+)
+def test_a_cable_crossed_twice_is_told_twice(margin_m, words):
+    """Who mends only the crossing that is named has not mended the tow."""
+    cable = zone(line(moved(A, 90.0, 9000.0), moved(A, 270.0, 9000.0)), ZoneKind.CABLE, margin_m=margin_m)
+    there, back = moved(moved(A, 270.0, 3000.0), 180.0, 4000.0), moved(moved(A, 90.0, 3000.0), 180.0, 4000.0)
+    status, sentence = said(route([there, moved(A, 0.0, 4000.0), back]), cable)
+
+    assert status is Status.TOO_CLOSE
+    assert "crosses or touches the cable" in sentence
+    assert words in sentence

@@ -267,3 +267,14 @@ def test_prohibitions_with_commas_come_with_the_list_to_write():
     _, problems, _ = read_properties({"kind": "closed_area", "prohibits": "fishing, entry"})
 
     assert any('write a list, ["fishing", "entry"]' in problem for problem in problems), problems
+
+
+def test_a_list_within_a_list_is_no_gear():
+    _, problems, _ = read_rules({"gears": [["OTB"]]})
+
+    assert any("OTB" in problem for problem in problems)
+
+
+def test_two_codes_of_one_gear_cover_each_other():
+    assert rules(gears=["DRM"]).covers_gear("HMD") is True
+    assert rules(gears=["HMD"]).covers_gear("DRM") is True

@@ -224,7 +224,7 @@ def test_allowed_only_inside_turns_the_zone_round():
     assert len(row.inside) == 2
     # Least of 500 001 geodesics (pyproj.Geod, WGS 84) from 50.025 N 10 W to the side along 9.95 W.
     assert row.clearance_m == pytest.approx(-3582.928, abs=0.001)
-    assert "outside" in row.explain
+    assert "outside the only area allowed" in row.explain
     assert result.outcome is Outcome.FINDING
 
 

@@ -75,6 +75,8 @@ class _Case:
 
     @property
     def what(self) -> str:
+        if self.zone.rules.allowed_only_inside:
+            return f"the only area allowed, '{self.zone.name}'"
         return f"{_KIND_WORDS[self.zone.kind]} '{self.zone.name}'"
 
     @property
@@ -139,9 +141,20 @@ def _too_close(case: _Case) -> str:
         uncertainty = f"less than the uncertainty of {case.demand.uncertainty_m:.1f} m"
         return f"{case.nearest[:-1]}, {uncertainty}."
     if case.row.reason == "touched":
-        return f"{case.who} {case.verbs.touched} {case.what}{case.when}."
-    short = format_length(case.demand.margin_m - clearance_m)
-    return f"{case.nearest[:-1]}: {short} less than the margin of {format_length(case.demand.margin_m)}."
+        return f"{case.who} {case.verbs.touched} {case.what}{case.when}.{_how_often(case)}"
+    margin_m = case.demand.margin_m
+    short = f"{format_length(margin_m - clearance_m)} less than the margin of {format_length(margin_m)}"
+    return f"{case.nearest[:-1]}: {short}.{_how_often(case)}"
+
+
+def _how_often(case: _Case) -> str:
+    """Say that it happened more than once: who mends only the place named has not mended the tow."""
+    count = len(case.row.close)
+    if count < 2:
+        return ""
+    if case.demand.margin_m > 0.0:
+        return f" It was under the margin on {count} separate stretches."
+    return f" It did so {count} times in all."
 
 
 _DOUBTS = {

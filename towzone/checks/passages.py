@@ -100,6 +100,9 @@ def measure(
         (pairs.radius_m > 0.0) & (pairs.approach.distance_m < pairs.radius_m),
     )
     limit_m = pairs.radius_m + pairs.margin_m
+    # A line without a margin is met in places, not on stretches; each is told.
+    lines = np.array([not zones[z].shape.is_area for z in pairs.zone], dtype=bool)
+    limit_m = np.where(lines, np.maximum(limit_m, _CONTACT_M), limit_m)
     near = _stretches(path, edge, pairs, limit_m, (limit_m > 0.0) & (pairs.approach.distance_m < limit_m))
     passages = []
     for number, (group, zone) in enumerate(zip(pairs.group.tolist(), pairs.zone.tolist(), strict=True)):

@@ -124,7 +124,7 @@ class _RuleReader:
         value = self.given[name]
         items = value if isinstance(value, (list, tuple)) else [value]
         for item in items:
-            if item not in GEAR_NAMES:
+            if not isinstance(item, str) or item not in GEAR_NAMES:
                 self._problem(name, item, _gear_advice(item))
         return tuple(str(item) for item in items)
 

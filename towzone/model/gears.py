@@ -52,12 +52,14 @@ GROUPS = {
     "TM": ("OTM", "PTM"),
     "TX": ("OTB", "OTT", "OTP", "PTB", "TBB", "TBN", "TBS", "TB", "OTM", "PTM", "TM", "TSP"),
     "DRX": ("DRB", "DRH", "DRM", "HMD"),
+    "DRM": ("HMD",),
+    "HMD": ("DRM",),
     "SV": ("SDN", "SSC", "SPR"),
     "SX": ("SDN", "SSC", "SPR", "SV", "SB"),
     "GN": ("GNS", "GND", "GTR"),
     "LL": ("LLS", "LLD"),
 }
-"""Collective codes and what they take in."""
+"""Collective codes and what they take in; two codes of one gear take in each other."""
 
 _OFF_BOTTOM = frozenset({"OTM", "PTM", "TM", "PS", "GND", "LLD", "LHP"})
 _UNSURE_BOTTOM = frozenset({"TX", "LL", "GN"})

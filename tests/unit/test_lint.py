@@ -359,3 +359,19 @@ def test_whatever_the_corners_lint_answers(tmp_path_factory, rings, west):
     for defect in lint(survey.candidates, on=date(2026, 2, 28)):
         assert 1 <= defect.feature <= len(features)
         assert defect.message
+
+
+@pytest.mark.parametrize(
+    ("gears", "spared", "seen"),
+    [
+        (["OTB"], ["TB"], True),
+        (["OTB", "SSC"], ["TB"], False),
+        (["TX"], ["TX"], True),
+        (["TB"], ["OTB"], False),
+    ],
+)
+def test_gears_that_are_all_spared_are_a_doubt(tmp_path, gears, spared, seen):
+    """A rule that covers nobody is most likely a slip, and would never find anything."""
+    found = linted(tmp_path, area(box(0, 50), gears=gears, except_gears=spared))
+
+    assert codes(found) == ([("doubt", "covers nobody")] if seen else [])

@@ -9,6 +9,7 @@ from datetime import date, datetime
 import numpy as np
 
 from towzone.model.candidate import Candidate
+from towzone.model.gears import GEAR_NAMES
 from towzone.model.zone import Zone
 from towzone.surveys.defects import Defect, Severity, about
 from towzone.surveys.measures import area_m2, departure, sides_m
@@ -60,6 +61,7 @@ def word_defects(candidate: Candidate, on: date | None) -> Iterator[Defect]:
     if not zone.edges_stated:
         yield from _line_type(candidate, zone)
     yield from _dimensions(candidate, zone)
+    yield from _gears(candidate, zone)
     if on is not None:
         yield from _validity(candidate, zone, on)
 
@@ -78,6 +80,13 @@ def _line_type(candidate: Candidate, zone: Zone) -> Iterator[Defect]:
             " state what the notice says"
         )
     yield about(candidate, Severity.NOTE if widest < 1.0 else Severity.DOUBT, "line type open", message)
+
+
+def _gears(candidate: Candidate, zone: Zone) -> Iterator[Defect]:
+    rules = zone.rules
+    if rules.gears and not any(rules.covers_gear(gear) for gear in GEAR_NAMES):
+        message = "'except_gears' spares every gear that 'gears' lists, so the rule covers nobody"
+        yield about(candidate, Severity.DOUBT, "covers nobody", message)
 
 
 def _validity(candidate: Candidate, zone: Zone, on: date) -> Iterator[Defect]:

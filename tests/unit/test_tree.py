@@ -8,10 +8,11 @@ from geographiclib.geodesic import Geodesic
 from scenes import GEOD, edges, moved
 from strategies import wrapped
 
+from towzone.errors import GeometryError
 from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.ellipsoid import from_geocentric, to_geocentric
 from towzone.geodesy.lines import LineKind
-from towzone.geodesy.pieces import cut
+from towzone.geodesy.pieces import Pieces, cut
 from towzone.geodesy.tree import FAN, box_distance, greatest_arc, grow, least_arc
 
 SEED = 20260311
@@ -200,3 +201,12 @@ def test_arcs_lie_between_their_bounds_at_every_distance(shortest_m, longest_m):
     chord_m = np.linalg.norm(to_geocentric(lon1, lat1) - to_geocentric(lon, lat), axis=1)
     assert (least_arc(chord_m) <= arc_m + 1e-6).all()
     assert (greatest_arc(chord_m) >= arc_m - 1e-6).all()
+
+
+@pytest.mark.parametrize("broken", [np.nan, np.inf])
+def test_a_piece_without_a_place_is_refused_and_never_far_away(broken):
+    """A box that is no number compares as far from everything: that would be a false clear."""
+    ends = to_geocentric([0.0, 1.0], [50.0, 51.0])
+    ends[1, 2] = broken
+    with pytest.raises(GeometryError):
+        grow(Pieces.each_alone(ends, ends), 2)

@@ -76,18 +76,7 @@ def _timed(
 def _foci(path: Path, fix: np.ndarray) -> Side:
     """Return each gap as one piece between its two fixes; only its ends matter."""
     xyz = to_geocentric(path.track.lon_deg, path.track.lat_deg)
-    start_m, end_m = xyz[fix], xyz[fix + 1]
-    n = len(fix)
-    pieces = Pieces(
-        start_m=start_m,
-        end_m=end_m,
-        edge=np.arange(n),
-        from_part=np.zeros(n),
-        to_part=np.ones(n),
-        owner=np.arange(n),
-        swell_m=np.zeros(n),
-    )
-    return Side.of(pieces, n)
+    return Side.of(Pieces.each_alone(xyz[fix], xyz[fix + 1]), len(fix))
 
 
 def _from_inside(

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from towzone.errors import GeometryError
 from towzone.geodesy.edges import Edges, IntArray
 from towzone.geodesy.ellipsoid import (
     ECCENTRICITY_SQUARED,
@@ -188,7 +189,15 @@ def _measure(path: Pieces, a: IntArray, edge: Pieces, b: IntArray) -> tuple[Floa
     on_path = _lift(path.start_m[a] + parts.first[:, None] * (path.end_m[a] - path.start_m[a]))
     on_edge = _lift(edge.start_m[b] + parts.second[:, None] * (edge.end_m[b] - edge.start_m[b]))
     distance = np.where(parts.crossing, 0.0, _surface_distance(on_path, on_edge))
+    _insist_on_numbers(distance)
     return distance, parts.first, on_path, np.where(parts.crossing[:, None], on_path, on_edge)
+
+
+def _insist_on_numbers(distance_m: FloatArray) -> None:
+    """Stop at a distance that is no number: compared with a limit it would pass for far away."""
+    if not np.isfinite(distance_m).all():
+        message = "a distance could not be computed"
+        raise GeometryError(message)
 
 
 def _surface_distance(a_m: FloatArray, b_m: FloatArray) -> FloatArray:
@@ -294,6 +303,7 @@ def detours(
         part = least_detour(*(arc_vectors(middle, end) for end in ends))
         touch = _lift(ends[2] + part[:, None] * (ends[3] - ends[2]))
         length = _surface_distance(ends[0], touch) + _surface_distance(touch, ends[1])
+        _insist_on_numbers(length)
         np.minimum.at(best, pair, length)
         np.minimum(bound, best + _SLACK_M, out=bound)
     return np.where(best <= np.asarray(budget_m), best, np.inf)

@@ -146,17 +146,7 @@ class _Search:
 
 def _points(lon_deg: FloatArray, lat_deg: FloatArray) -> Side:
     xyz = to_geocentric(lon_deg, lat_deg)
-    n = len(xyz)
-    pieces = Pieces(
-        start_m=xyz,
-        end_m=xyz,
-        edge=np.arange(n),
-        from_part=np.zeros(n),
-        to_part=np.zeros(n),
-        owner=np.arange(n),
-        swell_m=np.zeros(n),
-    )
-    return Side.of(pieces, n)
+    return Side.of(Pieces.each_alone(xyz, xyz), len(xyz))
 
 
 def _single_pieces(pieces: Pieces, which: IntArray) -> Pieces:

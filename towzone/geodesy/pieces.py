@@ -72,6 +72,20 @@ class Pieces:
     owner: IntArray
     swell_m: FloatArray
 
+    @classmethod
+    def each_alone(cls, start_m: FloatArray, end_m: FloatArray) -> Pieces:
+        """Return straight pieces between points, each owned by its own number; only their ends matter."""
+        n = len(start_m)
+        return cls(
+            start_m=start_m,
+            end_m=end_m,
+            edge=np.arange(n),
+            from_part=np.zeros(n),
+            to_part=np.ones(n),
+            owner=np.arange(n),
+            swell_m=np.zeros(n),
+        )
+
     def __len__(self) -> int:
         return len(self.owner)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from towzone.errors import GeometryError
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import Pieces
@@ -66,7 +67,15 @@ def grow(pieces: Pieces, owners: int) -> Tree:
         Owners never decrease along the columns.
     owners : int
         How many owners there are; some may own nothing.
+
+    Raises
+    ------
+    GeometryError
+        An end is not finite: its box would seem to be far from everything.
     """
+    if not (np.isfinite(pieces.start_m).all() and np.isfinite(pieces.end_m).all()):
+        message = "a piece of a line has no place"
+        raise GeometryError(message)
     pad_m = pieces.swell_m[:, None]
     low = [np.minimum(pieces.start_m, pieces.end_m) - pad_m]
     high = [np.maximum(pieces.start_m, pieces.end_m) + pad_m]

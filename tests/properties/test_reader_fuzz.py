@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from towzone.errors import InputError
-from towzone.files.order import BACKWARD, CONFLICTING, KEPT, mark_duplicates, mark_order
-from towzone.files.times import NOT_A_TIME
+from towzone.tracks.time_order import BACKWARD, CONFLICTING, KEPT, mark_duplicates, mark_order
+from towzone.tracks.raw import NOT_A_TIME
 from towzone.files.tracks import read_tracks
 from towzone.files.zones import read_zones
 from towzone.geodesy.lines import LineKind

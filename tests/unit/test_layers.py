@@ -15,12 +15,15 @@ RANKS = {
     "errors": 0,
     "caution": 0,
     "units": 0,
+    "words": 0,
     "geodesy": 1,
     "model": 2,
     "gear": 2,
     "grids": 2,
+    "tracks": 2,
     "tows": 2,
     "files": 3,
+    "logs": 3,
     "checks": 3,
     "notices": 3,
     "surveys": 3,
@@ -34,7 +37,7 @@ RANKS = {
 }
 """A part may import parts of lower rank only; parts of one rank may not import each other."""
 
-BESIDE = {("units", "errors"), ("gear", "model"), ("tows", "model")}
+BESIDE = {("units", "errors"), ("gear", "model"), ("tows", "model"), ("tracks", "model"), ("files", "logs")}
 """Pairs of one rank where the first may import the second."""
 
 HOMES = {

@@ -11,7 +11,7 @@ import numpy as np
 
 from towzone.errors import Problem, quoted
 from towzone.files.columns import Positions, packed
-from towzone.files.words import counted
+from towzone.words import counted
 from towzone.geodesy.shape import Corners, Polygon, Shape, freeze
 
 __all__ = ["GEOMETRY_TYPES", "GeometryReader", "Layer", "RawFeature", "bounds"]

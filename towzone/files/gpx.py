@@ -17,8 +17,9 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from towzone.errors import InputError, Problem, quoted
-from towzone.files.times import NOT_A_TIME, TimeNote, TimeReader, TimeTextError
-from towzone.files.words import counted
+from towzone.files.times import TimeNote, TimeReader, TimeTextError
+from towzone.tracks.raw import NOT_A_TIME
+from towzone.words import counted
 
 __all__ = ["Columns", "GpxContent", "Run", "looks_like_xml", "parse_gpx"]
 

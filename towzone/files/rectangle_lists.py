@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.asking import Asker
 from towzone.files.draft_check import check_drafts
-from towzone.files.words import counted
+from towzone.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.grids.cells import CodeGrid
 from towzone.grids.dissolve import dissolve

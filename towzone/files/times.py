@@ -9,11 +9,9 @@ from enum import StrEnum
 
 from towzone.errors import quoted
 
-__all__ = ["MICROSECONDS", "NOT_A_TIME", "TimeNote", "TimeReader", "TimeTextError"]
+__all__ = ["MICROSECONDS", "TimeNote", "TimeReader", "TimeTextError"]
 
 MICROSECONDS = 1_000_000
-NOT_A_TIME = -(2**63)
-"""The integer behind numpy's ``NaT``."""
 
 _EPOCH_DAY = dt.date(1970, 1, 1).toordinal()
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)

@@ -15,7 +15,7 @@ from towzone.files.geojson import looks_like_json, read_geojson
 from towzone.files.inputs import STDIN, load, name_stem
 from towzone.files.properties import ZoneFields, read_properties
 from towzone.files.vector import companion_paths, read_vector
-from towzone.files.words import counted
+from towzone.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Corners, Shape, freeze
 from towzone.geodesy.soundness import surely_sound

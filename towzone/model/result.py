@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -170,11 +171,16 @@ class Remark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InputFile:
-    """An input as it was read: path as written, SHA-256 (hex) and size of its bytes."""
+    """An input as it was read: path as written, SHA-256 (hex) and size of its bytes.
+
+    ``form`` says in words what it is, ``tally`` what was counted in it; empty for zones and profiles.
+    """
 
     file: str
     sha256: str
     bytes: int
+    form: str = ""
+    tally: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,4 +1,4 @@
-"""The completed track of a GPX file: parts in time order, and every fix left out accounted for."""
+"""From fixes as they stand in a file to tracks: parts in time order, every fix left out accounted for."""
 
 from __future__ import annotations
 
@@ -9,17 +9,15 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import InputError, Problem
-from towzone.files.gpx import GpxContent
-from towzone.files.inputs import name_stem
-from towzone.files.order import BACKWARD, CONFLICTING, DUPLICATE, KEPT, mark_duplicates, mark_order
-from towzone.files.times import NOT_A_TIME
-from towzone.files.words import counted
 from towzone.geodesy.lines import WGS84
 from towzone.model.result import Remark
-from towzone.model.track import Dropped, Track, TrackKind
+from towzone.model.track import LeftOut, Track, TrackKind
+from towzone.tracks.raw import NOT_A_TIME, RawTrack
+from towzone.tracks.time_order import BACKWARD, CONFLICTING, DUPLICATE, KEPT, Fate, mark_duplicates, mark_order
 from towzone.units import format_instant
+from towzone.words import counted
 
-__all__ = ["completed_tracks"]
+__all__ = ["assembled"]
 
 _FAR_CONFLICT_M = 100.0
 """Own choice: two antennas of one vessel at one instant are closer than this, two vessels hardly ever."""
@@ -36,33 +34,30 @@ _WORDS = {
     CONFLICTING: ("conflicting_time", "with the time of another fix but not its position"),
     BACKWARD: ("backward_time", "stepping back in time"),
 }
+_ZERO = "at 0, 0, which receivers write when they have no position,"
 
 
 @dataclass(slots=True)
-class _Fixes:
-    """The fixes of all segments that hold any, as views of the reader's columns."""
+class _Sorting:
+    """A raw track while its fixes are put in order: what becomes of each, and its segments."""
 
-    lon_deg: npt.NDArray[np.float64]
-    lat_deg: npt.NDArray[np.float64]
-    time_us: IntArray
-    line: npt.NDArray[np.uint32]
-    bounds: list[tuple[int, int]]
+    raw: RawTrack
+    fate: Fate
+    bounds: Sequence[tuple[int, int]]
 
 
-def completed_tracks(content: GpxContent, path: str) -> tuple[list[Track], list[Remark]]:
-    """Return the completed track of a file and what was assumed or left out.
+def assembled(raw: RawTrack) -> tuple[list[Track], list[Remark]]:
+    """Return the completed track of a source and what was assumed or left out.
 
     Parameters
     ----------
-    content : GpxContent
-    path : str
-        As the user wrote it.
+    raw : RawTrack
 
     Returns
     -------
     list of Track
-        Empty without track points; one as a rule; several where parts overlap in time so much that they
-        cannot be one vessel's path in sequence (each is then judged by itself, and no fix is lost).
+        Empty without fixes; one as a rule; several where parts overlap in time so much that they cannot
+        be one vessel's path in sequence (each is then judged by itself, and no fix is lost).
     list of Remark
 
     Raises
@@ -70,33 +65,51 @@ def completed_tracks(content: GpxContent, path: str) -> tuple[list[Track], list[
     InputError
         So many fixes are out of time order that leaving them out would leave the track unjudged.
     """
-    points = content.points
-    fixes = _Fixes(
-        lon_deg=np.frombuffer(points.lon_deg, dtype=np.float64),
-        lat_deg=np.frombuffer(points.lat_deg, dtype=np.float64),
-        time_us=np.frombuffer(points.time_us, dtype=np.int64),
-        line=np.frombuffer(points.line, dtype=np.uint32),
-        bounds=[(run.first, run.stop) for run in content.segments if run.stop > run.first],
-    )
+    if not len(raw):
+        return [], []
     remarks: list[Remark] = []
-    if not fixes.bounds:
-        return [], remarks
-    fate = mark_duplicates(fixes.time_us, fixes.lon_deg, fixes.lat_deg)
-    chains = _chains(fixes, fate, path, remarks)
-    zero_lines = [line for run in content.segments for line in run.zero_lines]
-    tracks = []
-    for number, chain in enumerate(chains, start=1):
-        track_id = name_stem(path) if len(chains) == 1 else f"{name_stem(path)}/{number}"
-        zeros = len(zero_lines) if number == 1 else 0
-        tracks.append(_track(fixes, fate, chain, track_id, path, zeros))
-    remarks += _drop_remarks(fixes, fate, zero_lines, path)
-    remarks += _clock_remarks(tracks, path)
+    order = _row_order(raw, remarks)
+    some = raw if order is None else _reordered(raw, order)
+    work = _Sorting(some, mark_duplicates(some.time_us, some.lon_deg, some.lat_deg), some.bounds)
+    chains = _chains(work, remarks)
+    tracks = [
+        _track(work, chain, some.name if len(chains) == 1 else f"{some.name}/{number}", number == 1)
+        for number, chain in enumerate(chains, start=1)
+    ]
+    remarks += _drop_remarks(work)
+    remarks += _clock_remarks(tracks, some.file)
     return tracks, remarks
 
 
-def _chains(fixes: _Fixes, fate: npt.NDArray[np.uint8], path: str, remarks: list[Remark]) -> list[list[int]]:
-    """Return the parts of each track in order, and complete ``fate`` by what that order leaves out."""
-    spans = [_span(fixes.time_us[first:stop]) for first, stop in fixes.bounds]
+def _row_order(raw: RawTrack, remarks: list[Remark]) -> IntArray | None:
+    """Return the time order of a source whose own order says nothing; ``None`` where nothing moves."""
+    timed = raw.time_us != NOT_A_TIME
+    if not raw.any_order or not timed.all() or not (np.diff(raw.time_us) < 0).any():
+        return None
+    message = f"the {counted(len(raw), 'fix', 'fixes')} of '{raw.name}' were put in time order"
+    remarks.append(Remark(file=raw.file, where="", message=message))
+    return np.argsort(raw.time_us, kind="stable")
+
+
+def _reordered(raw: RawTrack, order: IntArray) -> RawTrack:
+    return RawTrack(
+        file=raw.file,
+        name=raw.name,
+        lon_deg=raw.lon_deg[order],
+        lat_deg=raw.lat_deg[order],
+        time_us=raw.time_us[order],
+        line=raw.line[order],
+        bounds=((0, len(order)),),
+        vessel=raw.vessel,
+        readings={name: column[order] for name, column in raw.readings.items()},
+        left_out=raw.left_out,
+        resolution_m=raw.resolution_m,
+    )
+
+
+def _chains(work: _Sorting, remarks: list[Remark]) -> list[list[int]]:
+    """Return the parts of each track in order, and complete the fates by what that order leaves out."""
+    spans = [_span(work.raw.time_us[first:stop]) for first, stop in work.bounds]
     in_file_order = list(range(len(spans)))
     timed = [span for span in spans if span is not None]
     by_time = in_file_order
@@ -104,25 +117,25 @@ def _chains(fixes: _Fixes, fate: npt.NDArray[np.uint8], path: str, remarks: list
         by_time = sorted(in_file_order, key=lambda part: timed[part])
         if by_time != in_file_order:
             message = f"the {len(spans)} parts of the track were put in time order"
-            remarks.append(Remark(file=path, where="", message=message))
-    trial = fate.copy()
-    lost = _apply_order(fixes, trial, by_time)
+            remarks.append(Remark(file=work.raw.file, where="", message=message))
+    trial = work.fate.copy()
+    lost = _apply_order(work, trial, by_time)
     if not _too_many(lost, len(trial)):
-        fate[:] = trial
+        work.fate[:] = trial
         return [by_time]
     if len(timed) < len(spans) or len(spans) == 1:
-        raise InputError(path, [_disordered(fixes, trial, lost)])
+        raise InputError(work.raw.file, [_disordered(work, trial, lost)])
     chains = _without_overlap(by_time, timed)
     for chain in chains:
-        lost = _apply_order(fixes, fate, chain)
-        if _too_many(lost, sum(fixes.bounds[part][1] - fixes.bounds[part][0] for part in chain)):
-            raise InputError(path, [_disordered(fixes, fate, lost)])
+        lost = _apply_order(work, work.fate, chain)
+        if _too_many(lost, sum(work.bounds[part][1] - work.bounds[part][0] for part in chain)):
+            raise InputError(work.raw.file, [_disordered(work, work.fate, lost)])
     if len(chains) > 1:
         message = (
             f"the parts of the file overlap in time and are judged as {len(chains)} tracks;"
             " put different vessels into different files"
         )
-        remarks.append(Remark(file=path, where="", message=message))
+        remarks.append(Remark(file=work.raw.file, where="", message=message))
     return chains
 
 
@@ -144,24 +157,25 @@ def _without_overlap(by_time: Sequence[int], spans: Sequence[tuple[int, int]]) -
     return chains
 
 
-def _indices(fixes: _Fixes, chain: Sequence[int]) -> IntArray:
-    return np.concatenate([np.arange(*fixes.bounds[part]) for part in chain])
+def _indices(work: _Sorting, chain: Sequence[int]) -> IntArray:
+    return np.concatenate([np.arange(*work.bounds[part]) for part in chain])
 
 
-def _apply_order(fixes: _Fixes, fate: npt.NDArray[np.uint8], chain: Sequence[int]) -> int:
+def _apply_order(work: _Sorting, fate: Fate, chain: Sequence[int]) -> int:
     """Mark what is out of order in a chain; return how many fixes that leaves unjudged."""
-    index = _indices(fixes, chain)
+    raw = work.raw
+    index = _indices(work, chain)
     index = index[fate[index] == KEPT]
-    fate[index] = mark_order(fixes.time_us[index])
+    fate[index] = mark_order(raw.time_us[index])
     conflicts = index[fate[index] == CONFLICTING]
     lost = int((fate[index] == BACKWARD).sum())
     if len(conflicts):
         # The fix that kept the time is the nearest kept one before, timed alike.
-        kept = index[(fate[index] == KEPT) & (fixes.time_us[index] != NOT_A_TIME)]
-        order = np.argsort(fixes.time_us[kept], kind="stable")
-        rivals = kept[order[np.searchsorted(fixes.time_us[kept[order]], fixes.time_us[conflicts])]]
+        kept = index[(fate[index] == KEPT) & (raw.time_us[index] != NOT_A_TIME)]
+        order = np.argsort(raw.time_us[kept], kind="stable")
+        rivals = kept[order[np.searchsorted(raw.time_us[kept[order]], raw.time_us[conflicts])]]
         _, _, apart_m = WGS84.inv(
-            fixes.lon_deg[conflicts], fixes.lat_deg[conflicts], fixes.lon_deg[rivals], fixes.lat_deg[rivals]
+            raw.lon_deg[conflicts], raw.lat_deg[conflicts], raw.lon_deg[rivals], raw.lat_deg[rivals]
         )
         lost += int((np.asarray(apart_m) > _FAR_CONFLICT_M).sum())
     return lost
@@ -171,8 +185,8 @@ def _too_many(lost: int, total: int) -> bool:
     return lost > max(_LOST_FEW, _LOST_SHARE * total) or (lost > 0 and 2 * lost >= total)
 
 
-def _disordered(fixes: _Fixes, fate: npt.NDArray[np.uint8], lost: int) -> Problem:
-    first = int(fixes.line[(fate == BACKWARD) | (fate == CONFLICTING)].min())
+def _disordered(work: _Sorting, fate: Fate, lost: int) -> Problem:
+    first = int(work.raw.line[(fate == BACKWARD) | (fate == CONFLICTING)].min())
     return Problem(
         f"line {first}",
         f"{lost} of {len(fate)} fixes are out of time order or stand elsewhere at the same time, the first"
@@ -180,50 +194,60 @@ def _disordered(fixes: _Fixes, fate: npt.NDArray[np.uint8], lost: int) -> Proble
     )
 
 
-def _track(
-    fixes: _Fixes, fate: npt.NDArray[np.uint8], chain: Sequence[int], track_id: str, path: str, zeros: int
-) -> Track:
-    index = _indices(fixes, chain)
-    own = fate[index]
+def _track(work: _Sorting, chain: Sequence[int], track_id: str, first: bool) -> Track:
+    raw = work.raw
+    index = _indices(work, chain)
+    own = work.fate[index]
     kept = own == KEPT
-    sizes = [fixes.bounds[part][1] - fixes.bounds[part][0] for part in chain]
+    sizes = [work.bounds[part][1] - work.bounds[part][0] for part in chain]
     segment = np.repeat(np.arange(len(chain)), sizes)[kept]
     # A fix left out for its time was somewhere between its neighbours: that stretch is not covered.
     holes = np.cumsum(own == BACKWARD)[kept]
     breaks = (np.diff(segment, prepend=segment[:1]) != 0) | (np.diff(holes, prepend=holes[:1]) != 0)
-    counts = {word: int((own == code).sum()) for code, (word, _) in _WORDS.items()} | {"zero_position": zeros}
-    index = index[kept]
+    left_out = [_left_out(raw, index[own == code], word) for code, (word, _) in _WORDS.items()]
+    # What the reader itself left out is told once, with the first of several tracks.
+    all_left_out = (*(some for some in left_out if len(some)), *(raw.left_out if first else ()))
+    fixes = index[kept]
     return Track(
         track_id=track_id,
-        source=path,
+        source=raw.file,
         kind=TrackKind.COMPLETED,
-        lon_deg=fixes.lon_deg[index],
-        lat_deg=fixes.lat_deg[index],
-        time_utc=fixes.time_us[index].view("datetime64[us]"),
+        lon_deg=raw.lon_deg[fixes],
+        lat_deg=raw.lat_deg[fixes],
+        time_utc=raw.time_us[fixes].view("datetime64[us]"),
         part=np.cumsum(breaks).astype(np.int32),
-        fixes_read=len(own) + zeros,
-        dropped=tuple(Dropped(reason=word, count=count) for word, count in counts.items() if count),
+        fixes_read=len(own) + (sum(len(some) for some in raw.left_out) if first else 0),
+        left_out=all_left_out,
+        vessel=raw.vessel,
+        line=raw.line[fixes],
+        readings={name: column[fixes] for name, column in raw.readings.items()},
+        resolution_m=raw.resolution_m,
     )
 
 
-def _drop_remarks(
-    fixes: _Fixes, fate: npt.NDArray[np.uint8], zero_lines: Sequence[int], path: str
-) -> list[Remark]:
-    remarks = []
-    for code, (_, words) in _WORDS.items():
-        lines = fixes.line[fate == code]
-        if len(lines):
-            message = (
-                f"{counted(len(lines), 'fix', 'fixes')} {words} left out, the first in line {lines.min()}"
-            )
-            remarks.append(Remark(file=path, where=f"line {lines.min()}", message=message))
-    if zero_lines:
-        message = (
-            f"{counted(len(zero_lines), 'fix', 'fixes')} at 0, 0, which receivers write when they have no"
-            f" position, left out, the first in line {zero_lines[0]}"
+def _left_out(raw: RawTrack, index: IntArray, reason: str) -> LeftOut:
+    return LeftOut(
+        reason=reason,
+        file=raw.file,
+        line=raw.line[index],
+        time_utc=raw.time_us[index].view("datetime64[us]"),
+        lon_deg=raw.lon_deg[index],
+        lat_deg=raw.lat_deg[index],
+    )
+
+
+def _drop_remarks(work: _Sorting) -> list[Remark]:
+    dropped = [(words, work.raw.line[work.fate == code]) for code, (_, words) in _WORDS.items()]
+    dropped += [(_ZERO, some.line) for some in work.raw.left_out if some.reason == "zero_position"]
+    return [
+        Remark(
+            file=work.raw.file,
+            where=f"line {lines.min()}",
+            message=f"{counted(len(lines), 'fix', 'fixes')} {words} left out, the first in line {lines.min()}",
         )
-        remarks.append(Remark(file=path, where=f"line {zero_lines[0]}", message=message))
-    return remarks
+        for words, lines in dropped
+        if len(lines)
+    ]
 
 
 def _clock_remarks(tracks: Sequence[Track], path: str) -> list[Remark]:

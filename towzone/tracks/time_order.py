@@ -7,9 +7,9 @@ from bisect import bisect_right
 import numpy as np
 import numpy.typing as npt
 
-from towzone.files.times import NOT_A_TIME
+from towzone.tracks.raw import NOT_A_TIME
 
-__all__ = ["BACKWARD", "CONFLICTING", "DUPLICATE", "KEPT", "mark_duplicates", "mark_order"]
+__all__ = ["BACKWARD", "CONFLICTING", "DUPLICATE", "KEPT", "Fate", "mark_duplicates", "mark_order"]
 
 KEPT, DUPLICATE, CONFLICTING, BACKWARD = 0, 1, 2, 3
 """What became of a fix."""

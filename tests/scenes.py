@@ -13,7 +13,7 @@ import numpy as np
 from pyproj import Geod
 
 from towzone.checks.run import run_check
-from towzone.checks.settings import CheckSettings
+from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.edges import Edges
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Shape, freeze
@@ -141,7 +141,7 @@ def check(tracks, zones, **settings):
     """The result for one or several tracks and zones; settings as `CheckSettings` names them."""
     tracks = tracks if isinstance(tracks, (list, tuple)) else [tracks]
     zones = zones if isinstance(zones, (list, tuple)) else [zones]
-    return run_check(tracks, zones, CheckSettings(**settings))
+    return run_check(tracks, zones, CheckSettings(**{"towing": Towing.ALL, **settings}))
 
 
 def only_row(tracks, zones, **settings):

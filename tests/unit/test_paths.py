@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scenes import GEOD, KNOT_MPS, START, apart_m, fixes, joined, moved, route, steady, wait
 
-from towzone.checks.legs import STOP_TIME_S
+from towzone.checks.activity import STOP_TIME_S
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.lines import LineKind
@@ -19,7 +19,7 @@ NONE = np.datetime64("NaT", "us")
 
 
 def path_of(track, **settings):
-    return build_path(track, CheckSettings(**settings))
+    return build_path(track, CheckSettings(**{"towing": Towing.ALL, **settings}))
 
 
 def eastward(seconds, speed_kn=3.0):

@@ -58,7 +58,7 @@ def track(start="2026-05-12T06:00:00", *, speed_kn=3.0, kind=TrackKind.COMPLETED
 
 
 def rows(a_zone, a_track=None, **settings):
-    result = run_check([a_track or track()], [a_zone], CheckSettings(**settings))
+    result = run_check([a_track or track()], [a_zone], CheckSettings(**{"towing": Towing.ALL, **settings}))
     return result, {(row.status, row.reason): row for row in result.rows}
 
 
@@ -99,7 +99,7 @@ def test_a_rule_of_another_zone_splits_nothing_here():
     other = zone(season=WINTER)
     here = zone()
     object.__setattr__(here, "zone_id", "A")
-    result = run_check([track("2026-09-30T23:00:00")], [here, other], CheckSettings())
+    result = run_check([track("2026-09-30T23:00:00")], [here, other], CheckSettings(towing=Towing.ALL))
 
     assert [len(row.inside) for row in result.rows if row.zone_id == "A"] == [1]
     assert len(result.tows) == 1
@@ -313,7 +313,7 @@ def test_the_accuracy_of_an_earlier_conversion_widens_the_uncertainty(tmp_path):
     path = tmp_path / "z.geojson"
     path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
 
-    result = run_check([track()], read_zones(str(path)).zones, CheckSettings())
+    result = run_check([track()], read_zones(str(path)).zones, CheckSettings(towing=Towing.ALL))
 
     assert {row.uncertainty_m for row in result.rows} == {18.0}
     assert any("from ED50" in line for line in result.assumptions)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from towzone.checks.legs import SPEED_WINDOW_S, STOP_SPEED_KN, STOP_TIME_S
+from towzone.checks.activity import STOP_SPEED_KN, STOP_TIME_S
+from towzone.checks.legs import SPEED_WINDOW_S
 from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.checks.transit import WINDOW_S
@@ -35,6 +36,8 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
         lines.append(f"Planned legs are {_LEG_WORDS[settings.legs]}; the whole route counts as towing.")
     if TrackKind.COMPLETED in kinds:
         lines += _completed(settings)
+        lines += dict.fromkeys(line for path in paths for line in path.doing.assumptions)
+    lines += _coarse(paths)
     lines += _filled(paths)
     lines += _margins(zones, settings)
     lines += _edges(zones)
@@ -59,9 +62,18 @@ def _completed(settings: CheckSettings) -> list[str]:
             f"All of a completed track counts as towing, except stops: slower than {STOP_SPEED_KN:g} kn "
             f"(over {SPEED_WINDOW_S:g} s or more) for at least {format_duration(STOP_TIME_S)}."
         )
-    else:
+    elif settings.towing is Towing.NONE:
         lines.append("By --towing none, no part of a completed track counts as towing.")
     return lines
+
+
+def _coarse(paths: Sequence[Path]) -> list[str]:
+    return [
+        f"Track '{path.track.track_id}': its source gives positions so coarsely that they may be off by "
+        f"{path.track.resolution_m:.0f} m more."
+        for path in paths
+        if path.track.resolution_m > 0.0
+    ]
 
 
 def _filled(paths: Sequence[Path]) -> list[str]:

@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from towzone.checks.gap_reach import LEAST_TOW_S
 from towzone.checks.passages import Demand
-from towzone.model.result import Activity, Gap, Row, Status
+from towzone.model.result import Activity, Gap, Row, Status, ZoneReach
 from towzone.model.rule_words import rule_words
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone, ZoneKind
@@ -32,6 +33,7 @@ _TO_SETTLE = {
     "missing_times": "Times for the positions would settle it.",
     "date_unknown": "Times for the positions, or a day (--on), would settle it.",
     "gear_unknown": "The code of the gear (vessel profile, gear) would settle it.",
+    "activity_unknown": "A haul log (--towing FILE.csv), or positions closer in time, would settle it.",
 }
 
 
@@ -65,6 +67,8 @@ class _Case:
     def who(self) -> str:
         if self.kind is TrackKind.PLANNED:
             return "The planned tow"
+        if self.row.tow is not None and self.row.activity is Activity.UNKNOWN:
+            return f"The vessel, about to shoot or hauling (tow {self.row.tow}),"
         if self.row.tow is not None:
             return f"Tow {self.row.tow}"
         return "The vessel, while not towing," if self.row.activity is Activity.NOT_TOWING else "The vessel"
@@ -119,7 +123,7 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
     case = _Case(row=row, zone=zone, kind=kind, demand=demand)
     sentences = [_SENTENCES[row.status](case)]
     if row.status is Status.UNDETERMINED:
-        sentences += [_gap_sentence(gaps, case.what, turned=zone.rules.allowed_only_inside)] if gaps else []
+        sentences += [_gap_sentence(gaps, case.what, zone.zone_id, turned=zone.rules.allowed_only_inside)] if gaps else []
         sentences.append(_TO_SETTLE[row.reason])
     return " ".join(sentences)
 
@@ -130,7 +134,12 @@ def _inside(case: _Case) -> str:
     spent = f" for {format_duration(sum(known))}" if known and len(known) == len(stays) else ""
     times = f" in {len(stays)} stays" if len(stays) > 1 else ""
     sentence = f"{case.who} {case.strayed} {case.what}{spent}{times}, at most {case.depth}{case.when}."
-    if case.row.reason == "slow_transit":
+    if case.row.reason == "slow_transit" and case.row.activity is Activity.UNKNOWN:
+        sentence += (
+            f" Whether it was towing cannot be told, but it did not keep the"
+            f" {case.zone.rules.transit_min_speed_kn:g} kn asked of who is not."
+        )
+    elif case.row.reason == "slow_transit":
         sentence += f" It did not keep the {case.zone.rules.transit_min_speed_kn:g} kn asked for."
     return sentence
 
@@ -160,6 +169,7 @@ def _how_often(case: _Case) -> str:
 _DOUBTS = {
     "date_unknown": "Whether the rule held then is not known",
     "gear_unknown": "Whether the rule covers the gear is not known",
+    "activity_unknown": "Whether its gear was in the water then cannot be told from its positions",
 }
 
 
@@ -175,7 +185,7 @@ def _undetermined(case: _Case) -> str:
         return f"{case.nearest} That is within {uncertainty} of the margin of {margin}."
     if case.row.reason in _DOUBTS:
         rules = "; ".join(rule_words(case.zone.rules))
-        return f"{case.nearest} {_DOUBTS[case.row.reason]} ({rules})."
+        return f"{case.nearest} {_DOUBTS[case.row.reason]}{f' ({rules})' if rules else ''}."
     if case.row.clearance_m is None:
         return f"Whether the vessel kept clear of {case.what} is not proved."
     return f"{case.nearest} But the positions do not cover all of it."
@@ -213,17 +223,26 @@ _SENTENCES = {
 }
 
 
-def _gap_sentence(gaps: Sequence[Gap], what: str, *, turned: bool) -> str:
-    worst = max(gaps, key=lambda gap: (gap.seconds is None, gap.seconds or 0.0))
-    if worst.seconds is None:
+def _gap_sentence(gaps: Sequence[Gap], what: str, zone_id: str, *, turned: bool) -> str:
+    if any(gap.seconds is None for gap in gaps):
         open_ = f"that it left {what}" if turned else what
         return (
             f"Without times it is open where the vessel was between its fixes; {open_} cannot be ruled out."
         )
+    reaches = [(gap, next(r for r in gap.could_reach if r.zone_id == zone_id)) for gap in gaps]
+    worst, reach = max(reaches, key=lambda pair: (pair[1].longest_inside_s, pair[0].seconds))
     start, end = format_time(worst.from_utc), format_time(worst.to_utc)
     more = f" (and {len(gaps) - 1} more such gaps)" if len(gaps) > 1 else ""
     could = f"been outside {what} or near its limits" if turned else f"reached {what} or its margin"
     return (
-        f"There are no positions from {start} to {end} ({format_duration(worst.seconds)}){more}; "
-        f"in that time the vessel could have {could}."
+        f"There are no positions from {start} to {end} ({format_duration(worst.seconds or 0.0)}){more}; "
+        f"in that time the vessel could have {could}, {_how(reach)}."
+    )
+
+
+def _how(reach: ZoneReach) -> str:
+    tow = "long enough" if reach.tow_fits else "not long enough"
+    return (
+        f"at {reach.least_speed_kn:.1f} kn or more on average, for {format_duration(reach.longest_inside_s)}"
+        f" at most, {tow} for a tow of {format_duration(LEAST_TOW_S)}"
     )

@@ -21,6 +21,7 @@ from towzone.model.zone import Prohibition, Zone
 from towzone.units import format_time
 
 __all__ = [
+    "ACTIVITY_UNKNOWN",
     "Force",
     "Standing",
     "applies",
@@ -30,6 +31,9 @@ __all__ = [
     "may_hold",
     "standing",
 ]
+
+ACTIVITY_UNKNOWN = "activity_unknown"
+"""The reason where a rule is about towing, and whether the vessel was towing cannot be told."""
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _NEAR_EDGE = timedelta(days=1)
@@ -70,7 +74,15 @@ def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
         dated = Force.HOLDS if zone.rules.in_force_at(middle) else Force.IDLE
     else:
         dated = _force_on_a_day(zone.rules, settings)
-    return _with_gear(zone, dated, settings)
+    known = _with_gear(zone, dated, settings)
+    if known.force is Force.HOLDS and group.activity is Activity.UNKNOWN and _about_towing(zone):
+        return Standing(Force.UNKNOWN, ACTIVITY_UNKNOWN)
+    return known
+
+
+def _about_towing(zone: Zone) -> bool:
+    """Return whether a zone's rule asks more of who tows than of who does not."""
+    return applies(zone, Activity.TOWING) and not applies(zone, Activity.NOT_TOWING)
 
 
 def gap_standing(zone: Zone, path: Path, gap: Gap, settings: CheckSettings) -> Standing:

@@ -20,42 +20,48 @@ from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.pieces import Pieces
 from towzone.model.zone import Zone
 
-__all__ = ["reached"]
+__all__ = ["Ways", "by_unit", "reached"]
+
+Ways = dict[tuple[int, int], float]
+"""By gap (as in ``path.gaps``) and zone, the shortest way between the fixes that touches the zone, metres."""
 
 
-def reached(
-    path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand]
-) -> dict[tuple[int | None, int], tuple[int, ...]]:
-    """Return the gaps in which each zone (or its margin) could have been reached.
+def reached(path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand]) -> Ways:
+    """Return the pairs of a gap and a zone that it (or its margin) could have been reached in.
 
     Returns
     -------
-    dict
-        ``(tow from 0 or None, zone)`` to the numbers of the gaps, as in ``path.gaps`` and ``path.gap_unit``.
-        A gap without times could reach every zone.
+    Ways
+        The straight way where a fix lies where the zone's prohibition applies. A gap without times could
+        reach every zone, by a way that is not known (``NaN``).
 
     Notes
     -----
     A zone widened by ``w`` metres (radius, margin and the accuracy of its datum) is compared by giving
     the vessel ``2 w`` more to sail: a little more than the truth, never less.
     """
+    return {**_untimed(path, zones), **_timed(path, zones, boundaries, demands)}
+
+
+def by_unit(path: Path, ways: Ways) -> dict[tuple[int | None, int], tuple[int, ...]]:
+    """Return the numbers of the gaps of each unit (as in ``path.gap_unit``) and zone."""
     found: dict[tuple[int | None, int], list[int]] = {}
-    for gap, zone in sorted(_timed(path, zones, boundaries, demands) | _untimed(path, zones)):
+    for gap, zone in sorted(ways):
         found.setdefault((path.gap_unit[gap], zone), []).append(gap)
     return {key: tuple(gaps) for key, gaps in found.items()}
 
 
-def _untimed(path: Path, zones: Sequence[Zone]) -> set[tuple[int, int]]:
+def _untimed(path: Path, zones: Sequence[Zone]) -> Ways:
     unbounded = [number for number, gap in enumerate(path.gaps) if gap.reach_m is None]
-    return {(gap, zone) for gap in unbounded for zone in range(len(zones))}
+    return {(gap, zone): np.nan for gap in unbounded for zone in range(len(zones))}
 
 
 def _timed(
     path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand]
-) -> set[tuple[int, int]]:
+) -> Ways:
     numbers = np.array([n for n, gap in enumerate(path.gaps) if gap.reach_m is not None], dtype=np.int64)
     if not len(numbers) or not zones:
-        return set()
+        return {}
     fix = np.array([path.gaps[n].fix for n in numbers])
     reach_m = np.array([path.gaps[n].reach_m for n in numbers], dtype=np.float64)
     wider_m = np.array(
@@ -69,8 +75,9 @@ def _timed(
     gap, zone = boundaries.near(foci, budget_m, foci=True)
     way_m = detours(foci, gap, boundaries.measured(np.unique(zone)), zone, budget_m[gap, zone])
     touched = np.isfinite(way_m)
-    pairs = set(zip(numbers[gap[touched]].tolist(), zone[touched].tolist(), strict=True))
-    return pairs | _from_inside(path, zones, boundaries, numbers, fix)
+    found = zip(numbers[gap[touched]].tolist(), zone[touched].tolist(), way_m[touched].tolist(), strict=True)
+    ways = {(number, z): way for number, z, way in found}
+    return {**ways, **_from_inside(path, zones, boundaries, numbers, fix)}
 
 
 def _foci(path: Path, fix: np.ndarray) -> Side:
@@ -81,18 +88,19 @@ def _foci(path: Path, fix: np.ndarray) -> Side:
 
 def _from_inside(
     path: Path, zones: Sequence[Zone], boundaries: Boundaries, numbers: np.ndarray, fix: np.ndarray
-) -> set[tuple[int, int]]:
-    """Return gaps that begin or end where a zone's prohibition applies, its boundary maybe out of reach.
+) -> Ways:
+    """Return the straight way of gaps that begin or end where a zone's prohibition applies, its boundary maybe out of reach.
 
     That is inside an area, or outside one that is allowed only inside; between two positions inside that
     one, with its boundary out of reach, the vessel never left it.
     """
     lon, lat = path.track.lon_deg, path.track.lat_deg
-    pairs = set()
+    ways: Ways = {}
     for number, zone in enumerate(zones):
         if zone.shape.is_area:
             contains = boundaries.regions[number].contains
             start, end = contains(lon[fix], lat[fix]), contains(lon[fix + 1], lat[fix + 1])
             held = ~(start & end) if zone.rules.allowed_only_inside else start | end
-            pairs |= {(gap, number) for gap in numbers[held].tolist()}
-    return pairs
+            straight_m = path.length_m[fix[held]].tolist()
+            ways |= {(gap, number): way for gap, way in zip(numbers[held].tolist(), straight_m, strict=True)}
+    return ways

@@ -5,36 +5,27 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from towzone.checks.settings import CheckSettings, Towing
 from towzone.errors import GeometryError
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
 from towzone.geodesy.lines import LONGEST_EDGE_M, LineKind, inverse
 from towzone.geodesy.pieces import leg_lengths
-from towzone.model.track import Track, TrackKind
+from towzone.model.track import Track
 from towzone.units import KNOT_MPS, Instants, format_position
 
 __all__ = [
     "SPEED_WINDOW_S",
-    "STOP_SPEED_KN",
-    "STOP_TIME_S",
     "BoolArray",
     "alone_fixes",
     "filled_times",
-    "group_of_fixes",
+    "leg_of",
     "lengths_along",
+    "made_good",
     "seconds_since_epoch",
-    "tow_legs",
     "window_speeds",
 ]
 
 BoolArray = npt.NDArray[np.bool_]
-
-STOP_SPEED_KN = 0.5
-"""Slower is not moving. Common practice, no source; a tow is never that slow."""
-
-STOP_TIME_S = 600.0
-"""A stop is at least this long. Own choice."""
 
 SPEED_WINDOW_S = 60.0
 """Speeds are taken over at least this long, so that the noise of positions stays small. Own choice."""
@@ -124,48 +115,37 @@ def window_speeds(track: Track, time_s: FloatArray, timely: BoolArray) -> FloatA
     return np.where(known, distance / np.where(known, elapsed, 1.0) / KNOT_MPS, np.nan)
 
 
-def tow_legs(
-    track: Track, settings: CheckSettings, time_s: FloatArray, speed_kn: FloatArray, covered: BoolArray
-) -> tuple[IntArray, int]:
-    """Return the tow number (from 0) of each leg, -1 for legs that are not towing, and how many tows."""
-    n = len(track) - 1
-    if track.kind is TrackKind.PLANNED or n < 1:
-        towing = track.kind is TrackKind.PLANNED or settings.towing is Towing.ALL
-        return np.full(max(n, 0), 0 if towing else -1), int(towing)
-    if settings.towing is Towing.NONE:
-        return np.full(n, -1), 0
-    stopped = _stopped_legs(time_s, speed_kn)
-    begins = ~stopped & np.append(True, stopped[:-1])
-    number = np.where(stopped, -1, np.cumsum(begins) - 1)
-    # A stretch without a single position of its own between two stops is a gap, not a tow.
-    supported = np.union1d(number[covered & ~stopped], number[_leg_of(alone_fixes(covered), n)])
-    supported = supported[supported >= 0]
-    return np.where(np.isin(number, supported), np.searchsorted(supported, number), -1), len(supported)
-
-
-def _stopped_legs(time_s: FloatArray, speed_kn: FloatArray) -> BoolArray:
-    """Return the legs of stretches slower than `STOP_SPEED_KN` for at least `STOP_TIME_S`."""
-    # Unknown speed is never taken for a stop.
-    slow = np.nan_to_num(speed_kn, nan=np.inf) < STOP_SPEED_KN
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], slow.astype(np.int8), [0]])))
-    stopped = np.zeros(len(slow), dtype=bool)
-    for first, last in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):
-        if time_s[last] - time_s[first] >= STOP_TIME_S:
-            stopped[first:last] = True
-    return stopped
-
-
 def alone_fixes(covered: BoolArray) -> IntArray:
     """Return the fixes that no covered leg begins or ends at."""
     return np.flatnonzero(np.append(True, ~covered) & np.append(~covered, True))
 
 
-def _leg_of(fix: IntArray, legs: int) -> IntArray:
+def leg_of(fix: IntArray, legs: int) -> IntArray:
+    """Return the leg after each fix (before it at the end of the path)."""
     return np.minimum(fix, legs - 1)
 
 
-def group_of_fixes(fix: IntArray, leg_group: IntArray, tows: int) -> IntArray:
-    """Return the tow (from 0) that lone fixes belong to, -1 for none: that of the leg after (or before)."""
-    if not len(leg_group):
-        return np.full(len(fix), 0 if tows else -1)
-    return leg_group[_leg_of(fix, len(leg_group))]
+def made_good(track: Track, time_s: FloatArray, length_m: FloatArray, covered: BoolArray) -> FloatArray:
+    """Return the metres made good on each covered leg, 0 on the others, shape (n - 1,).
+
+    Every stretch of covered legs is stepped off in strides of at least `SPEED_WINDOW_S`, straight from
+    position to position, and each stride is shared out among its legs by their length: the sum of the legs
+    themselves would add up the noise of every position, at one fix a second to several times the way.
+    """
+    sailed = np.where(covered, length_m, 0.0)
+    inner = covered[:-1] & covered[1:]  # fix 1 to n - 2: part of one stretch
+    if not inner.any():
+        return sailed
+    begins = np.append(True, ~inner)
+    start_s = time_s[:-1][np.maximum.accumulate(np.where(begins, np.arange(len(sailed)), 0))]
+    stride = np.floor((time_s[:-1] - start_s) / SPEED_WINDOW_S)
+    # Without times each leg is a stride of its own.
+    begins[1:] |= ~(np.diff(stride) <= 0)
+    first = np.flatnonzero(begins)
+    number = np.cumsum(begins) - 1
+    last = np.append(first[1:], len(sailed))
+    xyz = to_geocentric(track.lon_deg, track.lat_deg)
+    straight = np.sqrt(((xyz[last] - xyz[first]) ** 2).sum(axis=1))
+    summed = np.add.reduceat(sailed, first)
+    share = np.where((last - first > 1) & (summed > 0.0), straight / np.where(summed > 0.0, summed, 1.0), 1.0)
+    return np.asarray(sailed * np.minimum(share, 1.0)[number])

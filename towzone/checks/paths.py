@@ -6,20 +6,21 @@ Places on a path are numbers: ``3.25`` is a quarter of the way from fix 3 to fix
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from towzone.checks.intervals import Intervals, intersect, merged
+from towzone.checks.activity import CANNOT_TELL, NOT_TOWING, Doing, TowSpan, doing
 from towzone.checks.legs import (
     BoolArray,
     alone_fixes,
     filled_times,
-    group_of_fixes,
+    leg_of,
     lengths_along,
-    tow_legs,
+    made_good,
     window_speeds,
 )
 from towzone.checks.settings import CheckSettings
@@ -28,23 +29,27 @@ from towzone.geodesy.edges import Edges, IntArray
 from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.geodesy.pieces import cut
+from towzone.grids.crossed import cells_crossed
+from towzone.grids.ices import ICES
 from towzone.model.result import Activity, Gap, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.units import KNOT_MPS
 
-__all__ = ["Group", "Path", "build_path"]
+__all__ = ["Group", "Path", "build_path", "instant"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Group:
-    """Part of a path that is measured together: one tow, or all that was not towing, or a share of it.
+    """Part of a path that is measured together: a tow, all that was not towing, or a share of these.
 
-    Shares are made where a rule begins or ceases to hold, so that each is under the same rules throughout.
+    Shares are made where a rule begins or ceases to hold, so that each is under the same rules throughout,
+    and where a tow passes from shooting to towing and to hauling.
 
     Parameters
     ----------
     unit : int
-        Number of the tow (from 0), or of what was not towing, that the group is a share of.
+        Number of the tow (from 0), of all of which towing cannot be told, or of what was not towing, that
+        the group is a share of.
     tow : Tow or None
     activity : Activity
     covered : Intervals
@@ -84,10 +89,12 @@ class Path:
     piece_begin, piece_end : ndarray
         Places of the ends of each piece.
     travelled_m : ndarray, shape (n,)
-        Metres sailed on covered legs up to each fix.
+        Metres made good on covered legs up to each fix.
     gaps : tuple of Gap
     gap_unit : tuple of int or None
-        Number of the tow (from 0) each gap lies in, ``None`` for gaps outside all tows.
+        Number of the unit each gap lies in, ``None`` for gaps outside tows and doubts.
+    tows : tuple of Tow
+    doing : Doing
     """
 
     track: Track
@@ -104,6 +111,8 @@ class Path:
     travelled_m: FloatArray
     gaps: tuple[Gap, ...]
     gap_unit: tuple[int | None, ...]
+    tows: tuple[Tow, ...]
+    doing: Doing
 
     def places(self, piece: IntArray, part: FloatArray) -> FloatArray:
         """Return places on the path from fractions of pieces."""
@@ -116,16 +125,10 @@ class Path:
 
     def time_at(self, place: float) -> np.datetime64:
         """Return the time of a place, ``NaT`` when unknown."""
-        fix = min(int(place), len(self.track) - 1)
-        part, seconds = place - fix, self.time_s[fix]
-        if part > 0.0:
-            seconds = seconds + part * (self.time_s[fix + 1] - seconds)
-        if np.isnan(seconds):
-            return np.datetime64("NaT", "us")
-        return np.datetime64(round(float(seconds) * 1e6), "us")
+        return instant(_at(self.time_s, place))
 
     def length_between(self, first: float, last: float) -> float:
-        """Return the metres sailed on covered legs between two places."""
+        """Return the metres made good on covered legs between two places."""
         low, high = int(first), min(int(np.ceil(last)), len(self.track) - 1)
         fixes = np.arange(low, high + 1)
         ends = np.interp([first, last], fixes, self.travelled_m[low : high + 1])
@@ -137,6 +140,20 @@ class Path:
         speeds = self.speed_kn[legs][self.covered[legs]]
         known = speeds[~np.isnan(speeds)]
         return float(known.min()) if len(known) else None
+
+
+def _at(column: FloatArray, place: float) -> float:
+    """Return the value of a column at a place, ``NaN`` only where a fix it depends on has none."""
+    fix = min(int(place), len(column) - 1)
+    part, value = place - fix, float(column[fix])
+    return value + part * (float(column[fix + 1]) - value) if part > 0.0 else value
+
+
+def instant(seconds: float) -> np.datetime64:
+    """Return seconds since 1970 as an instant, ``NaT`` for ``NaN``."""
+    if np.isnan(seconds):
+        return np.datetime64("NaT", "us")
+    return np.datetime64(round(float(seconds) * 1e6), "us")
 
 
 def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float] = ()) -> Path:
@@ -160,8 +177,14 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     # A new segment of the file means that positions were lost, however short the time.
     covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
     speed_kn = window_speeds(track, time_s, timely)
-    leg_group, tows = tow_legs(track, settings, time_s, speed_kn, covered)
-    units = _units(track, time_s, length_m, covered, leg_group, tows)
+    made_m = np.where(covered, length_m, 0.0) if planned else made_good(track, time_s, length_m, covered)
+    travelled_m = np.concatenate([[0.0], np.cumsum(made_m)])
+    done = doing(track, settings, time_s, speed_kn, covered)
+    tows = tuple(
+        replace(_tow(track, at, span, time_s, travelled_m), rectangles=_rectangles(track, kind, span))
+        for at, span in enumerate(done.tows, start=1)
+    )
+    units = _units(covered, done, tows)
     groups = _shares(units, time_s, _cuts(time_s, changes_s))
     side, begin, end = _side(track, kind, groups)
     return Path(
@@ -176,9 +199,11 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
         side=side,
         piece_begin=begin,
         piece_end=end,
-        travelled_m=np.concatenate([[0.0], np.cumsum(np.where(covered, length_m, 0.0))]),
+        travelled_m=travelled_m,
         gaps=_gaps(track, settings, bracket_s, covered, length_m),
-        gap_unit=tuple(int(g) if g >= 0 else None for g in leg_group[~covered]),
+        gap_unit=_gap_units(covered, done, units),
+        tows=tows,
+        doing=done,
     )
 
 
@@ -196,35 +221,60 @@ def _positions(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatAr
     return lon, lat
 
 
-_Unit = tuple[Tow | None, Activity, Intervals]
+_Part = tuple[Activity, Intervals]
+"""What was done on some covered stretches."""
 
 
-def _units(
-    track: Track,
-    time_s: FloatArray,
-    length_m: FloatArray,
-    covered: BoolArray,
-    leg_group: IntArray,
-    tows: int,
-) -> list[_Unit]:
-    """Return the tows and, last, all that was not towing, each with what the positions cover of it."""
-    units: list[_Unit] = []
-    for number in range(tows):
-        legs = np.flatnonzero(leg_group == number)
-        first, last = (int(legs[0]), int(legs[-1]) + 1) if len(legs) else (0, 0)
-        span = Intervals(np.array([float(first)]), np.array([float(last)]))
-        tow = _tow(track, number + 1, first, last, time_s, np.where(covered, length_m, 0.0))
-        places = intersect(_covered_places(covered), span)
-        # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
-        own = (places.first < places.last) | np.isin(places.first, alone_fixes(covered))
-        places = Intervals(places.first[own], places.last[own])
-        units.append((tow, Activity.TOWING, places))
-    legs, alone = np.flatnonzero(covered & (leg_group < 0)), alone_fixes(covered)
-    alone = alone[group_of_fixes(alone, leg_group, tows) < 0]
-    if len(legs) or len(alone):
-        places = merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))
-        units.append((None, Activity.NOT_TOWING, places))
+class _Unit(NamedTuple):
+    """A tow, or all of which towing cannot be told, or all that was not towing: what gets rows of its own."""
+
+    tow: Tow | None
+    parts: tuple[_Part, ...]
+
+
+def _units(covered: BoolArray, done: Doing, tows: Sequence[Tow]) -> list[_Unit]:
+    """Return the tows, then what is in doubt, then what was not towing, each as far as it is covered."""
+    places, alone = _covered_places(covered), alone_fixes(covered)
+    units = [
+        _Unit(tow, _parts_of_tow(span, places, alone)) for tow, span in zip(tows, done.tows, strict=True)
+    ]
+    outside = done.tow < 0
+    after = leg_of(alone, len(covered))
+    for code, activity in ((CANNOT_TELL, Activity.UNKNOWN), (NOT_TOWING, Activity.NOT_TOWING)):
+        mine = outside & (done.leg == code)
+        legs, lone = np.flatnonzero(covered & mine), alone[mine[after]] if len(mine) else alone[:0]
+        if len(legs) or len(lone):
+            stretches = merged(np.concatenate([legs, lone]), np.concatenate([legs + 1.0, lone]))
+            units.append(_Unit(None, ((activity, stretches),)))
+    if not len(covered) and not tows:
+        single = Activity.NOT_TOWING if done.single == NOT_TOWING else Activity.UNKNOWN
+        units.append(_Unit(None, ((single, places),)))
     return units
+
+
+def _parts_of_tow(span: TowSpan, places: Intervals, alone: IntArray) -> tuple[_Part, ...]:
+    """Return what is covered of a tow: shooting (in doubt), towing, hauling (in doubt)."""
+    spans = (
+        (Activity.UNKNOWN, float(span.first), span.shoot),
+        (Activity.TOWING, span.shoot, span.haul),
+        (Activity.UNKNOWN, span.haul, float(span.last)),
+    )
+    parts = []
+    for activity, first, last in spans:
+        if first < last or activity is Activity.TOWING:
+            some = intersect(places, Intervals(np.array([first]), np.array([last])))
+            # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
+            own = (some.first < some.last) | np.isin(some.first, alone)
+            parts.append((activity, Intervals(some.first[own], some.last[own])))
+    return tuple(parts)
+
+
+def _gap_units(covered: BoolArray, done: Doing, units: Sequence[_Unit]) -> tuple[int | None, ...]:
+    doubts = next((n for n, u in enumerate(units) if u.tow is None and u.parts[0][0] is Activity.UNKNOWN), None)
+    return tuple(
+        tow if tow >= 0 else doubts if leg == CANNOT_TELL else None
+        for tow, leg in zip(done.tow[~covered].tolist(), done.leg[~covered].tolist(), strict=True)
+    )
 
 
 def _places_of(time_s: FloatArray, changes_s: Sequence[float]) -> list[float]:
@@ -270,7 +320,8 @@ def _cuts(time_s: FloatArray, changes_s: Sequence[float]) -> _Cuts:
 
 def _shares(units: Sequence[_Unit], time_s: FloatArray, cuts: _Cuts) -> tuple[Group, ...]:
     groups = []
-    for number, (tow, activity, covered) in enumerate(units):
+    parts = [(number, unit.tow, *part) for number, unit in enumerate(units) for part in unit.parts]
+    for number, tow, activity, covered in parts:
         alone = covered.first[covered.first == covered.last]
         for n, (low, high) in enumerate(pairwise([-np.inf, *cuts.places, np.inf])):
             share = intersect(covered, Intervals(np.array([low]), np.array([high])))
@@ -299,22 +350,35 @@ def _covered_places(covered: BoolArray) -> Intervals:
     return merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))
 
 
-def _tow(track: Track, number: int, first: int, last: int, time_s: FloatArray, covered_m: FloatArray) -> Tow:
-    seconds = float(time_s[last] - time_s[first])
-    length_m = float(covered_m[first:last].sum())
+def _tow(track: Track, number: int, span: TowSpan, time_s: FloatArray, travelled_m: FloatArray) -> Tow:
+    shoot_s, haul_s = _at(time_s, span.shoot), _at(time_s, span.haul)
+    seconds, length_m = haul_s - shoot_s, _at(travelled_m, span.haul) - _at(travelled_m, span.shoot)
     known = not np.isnan(seconds)
     return Tow(
         track_id=track.track_id,
         number=number,
-        first=first,
-        last=last,
-        shoot_utc=track.time_utc[first],
-        haul_utc=track.time_utc[last],
+        first=span.first,
+        last=span.last,
+        shoot=span.shoot,
+        haul=span.haul,
+        shoot_utc=instant(shoot_s),
+        haul_utc=instant(haul_s),
         seconds=seconds if known else None,
         length_m=length_m,
         mean_speed_kn=length_m / seconds / KNOT_MPS if known and seconds > 0.0 else None,
-        basis="all",
+        basis=span.basis,
+        haul_id=span.haul_id,
     )
+
+
+def _rectangles(track: Track, kind: LineKind, span: TowSpan) -> tuple[str, ...]:
+    """Return the ICES rectangles of a tow in the order they were entered."""
+    fixes = np.arange(np.floor(span.shoot) + 1.0, np.ceil(span.haul))
+    places = np.concatenate([[span.shoot], fixes, [span.haul]])
+    if track.kind is TrackKind.PLANNED:
+        # Corners may be far apart: a hundred steps a leg follow its own line closely enough for a code.
+        places = np.unique(np.concatenate([places, np.arange(span.shoot, span.haul, 0.01)]))
+    return cells_crossed(ICES, *_positions(track, kind, places))
 
 
 def _side(track: Track, kind: LineKind, groups: Sequence[Group]) -> tuple[Side, FloatArray, FloatArray]:

@@ -11,15 +11,26 @@ import numpy as np
 from towzone.checks.allowed import near_boundary, turned_round
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.explain import explain
-from towzone.checks.force import Force, Standing, applies, gap_standing, standing
-from towzone.checks.gaps import reached
+from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies, gap_standing, standing
+from towzone.checks.gap_reach import gaps_with_reaches
+from towzone.checks.gaps import Ways, by_unit, reached
 from towzone.checks.intervals import Intervals, between
 from towzone.checks.passages import Demand, Passage, measure, together
 from towzone.checks.paths import Group, Path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.checks.transit import CrossingSpeed, crossing_speed
 from towzone.checks.verdicts import Verdict, in_doubt, is_near, judge
-from towzone.model.result import FINDINGS, Activity, CloseStretch, Gap, InsideStretch, Part, Row, Status
+from towzone.model.result import (
+    FINDINGS,
+    Activity,
+    CloseStretch,
+    Gap,
+    InsideStretch,
+    Part,
+    Row,
+    Status,
+    Tow,
+)
 from towzone.model.zone import Prohibition, Zone
 from towzone.units import KNOT_MPS
 
@@ -28,22 +39,34 @@ __all__ = ["TrackRows", "track_rows"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrackRows:
-    """The rows of a track, the pairs proved clear beyond reach, and the (unit, zone) pairs within it."""
+    """The rows of a track, the pairs proved clear beyond reach, and the (unit, zone) pairs within it.
+
+    ``gaps`` are those of the path, with what each leaves open.
+    """
 
     rows: tuple[Row, ...]
     beyond_reach: int
     near: frozenset[tuple[int, int]]
+    gaps: tuple[Gap, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Pair:
-    """One unit of a path (a tow, or all that was not towing) against one zone."""
+    """One unit of a path (a tow, what is in doubt, what was not towing) against one zone.
+
+    ``activity`` is what the unit is for: a tow is for towing, though shooting and hauling are in doubt.
+    """
 
     path: Path
-    group: Group
+    tow: Tow | None
+    activity: Activity
     zone: Zone
     demand: Demand
     gaps: tuple[Gap, ...]
+
+
+_Doubt = tuple[Passage | None, Standing]
+"""How a share passed, and why it is open whether the rule holds for it."""
 
 
 def track_rows(
@@ -55,7 +78,11 @@ def track_rows(
 ) -> TrackRows:
     """Return the rows of one path against all zones; pairs farther than the reach are only counted."""
     passages = {(p.group, p.zone): p for p in measure(path, zones, boundaries, demands, settings.reach_m)}
-    gaps = _open_gaps(path, zones, reached(path, zones, boundaries, demands), settings)
+    ways = _open_ways(path, zones, reached(path, zones, boundaries, demands), settings)
+    told = gaps_with_reaches(
+        path, zones, boundaries, demands, ways, settings.max_speed_kn, settings.position_error_m
+    )
+    gaps = {key: tuple(told[n] for n in numbers) for key, numbers in by_unit(path, ways).items()}
     rows: list[Row] = []
     pairs, near = 0, set()
     shares = [list(some) for _, some in groupby(enumerate(path.groups), key=lambda item: item[1].unit)]
@@ -63,7 +90,12 @@ def track_rows(
         number = unit[0][1].unit
         for z, zone in enumerate(zones):
             pair = _Pair(
-                path=path, group=unit[0][1], zone=zone, demand=demands[z], gaps=gaps.get((number, z), ())
+                path=path,
+                tow=unit[0][1].tow,
+                activity=_main_activity([group for _, group in unit]),
+                zone=zone,
+                demand=demands[z],
+                gaps=gaps.get((number, z), ()),
             )
             measured = [_share_passage(path, g, z, zone, boundaries, passages, demands[z]) for g, _ in unit]
             standings = [standing(zone, group, settings) for _, group in unit]
@@ -72,10 +104,18 @@ def track_rows(
             pairs += not made
             if made:
                 near.add((number, z))
+    # A gap outside all units, or in a unit without a single position of its own, has a row by itself.
+    measured_units = {group.unit for group in path.groups}
     rows += [
-        _gap_row(path, zones[z], demands[z], some) for (number, z), some in gaps.items() if number is None
+        _gap_row(path, number, zones[z], demands[z], some)
+        for (number, z), some in gaps.items()
+        if number not in measured_units
     ]
-    return TrackRows(rows=tuple(rows), beyond_reach=pairs, near=frozenset(near))
+    return TrackRows(rows=tuple(rows), beyond_reach=pairs, near=frozenset(near), gaps=told)
+
+
+def _main_activity(groups: Sequence[Group]) -> Activity:
+    return Activity.TOWING if groups[0].tow is not None else groups[0].activity
 
 
 def _share_passage(
@@ -90,8 +130,8 @@ def _share_passage(
     passage = passages.get((group, number))
     if zone.rules.allowed_only_inside:
         passage = turned_round(path, group, number, boundaries, passage, demand)
-    strict = zone.rules.transit_min_speed_kn is not None and not applies(zone, path.groups[group].activity)
-    if passage is None or not strict:
+    may_pass = path.groups[group].activity is not Activity.TOWING
+    if passage is None or zone.rules.transit_min_speed_kn is None or not may_pass:
         return passage
     edge, within_m = boundaries.measured(np.array([number])), zone.radius_m + demand.uncertainty_m
     rim = near_boundary(path, group, edge, number, within_m)
@@ -101,23 +141,16 @@ def _share_passage(
     return replace(passage, rim=rim)
 
 
-def _open_gaps(
-    path: Path,
-    zones: Sequence[Zone],
-    found: dict[tuple[int | None, int], tuple[int, ...]],
-    settings: CheckSettings,
-) -> dict[tuple[int | None, int], tuple[Gap, ...]]:
+def _open_ways(path: Path, zones: Sequence[Zone], ways: Ways, settings: CheckSettings) -> Ways:
     """Leave out the gaps in which nothing prohibited could have happened: rule idle, or stated no towing."""
-    kept: dict[tuple[int | None, int], tuple[Gap, ...]] = {}
-    for (unit, z), numbers in found.items():
+    kept: Ways = {}
+    for (number, z), way_m in ways.items():
         zone = zones[z]
         harmless = Prohibition.ENTRY not in zone.prohibits and zone.rules.transit_min_speed_kn is None
         if settings.towing is Towing.NONE and harmless:
             continue
-        gaps = [path.gaps[number] for number in numbers]
-        some = tuple(gap for gap in gaps if gap_standing(zone, path, gap, settings).force is not Force.IDLE)
-        if some:
-            kept[unit, z] = some
+        if gap_standing(zone, path, path.gaps[number], settings).force is not Force.IDLE:
+            kept[number, z] = way_m
     return kept
 
 
@@ -134,40 +167,61 @@ def _rows_of_pair(
         rows.extend(_rows_in_force(pair, holds, doubts))
     passage = together([p for p, _ in idle])
     if passage is not None and _idle_matters(pair, passage):
-        rows.append(_row(pair, passage, Verdict(status=Status.NOT_IN_FORCE, reason=idle[0][1].why)))
+        verdict = Verdict(status=Status.NOT_IN_FORCE, reason=idle[0][1].why)
+        rows.append(_row(pair, passage, verdict, pair.activity))
     elif passage is not None and not rows:
-        rows.append(_row(pair, passage, Verdict(status=Status.CLEAR)))
+        rows.append(_row(pair, passage, Verdict(status=Status.CLEAR), pair.activity))
     return rows
 
 
-def _rows_in_force(
-    pair: _Pair, holds: Sequence[Passage | None], doubts: Sequence[tuple[Passage | None, Standing]]
-) -> list[Row]:
+def _rows_in_force(pair: _Pair, holds: Sequence[Passage | None], doubts: Sequence[_Doubt]) -> list[Row]:
     """Return one row; or two, where a finding is sure and more would be one if the rule held there too."""
-    sure = _judged(pair, together(holds))
-    unsure = [in_doubt(_judged(pair, together([p for p, _ in doubts])), s) for _, s in doubts[:1]]
+    sure = _judged(pair, together(holds), pair.activity)
+    open_passage = together([passage for passage, _ in doubts])
+    unsure = [_judged_in_doubt(pair, open_passage, doubts[0][1])] if doubts else []
     if sure.status in FINDINGS:
-        rows = [_row(pair, together(holds), sure)]
-        open_ = [verdict for verdict in unsure if verdict.reason == doubts[0][1].why]
-        return rows + [_row(pair, together([p for p, _ in doubts]), verdict) for verdict in open_]
-    passage = together([*holds, *(p for p, _ in doubts)])
+        rows = [_row(pair, together(holds), sure, pair.activity)]
+        said = [v for v in unsure if v.status in FINDINGS or v.reason == doubts[0][1].why]
+        return rows + [_row(pair, open_passage, verdict, _doubted(pair, verdict)) for verdict in said]
+    passage = together([*holds, open_passage])
     verdict = min([sure, *unsure], key=lambda verdict: list(Status).index(verdict.status))
-    return [_row(pair, passage, verdict)] if verdict.status is not Status.CLEAR or passage is not None else []
+    if verdict.status is Status.CLEAR and passage is None:
+        return []
+    if verdict.status is not Status.CLEAR and verdict in unsure and verdict != sure:
+        return [_row(pair, open_passage, verdict, _doubted(pair, verdict))]
+    return [_row(pair, passage, verdict, pair.activity)]
+
+
+def _judged_in_doubt(pair: _Pair, passage: Passage | None, doubt: Standing) -> Verdict:
+    """Return what is left of a verdict in doubt.
+
+    Who was in a zone with a transit rule, too slow for it, broke the rule whether towing or not.
+    """
+    strict = pair.zone.rules.transit_min_speed_kn is not None
+    if doubt.why == ACTIVITY_UNKNOWN and strict and passage is not None:
+        passing = _judged(pair, passage, Activity.NOT_TOWING)
+        if passing.status in FINDINGS:
+            return passing
+    return in_doubt(_judged(pair, passage, Activity.UNKNOWN), doubt)
+
+
+def _doubted(pair: _Pair, verdict: Verdict) -> Activity:
+    return Activity.UNKNOWN if verdict.reason in (ACTIVITY_UNKNOWN, "slow_transit") else pair.activity
 
 
 def _idle_matters(pair: _Pair, passage: Passage) -> bool:
     """Return whether a passage would have been worth a word had the rule held."""
-    if applies(pair.zone, pair.group.activity):
+    if applies(pair.zone, pair.activity):
         return is_near(passage, pair.demand)
     return len(passage.inside) > 0
 
 
-def _judged(pair: _Pair, passage: Passage | None) -> Verdict:
+def _judged(pair: _Pair, passage: Passage | None, activity: Activity) -> Verdict:
     limit = pair.zone.rules.transit_min_speed_kn
-    passing = limit is not None and not applies(pair.zone, pair.group.activity) and passage is not None
+    passing = limit is not None and not applies(pair.zone, activity) and passage is not None
     return judge(
         pair.zone,
-        pair.group.activity,
+        activity,
         passage,
         pair.demand,
         open_gap=_gap_reason(pair.gaps),
@@ -183,13 +237,13 @@ def _gap_reason(gaps: Sequence[Gap]) -> str:
     return "gap" if gaps else ""
 
 
-def _row(pair: _Pair, passage: Passage | None, verdict: Verdict) -> Row:
-    path, group = pair.path, pair.group
-    stretches = passage is not None and applies(pair.zone, group.activity)
+def _row(pair: _Pair, passage: Passage | None, verdict: Verdict, activity: Activity) -> Row:
+    path = pair.path
+    stretches = passage is not None and applies(pair.zone, activity)
     row = Row(
         track_id=path.track.track_id,
-        tow=group.tow.number if group.tow is not None else None,
-        activity=group.activity,
+        tow=pair.tow.number if pair.tow is not None else None,
+        activity=activity,
         zone_id=pair.zone.zone_id,
         part=Part.VESSEL,
         status=verdict.status,
@@ -204,11 +258,11 @@ def _row(pair: _Pair, passage: Passage | None, verdict: Verdict) -> Row:
     return replace(row, explain=explain(row, pair.zone, path.track.kind, pair.demand, pair.gaps))
 
 
-def _gap_row(path: Path, zone: Zone, demand: Demand, gaps: tuple[Gap, ...]) -> Row:
-    """Return the row for gaps that belong to no tow."""
+def _gap_row(path: Path, unit: int | None, zone: Zone, demand: Demand, gaps: tuple[Gap, ...]) -> Row:
+    """Return the row for gaps that nothing measured belongs to."""
     row = Row(
         track_id=path.track.track_id,
-        tow=None,
+        tow=unit + 1 if unit is not None and unit < len(path.tows) else None,
         activity=Activity.UNKNOWN,
         zone_id=zone.zone_id,
         part=Part.VESSEL,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from towzone.checks.assumptions import assumptions, gap_remarks, methods, settings_as_data
 from towzone.checks.boundaries import Boundaries
@@ -42,19 +43,23 @@ def run_check(
     GeometryError
         A leg or edge is too long or ambiguous.
     """
-    demands = [_demand(zone, settings) for zone in zones]
     boundaries = Boundaries.of(tuple(zones))
-    paths = [build_path(track, settings, change_instants(track, zones)) for track in tracks]
-    found = [track_rows(path, zones, boundaries, demands, settings) for path in paths]
+    # A source that writes its positions coarsely widens the error of its own track.
+    own = [replace(settings, position_error_m=settings.position_error_m + t.resolution_m) for t in tracks]
+    paths = [build_path(t, s, change_instants(t, zones)) for t, s in zip(tracks, own, strict=True)]
+    found = [
+        track_rows(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
+        for path, s in zip(paths, own, strict=True)
+    ]
     edges = [r for path, some in zip(paths, found, strict=True) for r in edge_remarks(path, zones, some.near)]
     return CheckResult(
         tracks=tuple(tracks),
         zones=tuple(zones),
-        margins_m={z.zone_id: d.margin_m for z, d in zip(zones, demands, strict=True)},
+        margins_m={zone.zone_id: _demand(zone, settings).margin_m for zone in zones},
         in_force={zone.zone_id: _in_force(zone, paths, settings) for zone in zones},
-        gaps={path.track.track_id: path.gaps for path in paths},
-        lengths_m={p.track.track_id: float(p.length_m[p.covered].sum()) for p in paths},
-        tows=tuple(dict.fromkeys(g.tow for path in paths for g in path.groups if g.tow is not None)),
+        gaps={p.track.track_id: some.gaps for p, some in zip(paths, found, strict=True)},
+        lengths_m={path.track.track_id: float(path.travelled_m[-1]) for path in paths},
+        tows=tuple(tow for path in paths for tow in path.tows),
         rows=tuple(sorted((row for some in found for row in some.rows), key=_worst_first)),
         beyond_reach=sum(some.beyond_reach for some in found),
         assumptions=assumptions(paths, zones, settings),

@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from towzone.geodesy.lines import LineKind
 from towzone.model.zone import ZoneKind
+from towzone.tows.logged import LoggedHaul
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = ["CheckSettings", "Towing"]
@@ -17,8 +18,10 @@ __all__ = ["CheckSettings", "Towing"]
 class Towing(StrEnum):
     """Which part of a completed track counts as towing."""
 
+    DETECT = "detect"
     ALL = "all"
     NONE = "none"
+    LOG = "log"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +39,8 @@ class CheckSettings:
     max_speed_kn : float
         Fastest the vessel can go, for gaps. Default 12 kn: common practice, no source.
     towing : Towing
+    hauls : tuple of LoggedHaul
+        The haul log, for `Towing.LOG`.
     legs : LineKind
         How the corners of a planned route are joined: rhumb or geodesic.
     kind_margins_m : mapping of ZoneKind to float
@@ -52,7 +57,8 @@ class CheckSettings:
     position_error_m: float = 15.0
     gap_s: float = 900.0
     max_speed_kn: float = 12.0
-    towing: Towing = Towing.ALL
+    towing: Towing = Towing.DETECT
+    hauls: tuple[LoggedHaul, ...] = ()
     legs: LineKind = LineKind.RHUMB
     kind_margins_m: Mapping[ZoneKind, float] = field(default_factory=dict)
     gear: str | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from towzone.checks.force import Standing, applies
+from towzone.checks.force import ACTIVITY_UNKNOWN, Standing, applies
 from towzone.checks.passages import Demand, Passage
 from towzone.checks.transit import CrossingSpeed
 from towzone.model.result import FINDINGS, Activity, Status
@@ -59,8 +59,12 @@ def judge(
 
 
 def in_doubt(verdict: Verdict, doubt: Standing) -> Verdict:
-    """Return what is left of a verdict when it is not known whether the rule holds."""
-    if verdict.status in FINDINGS or verdict.status is Status.UNDETERMINED:
+    """Return what is left of a verdict when it is not known whether the rule holds.
+
+    Where only the activity is in doubt, what else left it open (a gap, the position error) stays the reason.
+    """
+    keeps_reason = doubt.why == ACTIVITY_UNKNOWN and verdict.status is Status.UNDETERMINED
+    if (verdict.status in FINDINGS or verdict.status is Status.UNDETERMINED) and not keeps_reason:
         return Verdict(status=Status.UNDETERMINED, reason=doubt.why)
     return verdict
 

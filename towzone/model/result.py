@@ -26,6 +26,7 @@ __all__ = [
     "Row",
     "Status",
     "Tow",
+    "ZoneReach",
 ]
 
 
@@ -109,12 +110,34 @@ class CloseStretch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneReach:
+    """What the positions leave open of a zone in one gap.
+
+    Parameters
+    ----------
+    zone_id : str
+    least_speed_kn : float
+        Mean speed over the gap that would have been needed to come up to the zone or its margin.
+    longest_inside_s : float
+        Longest time it could have spent there at its top speed on the way in and out.
+    tow_fits : bool
+        Whether a tow of the least length could have been made there.
+    """
+
+    zone_id: str
+    least_speed_kn: float
+    longest_inside_s: float
+    tow_fits: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
     """A stretch between two fixes that the positions do not cover.
 
     ``fix`` is the index of the fix before the gap. ``seconds`` is ``None`` when a time is missing.
     ``reach_m`` is the length of the vessel's longest possible path across the gap, metres
-    (``None``: no time, no bound).
+    (``None``: no time, no bound). ``could_reach`` tells of each zone that it leaves open (none without times:
+    then all of them are).
     """
 
     fix: int
@@ -122,22 +145,33 @@ class Gap:
     to_utc: np.datetime64
     seconds: float | None
     reach_m: float | None
+    could_reach: tuple[ZoneReach, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tow:
-    """One tow: fixes ``first`` to ``last`` (both included) of a track."""
+    """One tow of a track.
+
+    The gear may have been in the water from fix ``first`` to fix ``last``; from the place ``shoot`` to the
+    place ``haul`` (3.25 is a quarter of the way from fix 3 to fix 4) it was towed. Times are those of the
+    places; ``length_m`` and ``seconds`` lie between them. ``basis`` is ``log``, ``detected`` or ``all``;
+    ``haul_id`` is what the haul log calls it.
+    """
 
     track_id: str
     number: int
     first: int
     last: int
+    shoot: float
+    haul: float
     shoot_utc: np.datetime64
     haul_utc: np.datetime64
     seconds: float | None
     length_m: float
     mean_speed_kn: float | None
     basis: str
+    haul_id: str = ""
+    rectangles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

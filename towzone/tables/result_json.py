@@ -79,6 +79,15 @@ def _gap(gap: Gap) -> dict[str, Any]:
         "to_utc": format_instant(gap.to_utc),
         "seconds": rounded(gap.seconds),
         "reach_m": rounded(gap.reach_m),
+        "could_reach": [
+            {
+                "zone_id": reach.zone_id,
+                "least_speed_kn": rounded(reach.least_speed_kn),
+                "longest_inside_seconds": rounded(reach.longest_inside_s),
+                "tow_possible": reach.tow_fits,
+            }
+            for reach in gap.could_reach
+        ],
     }
 
 
@@ -91,8 +100,9 @@ def _tow(tow: Tow) -> dict[str, Any]:
         "seconds": rounded(tow.seconds),
         "length_m": rounded(tow.length_m),
         "mean_speed_kn": rounded(tow.mean_speed_kn),
-        "rectangles": [],
+        "rectangles": list(tow.rectangles),
         "basis": tow.basis,
+        "haul_id": tow.haul_id,
     }
 
 

@@ -1,0 +1,62 @@
+"""Which cells of a grid a path crosses, in order."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from towzone.geodesy.ellipsoid import wrap_longitude
+from towzone.grids.cells import CodeGrid
+
+__all__ = ["cells_crossed"]
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def cells_crossed(grid: CodeGrid, lon_deg: FloatArray, lat_deg: FloatArray) -> tuple[str, ...]:
+    """Return the codes of the cells a path crosses, by their first entry; parts outside the grid have none.
+
+    Parameters
+    ----------
+    lon_deg, lat_deg : ndarray, shape (n,)
+        Degrees; neighbours a few miles apart at most, for they are joined straight in longitude and
+        latitude (over 3 nautical miles at 60 degrees that is 4 m from the geodesic).
+
+    Examples
+    --------
+    >>> from towzone.grids.ices import ICES
+    >>> cells_crossed(ICES, np.array([2.9, 3.2]), np.array([54.47, 54.6]))
+    ('37F2', '38F2', '38F3')
+    """
+    if not len(lon_deg):
+        return ()
+    # Unrolled, so that a leg over 180 degrees is as short as it is.
+    lon = lon_deg[0] + np.concatenate([[0.0], np.cumsum(wrap_longitude(np.diff(lon_deg)))])
+    column = np.floor(lon * grid.columns_per_deg)
+    row = np.floor(lat_deg * grid.rows_per_deg)
+    moved = np.flatnonzero((np.diff(column) != 0) | (np.diff(row) != 0))
+    # One point in every cell on the way: the start, then the middle of what lies between two crossings.
+    points = [(float(lon[0]), float(lat_deg[0]))]
+    for leg in moved.tolist():
+        points += _between_crossings(
+            grid, (float(lon[leg]), float(lat_deg[leg])), (float(lon[leg + 1]), float(lat_deg[leg + 1]))
+        )
+    codes = grid.at(np.array([p[0] for p in points]), np.array([p[1] for p in points]))
+    return tuple(code for code in dict.fromkeys(codes.tolist()) if code)
+
+
+def _between_crossings(
+    grid: CodeGrid, start: tuple[float, float], end: tuple[float, float]
+) -> list[tuple[float, float]]:
+    parts = {0.0, 1.0}
+    for begin, finish, per_deg in (
+        (start[0], end[0], grid.columns_per_deg),
+        (start[1], end[1], grid.rows_per_deg),
+    ):
+        low, high = sorted((begin * per_deg, finish * per_deg))
+        lines = np.arange(np.floor(low) + 1.0, np.ceil(high))
+        parts |= set(((lines / per_deg - begin) / (finish - begin)).tolist()) if high > low else set()
+    cuts = sorted(parts)
+    middles = [(one + two) / 2.0 for one, two in zip(cuts, cuts[1:], strict=False)]
+    # The end itself counts too: a path that ends on a side has entered the cell beyond it.
+    return [(start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])) for t in (*middles, 1.0)]

@@ -1,0 +1,1 @@
+"""Logs of sentences: NMEA 0183 from receivers on board, AIS from other ships."""

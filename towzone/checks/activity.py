@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
-from towzone.checks.legs import BoolArray, alone_fixes, leg_of
+from towzone.checks.legs import BoolArray, alone_fixes, leg_of, seconds_since_epoch
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.track import Track, TrackKind
-from towzone.tows.detection import Detection, detect
+from towzone.tows.detection import CANNOT_TELL, NOT_TOWING, TOWING, Codes, Detection, detect
 from towzone.tows.haul_log import Disagreement, apply_log
 
 __all__ = ["CANNOT_TELL", "NOT_TOWING", "STOP_SPEED_KN", "STOP_TIME_S", "TOWING", "Doing", "TowSpan", "doing"]
@@ -26,11 +25,6 @@ STOP_TIME_S = 600.0
 FASTEST_TOW_KN = 8.0
 """Top of the widest band of towing speeds, that of beam trawls (`towzone.tows.bands`)."""
 
-TOWING, NOT_TOWING, CANNOT_TELL = 1, 0, -1
-"""What was done on a leg."""
-
-Codes = npt.NDArray[np.int8]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TowSpan:
@@ -38,7 +32,7 @@ class TowSpan:
 
     ``first`` and ``last`` are fixes: outside them the gear was surely on board. ``shoot`` and ``haul`` are
     places between which it surely was not (3.25 is a quarter of the way from fix 3 to fix 4). What lies
-    between the two pairs, shooting and hauling, is in doubt.
+    between the two pairs, shooting and hauling, is in doubt. ``depth_m`` is what the haul log says.
     """
 
     first: int
@@ -47,6 +41,7 @@ class TowSpan:
     haul: float
     basis: str
     haul_id: str = ""
+    depth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,7 +97,7 @@ def doing(
     known = detect(
         lon_deg=track.lon_deg,
         lat_deg=track.lat_deg,
-        time_s=time_s,
+        time_s=seconds_since_epoch(track.time_utc),
         part=track.part,
         gap_s=settings.gap_s,
         max_speed_kn=settings.max_speed_kn,

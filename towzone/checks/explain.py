@@ -123,7 +123,11 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
     case = _Case(row=row, zone=zone, kind=kind, demand=demand)
     sentences = [_SENTENCES[row.status](case)]
     if row.status is Status.UNDETERMINED:
-        sentences += [_gap_sentence(gaps, case.what, zone.zone_id, turned=zone.rules.allowed_only_inside)] if gaps else []
+        sentences += (
+            [_gap_sentence(gaps, case.what, zone.zone_id, turned=zone.rules.allowed_only_inside)]
+            if gaps
+            else []
+        )
         sentences.append(_TO_SETTLE[row.reason])
     return " ".join(sentences)
 

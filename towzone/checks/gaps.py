@@ -56,9 +56,7 @@ def _untimed(path: Path, zones: Sequence[Zone]) -> Ways:
     return {(gap, zone): np.nan for gap in unbounded for zone in range(len(zones))}
 
 
-def _timed(
-    path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand]
-) -> Ways:
+def _timed(path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand]) -> Ways:
     numbers = np.array([n for n, gap in enumerate(path.gaps) if gap.reach_m is not None], dtype=np.int64)
     if not len(numbers) or not zones:
         return {}
@@ -89,10 +87,10 @@ def _foci(path: Path, fix: np.ndarray) -> Side:
 def _from_inside(
     path: Path, zones: Sequence[Zone], boundaries: Boundaries, numbers: np.ndarray, fix: np.ndarray
 ) -> Ways:
-    """Return the straight way of gaps that begin or end where a zone's prohibition applies, its boundary maybe out of reach.
+    """Return the straight way of gaps that begin or end where a zone's prohibition applies.
 
-    That is inside an area, or outside one that is allowed only inside; between two positions inside that
-    one, with its boundary out of reach, the vessel never left it.
+    Its boundary may be out of reach. That is inside an area, or outside one that is allowed only inside;
+    between two positions inside that one, with its boundary out of reach, the vessel never left it.
     """
     lon, lat = path.track.lon_deg, path.track.lat_deg
     ways: Ways = {}

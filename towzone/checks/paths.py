@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from towzone.checks.intervals import Intervals, intersect, merged
 from towzone.checks.activity import CANNOT_TELL, NOT_TOWING, Doing, TowSpan, doing
+from towzone.checks.intervals import Intervals, intersect, merged
 from towzone.checks.legs import (
     BoolArray,
     alone_fixes,
@@ -35,7 +35,7 @@ from towzone.model.result import Activity, Gap, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.units import KNOT_MPS
 
-__all__ = ["Group", "Path", "build_path", "instant"]
+__all__ = ["Group", "Path", "build_path", "instant", "side_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -181,12 +181,12 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     travelled_m = np.concatenate([[0.0], np.cumsum(made_m)])
     done = doing(track, settings, time_s, speed_kn, covered)
     tows = tuple(
-        replace(_tow(track, at, span, time_s, travelled_m), rectangles=_rectangles(track, kind, span))
+        replace(_tow(track, at, span, time_s, travelled_m), **_whereabouts(track, kind, covered, span))
         for at, span in enumerate(done.tows, start=1)
     )
     units = _units(covered, done, tows)
     groups = _shares(units, time_s, _cuts(time_s, changes_s))
-    side, begin, end = _side(track, kind, groups)
+    side, begin, end = side_of(track, kind, [group.covered for group in groups])
     return Path(
         track=track,
         time_s=time_s,
@@ -270,7 +270,8 @@ def _parts_of_tow(span: TowSpan, places: Intervals, alone: IntArray) -> tuple[_P
 
 
 def _gap_units(covered: BoolArray, done: Doing, units: Sequence[_Unit]) -> tuple[int | None, ...]:
-    doubts = next((n for n, u in enumerate(units) if u.tow is None and u.parts[0][0] is Activity.UNKNOWN), None)
+    unknown = [n for n, unit in enumerate(units) if unit.tow is None and unit.parts[0][0] is Activity.UNKNOWN]
+    doubts = unknown[0] if unknown else None
     return tuple(
         tow if tow >= 0 else doubts if leg == CANNOT_TELL else None
         for tow, leg in zip(done.tow[~covered].tolist(), done.leg[~covered].tolist(), strict=True)
@@ -371,6 +372,32 @@ def _tow(track: Track, number: int, span: TowSpan, time_s: FloatArray, travelled
     )
 
 
+def _whereabouts(track: Track, kind: LineKind, covered: BoolArray, span: TowSpan) -> dict[str, Any]:
+    """Return the fields of a tow that say where it was."""
+    ends = np.array([span.shoot, span.haul])
+    lon, lat = _positions(track, kind, ends)
+    known = [place == int(place) or bool(covered[int(place)]) for place in ends.tolist()]
+    positions = [
+        at if sure else None
+        for at, sure in zip(zip(lon.tolist(), lat.tolist(), strict=True), known, strict=True)
+    ]
+    return {
+        "shoot_position": positions[0],
+        "haul_position": positions[1],
+        "depth_m": span.depth_m if span.depth_m is not None else _mean_depth(track, span),
+        "rectangles": _rectangles(track, kind, span),
+    }
+
+
+def _mean_depth(track: Track, span: TowSpan) -> float | None:
+    depths = track.readings.get("depth_m")
+    if depths is None:
+        return None
+    own = depths[int(np.ceil(span.shoot)) : int(span.haul) + 1].astype(np.float64)
+    own = own[~np.isnan(own)]
+    return float(own.mean()) if len(own) else None
+
+
 def _rectangles(track: Track, kind: LineKind, span: TowSpan) -> tuple[str, ...]:
     """Return the ICES rectangles of a tow in the order they were entered."""
     fixes = np.arange(np.floor(span.shoot) + 1.0, np.ceil(span.haul))
@@ -381,11 +408,13 @@ def _rectangles(track: Track, kind: LineKind, span: TowSpan) -> tuple[str, ...]:
     return cells_crossed(ICES, *_positions(track, kind, places))
 
 
-def _side(track: Track, kind: LineKind, groups: Sequence[Group]) -> tuple[Side, FloatArray, FloatArray]:
-    """Return the pieces of all that is covered, by group, and the places of their ends."""
-    first = np.concatenate([np.empty(0), *(group.covered.first for group in groups)])
-    last = np.concatenate([np.empty(0), *(group.covered.last for group in groups)])
-    owner = np.repeat(np.arange(len(groups)), [len(group.covered) for group in groups])
+def side_of(
+    track: Track, kind: LineKind, stretches: Sequence[Intervals]
+) -> tuple[Side, FloatArray, FloatArray]:
+    """Return the pieces of sets of stretches, each set the owner of its own, and the places of their ends."""
+    first = np.concatenate([np.empty(0), *(some.first for some in stretches)])
+    last = np.concatenate([np.empty(0), *(some.last for some in stretches)])
+    owner = np.repeat(np.arange(len(stretches)), [len(some) for some in stretches])
     leg = np.floor(first)
     counts = np.maximum(1, np.ceil(last) - leg).astype(np.int64)
     row = np.repeat(np.arange(len(first)), counts)
@@ -405,7 +434,7 @@ def _side(track: Track, kind: LineKind, groups: Sequence[Group]) -> tuple[Side, 
     pieces = cut(edges)
     span = (end - begin)[pieces.edge]
     starts = begin[pieces.edge]
-    return Side.of(pieces, len(groups)), starts + pieces.from_part * span, starts + pieces.to_part * span
+    return Side.of(pieces, len(stretches)), starts + pieces.from_part * span, starts + pieces.to_part * span
 
 
 def _gaps(

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
+from towzone.checks.activity import CANNOT_TELL
 from towzone.checks.assumptions import assumptions, gap_remarks, methods, settings_as_data
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.force import change_instants, edge_remarks, may_hold
+from towzone.checks.move_on import moved_on
 from towzone.checks.passages import Demand
-from towzone.checks.paths import Path, build_path
+from towzone.checks.paths import Path, build_path, instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings
-from towzone.model.result import CheckResult, InputFile, Remark, Row, Status
+from towzone.model.result import CheckResult, Doubt, InputFile, LogDisagreement, Remark, Row, Status
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 
@@ -65,6 +69,9 @@ def run_check(
         assumptions=assumptions(paths, zones, settings),
         warnings=(*remarks, *gap_remarks(paths, settings), *edges),
         inputs=tuple(inputs),
+        doubts=tuple(doubt for path in paths for doubt in _doubts(path)),
+        moves=moved_on(paths, settings),
+        log_disagreements=tuple(_disagreements(paths)),
         settings=settings_as_data(settings),
         methods=methods(),
         version=version,
@@ -77,6 +84,36 @@ def _demand(zone: Zone, settings: CheckSettings) -> Demand:
         margin_m=next(margin for margin in stated if margin is not None),
         uncertainty_m=settings.position_error_m + zone.datum_accuracy_m,
     )
+
+
+def _doubts(path: Path) -> Iterator[Doubt]:
+    unknown = (path.doing.leg == CANNOT_TELL) & (path.doing.tow < 0)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], unknown.astype(np.int8), [0]])))
+    for first, last in zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True):
+        seconds = float(path.time_s[last] - path.time_s[first])
+        yield Doubt(
+            track_id=path.track.track_id,
+            first=first,
+            last=last,
+            from_utc=instant(path.time_s[first]),
+            to_utc=instant(path.time_s[last]),
+            seconds=None if np.isnan(seconds) else seconds,
+        )
+
+
+def _disagreements(paths: Sequence[Path]) -> Iterator[LogDisagreement]:
+    for path in paths:
+        for item in path.doing.disagreements:
+            yield LogDisagreement(
+                track_id=path.track.track_id,
+                kind=item.kind,
+                haul_id=item.haul_id,
+                logged_shoot_utc=item.logged_shoot_utc,
+                logged_haul_utc=item.logged_haul_utc,
+                track_shoot_utc=item.track_shoot_utc,
+                track_haul_utc=item.track_haul_utc,
+                explain=item.explain,
+            )
 
 
 def _in_force(zone: Zone, paths: Sequence[Path], settings: CheckSettings) -> bool:

@@ -12,7 +12,7 @@ from towzone.model.zone import ZoneKind
 from towzone.tows.logged import LoggedHaul
 from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["CheckSettings", "Towing"]
+__all__ = ["CheckSettings", "MoveOnRule", "Towing"]
 
 
 class Towing(StrEnum):
@@ -22,6 +22,14 @@ class Towing(StrEnum):
     ALL = "all"
     NONE = "none"
     LOG = "log"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveOnRule:
+    """A rule to shoot at least ``distance_m`` from every position of tow ``from_tow`` (from 1)."""
+
+    distance_m: float
+    from_tow: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +57,7 @@ class CheckSettings:
         Code of the gear that is towed (`towzone.model.gears`), ``None`` when not known.
     on : date or None
         The day on which everything without times happened or will happen.
+    move_on : MoveOnRule or None
     reach_m : float
         Pairs proved clear beyond this are counted, not listed.
     """
@@ -63,4 +72,5 @@ class CheckSettings:
     kind_margins_m: Mapping[ZoneKind, float] = field(default_factory=dict)
     gear: str | None = None
     on: date | None = None
+    move_on: MoveOnRule | None = None
     reach_m: float = 5.0 * NAUTICAL_MILE_M

@@ -10,8 +10,7 @@ from pathlib import Path
 import click
 
 from towzone.caution import CAUTION
-from towzone.checks.settings import CheckSettings
-from towzone.cli.check import CheckRequest, check_files
+from towzone.cli.requests import CheckRequest, check_files
 from towzone.errors import OutputError
 from towzone.files.outputs import write_all
 from towzone.record.page import render_record
@@ -48,7 +47,6 @@ def command(folder: str) -> int:
         request = CheckRequest(
             tracks=(str(base / "sample_tracks" / f"{track}.gpx"),),
             zone_files=(str(base / "sample_zones" / f"{zones}.geojson"),),
-            settings=CheckSettings(),
         )
         result = check_files(request)
         text = to_json(result)

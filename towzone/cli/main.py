@@ -20,6 +20,7 @@ __all__ = ["main", "run"]
 
 _COMMANDS = {
     "check": ("towzone.cli.check", "Check planned routes and completed tracks against zones."),
+    "tows": ("towzone.cli.tows", "List the tows in a trip, ready for the logbook."),
     "zones": ("towzone.cli.zones", "Look at, check, make and compare zone files."),
     "demo": ("towzone.cli.demo", "Run the main job on the invented samples."),
 }

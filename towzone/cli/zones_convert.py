@@ -24,7 +24,7 @@ from towzone.model.draft import Converted
 from towzone.model.zone import ZoneKind
 from towzone.notices.convert import MOST_CHARACTERS, convert_notice
 from towzone.notices.drafts import FORMS
-from towzone.tables.screen import plain
+from towzone.tables.cells import plain
 
 __all__ = ["command"]
 

@@ -12,7 +12,7 @@ from towzone.cli.zone_options import deliver, edges_option, exit_codes, format_o
 from towzone.files.zones import ZoneFile, read_zones
 from towzone.geodesy.lines import LineKind
 from towzone.surveys.listing import listing
-from towzone.tables.screen import plain
+from towzone.tables.cells import plain
 from towzone.tables.zone_list import list_to_csv, list_to_json, list_to_text
 
 __all__ = ["command"]

@@ -68,9 +68,7 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND) -> TrackFile:
     return TrackFile(tracks=with_unique_ids([*tracks, *routes]), remarks=tuple(remarks), input=record)
 
 
-def _content(
-    opened: Opened, path: str, options: ReadingOptions
-) -> tuple[SourceContent, tuple[Track, ...]]:
+def _content(opened: Opened, path: str, options: ReadingOptions) -> tuple[SourceContent, tuple[Track, ...]]:
     head = opened.head
     if looks_like_xml(head):
         return read_gpx(whole(opened, path), path, options.track_tz)

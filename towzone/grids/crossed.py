@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import numpy.typing as npt
 
@@ -57,6 +59,6 @@ def _between_crossings(
         lines = np.arange(np.floor(low) + 1.0, np.ceil(high))
         parts |= set(((lines / per_deg - begin) / (finish - begin)).tolist()) if high > low else set()
     cuts = sorted(parts)
-    middles = [(one + two) / 2.0 for one, two in zip(cuts, cuts[1:], strict=False)]
+    middles = [(one + two) / 2.0 for one, two in itertools.pairwise(cuts)]
     # The end itself counts too: a path that ends on a side has entered the cell beyond it.
     return [(start[0] + t * (end[0] - start[0]), start[1] + t * (end[1] - start[1])) for t in (*middles, 1.0)]

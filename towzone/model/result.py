@@ -17,9 +17,12 @@ __all__ = [
     "CheckResult",
     "CloseStretch",
     "Closest",
+    "Doubt",
     "Gap",
     "InputFile",
     "InsideStretch",
+    "LogDisagreement",
+    "MoveOn",
     "Outcome",
     "Part",
     "Remark",
@@ -152,10 +155,12 @@ class Gap:
 class Tow:
     """One tow of a track.
 
+    Positions are longitude and latitude in degrees.
     The gear may have been in the water from fix ``first`` to fix ``last``; from the place ``shoot`` to the
     place ``haul`` (3.25 is a quarter of the way from fix 3 to fix 4) it was towed. Times are those of the
-    places; ``length_m`` and ``seconds`` lie between them. ``basis`` is ``log``, ``detected`` or ``all``;
-    ``haul_id`` is what the haul log calls it.
+    places, positions too (``None`` in a gap); ``length_m`` and ``seconds`` lie between them. ``basis`` is
+    ``log``, ``detected`` or ``all``; ``haul_id`` is what the haul log calls it; ``depth_m`` is what the haul
+    log says, else the mean of the depths on the track; ``rectangles`` are those of ICES, as entered.
     """
 
     track_id: str
@@ -171,7 +176,25 @@ class Tow:
     mean_speed_kn: float | None
     basis: str
     haul_id: str = ""
+    shoot_position: tuple[float, float] | None = None
+    haul_position: tuple[float, float] | None = None
+    depth_m: float | None = None
     rectangles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A stretch of a track of which towing cannot be told, from fix ``first`` to fix ``last``.
+
+    Times are ``NaT``, ``seconds`` is ``None`` when unknown.
+    """
+
+    track_id: str
+    first: int
+    last: int
+    from_utc: np.datetime64
+    to_utc: np.datetime64
+    seconds: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,6 +215,50 @@ class Row:
     inside: tuple[InsideStretch, ...] = ()
     close: tuple[CloseStretch, ...] = ()
     explain: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveOn:
+    """Whether one later shot was far enough from every position of a tow.
+
+    ``tow`` is ``None`` where it is open whether the vessel shot at all; ``distance_m`` is ``None`` where
+    the positions do not tell, the other places and times are then ``NaN`` and ``NaT``. ``status`` is
+    ``too_close``, ``undetermined`` or ``clear``.
+    """
+
+    track_id: str
+    from_tow: int
+    tow: int | None
+    status: Status
+    reason: str
+    distance_m: float | None
+    required_m: float
+    uncertainty_m: float
+    shoot_utc: np.datetime64
+    lon_deg: float
+    lat_deg: float
+    nearest_utc: np.datetime64
+    nearest_lon_deg: float
+    nearest_lat_deg: float
+    explain: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogDisagreement:
+    """Where the haul log and the track of a vessel tell different things.
+
+    ``kind`` is ``unlogged``, ``not_in_track`` or ``times_apart``; ``haul_id`` is empty for a tow that is
+    not logged; times are ``NaT`` where there are none.
+    """
+
+    track_id: str
+    kind: str
+    haul_id: str
+    logged_shoot_utc: np.datetime64
+    logged_haul_utc: np.datetime64
+    track_shoot_utc: np.datetime64
+    track_haul_utc: np.datetime64
+    explain: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +308,11 @@ class CheckResult:
     assumptions : tuple of str
     warnings : tuple of Remark
     inputs : tuple of InputFile
+    doubts : tuple of Doubt
+    moves : tuple of MoveOn
+        Of the move-on rule asked for.
+    log_disagreements : tuple of LogDisagreement
+        Of the haul log with the tracks.
     settings, methods : dict of str to JSON-ready values
     version : str
     """
@@ -257,6 +329,9 @@ class CheckResult:
     assumptions: tuple[str, ...]
     warnings: tuple[Remark, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+    moves: tuple[MoveOn, ...] = ()
+    log_disagreements: tuple[LogDisagreement, ...] = ()
     settings: dict[str, object] = field(default_factory=dict)
     methods: dict[str, object] = field(default_factory=dict)
     version: str = ""
@@ -264,7 +339,7 @@ class CheckResult:
     @property
     def outcome(self) -> Outcome:
         """The whole check in one word: any finding, else anything undetermined, else clear."""
-        statuses = {row.status for row in self.rows}
+        statuses = {row.status for row in self.rows} | {move.status for move in self.moves}
         if statuses & FINDINGS:
             return Outcome.FINDING
         if Status.UNDETERMINED in statuses:

@@ -7,18 +7,33 @@ from typing import Any
 
 import numpy as np
 
-from towzone.model.result import CheckResult, Closest, CloseStretch, Gap, InsideStretch, Row, Tow
+from towzone.model.result import (
+    CheckResult,
+    Closest,
+    CloseStretch,
+    Doubt,
+    Gap,
+    InputFile,
+    InsideStretch,
+    LogDisagreement,
+    MoveOn,
+    Row,
+    Tow,
+)
 from towzone.model.rule_words import rule_words
-from towzone.model.track import Track
+from towzone.model.track import Dropped, Track
 from towzone.model.zone import Zone
 from towzone.units import format_instant
 
-__all__ = ["SCHEMA", "result_as_data", "rounded", "to_json"]
+__all__ = ["SCHEMA", "result_as_data", "rounded", "to_json", "tows_as_data"]
 
 SCHEMA = "towzone.result/1"
 
 _METRE_DIGITS = 2
 """Distances are true to 1 cm; further digits would pretend."""
+
+_FIXES_TOLD = 100
+"""Of those left out for one reason; all are counted. Own choice, to bound the size of a result."""
 
 _DEGREE_DIGITS = 7
 """1e-7 degrees are 1.1 cm of latitude."""
@@ -38,22 +53,80 @@ def to_json(result: CheckResult) -> str:
 def result_as_data(result: CheckResult) -> dict[str, Any]:
     """Return the result as plain dictionaries and lists; the schema is in README, "The result as JSON"."""
     return {
+        **tows_as_data(result),
         "schema": SCHEMA,
         "outcome": result.outcome.value,
         "counts": {status.value: count for status, count in result.counts.items()},
         "beyond_reach": result.beyond_reach,
-        "tracks": [_track(track, result) for track in result.tracks],
-        "tows": [_tow(tow) for tow in result.tows],
         "zones": [_zone(zone, result) for zone in result.zones],
         "rows": [_row(row) for row in result.rows],
+    }
+
+
+def tows_as_data(result: CheckResult) -> dict[str, Any]:
+    """Return what the result tells of tracks and tows, and what it rests on."""
+    return {
+        "tracks": [_track(track, result) for track in result.tracks],
+        "tows": [_tow(tow, result) for tow in result.tows],
+        "cannot_tell": [_doubt(doubt) for doubt in result.doubts],
+        "haul_log": [_disagreement(item) for item in result.log_disagreements],
+        "move_on": [_move(move) for move in result.moves],
         "assumptions": list(result.assumptions),
         "warnings": [{"file": w.file, "where": w.where, "message": w.message} for w in result.warnings],
         "provenance": {
             "towzone": result.version,
-            "inputs": [{"file": i.file, "sha256": i.sha256, "bytes": i.bytes} for i in result.inputs],
+            "inputs": [_input(one) for one in result.inputs],
             "settings": result.settings,
             "methods": result.methods,
         },
+    }
+
+
+def _input(one: InputFile) -> dict[str, Any]:
+    data: dict[str, Any] = {"file": one.file, "sha256": one.sha256, "bytes": one.bytes}
+    return data | ({"format": one.form, "tally": dict(one.tally)} if one.form else {})
+
+
+def _doubt(doubt: Doubt) -> dict[str, Any]:
+    return {
+        "track_id": doubt.track_id,
+        "from_utc": format_instant(doubt.from_utc),
+        "to_utc": format_instant(doubt.to_utc),
+        "seconds": rounded(doubt.seconds),
+    }
+
+
+def _disagreement(item: LogDisagreement) -> dict[str, Any]:
+    return {
+        "track_id": item.track_id,
+        "kind": item.kind,
+        "haul_id": item.haul_id,
+        "logged_shoot_utc": format_instant(item.logged_shoot_utc),
+        "logged_haul_utc": format_instant(item.logged_haul_utc),
+        "track_shoot_utc": format_instant(item.track_shoot_utc),
+        "track_haul_utc": format_instant(item.track_haul_utc),
+        "explain": item.explain,
+    }
+
+
+def _move(move: MoveOn) -> dict[str, Any]:
+    known = move.distance_m is not None
+    return {
+        "track_id": move.track_id,
+        "from_tow": move.from_tow,
+        "tow": move.tow,
+        "status": move.status.value,
+        "reason": move.reason,
+        "distance_m": rounded(move.distance_m),
+        "required_m": rounded(move.required_m),
+        "uncertainty_m": rounded(move.uncertainty_m),
+        "shoot_utc": format_instant(move.shoot_utc),
+        "lat_deg": rounded(move.lat_deg, _DEGREE_DIGITS) if known else None,
+        "lon_deg": rounded(move.lon_deg, _DEGREE_DIGITS) if known else None,
+        "nearest_utc": format_instant(move.nearest_utc),
+        "nearest_lat_deg": rounded(move.nearest_lat_deg, _DEGREE_DIGITS) if known else None,
+        "nearest_lon_deg": rounded(move.nearest_lon_deg, _DEGREE_DIGITS) if known else None,
+        "explain": move.explain,
     }
 
 
@@ -65,12 +138,32 @@ def _track(track: Track, result: CheckResult) -> dict[str, Any]:
         "kind": track.kind.value,
         "fixes_read": track.fixes_read,
         "fixes_used": len(track),
-        "dropped": [{"reason": d.reason, "count": d.count} for d in track.dropped],
+        "vessel": track.vessel,
+        "dropped": [_dropped(d, track) for d in track.dropped],
         "start_utc": format_instant(timed[0]) if len(timed) else None,
         "end_utc": format_instant(timed[-1]) if len(timed) else None,
         "length_m": rounded(result.lengths_m[track.track_id]),
         "gaps": [_gap(gap) for gap in result.gaps[track.track_id]],
     }
+
+
+def _dropped(dropped: Dropped, track: Track) -> dict[str, Any]:
+    """Return a reason with its count and the first fixes it was given to."""
+    fixes: list[dict[str, Any]] = []
+    for some in track.left_out:
+        if some.reason == dropped.reason:
+            for at in range(min(len(some), _FIXES_TOLD - len(fixes))):
+                known = np.isfinite(some.lon_deg[at]) and np.isfinite(some.lat_deg[at])
+                fixes.append(
+                    {
+                        "file": some.file,
+                        "line": int(some.line[at]) or None,
+                        "utc": format_instant(some.time_utc[at]),
+                        "lat_deg": rounded(float(some.lat_deg[at]), _DEGREE_DIGITS) if known else None,
+                        "lon_deg": rounded(float(some.lon_deg[at]), _DEGREE_DIGITS) if known else None,
+                    }
+                )
+    return {"reason": dropped.reason, "count": dropped.count, "fixes": fixes}
 
 
 def _gap(gap: Gap) -> dict[str, Any]:
@@ -91,7 +184,12 @@ def _gap(gap: Gap) -> dict[str, Any]:
     }
 
 
-def _tow(tow: Tow) -> dict[str, Any]:
+def _time_of_fix(result: CheckResult, tow: Tow, fix: int) -> np.datetime64:
+    track = next(track for track in result.tracks if track.track_id == tow.track_id)
+    return np.datetime64(track.time_utc[fix])
+
+
+def _tow(tow: Tow, result: CheckResult) -> dict[str, Any]:
     return {
         "track_id": tow.track_id,
         "tow": tow.number,
@@ -103,6 +201,15 @@ def _tow(tow: Tow) -> dict[str, Any]:
         "rectangles": list(tow.rectangles),
         "basis": tow.basis,
         "haul_id": tow.haul_id,
+        "depth_m": rounded(tow.depth_m, 1),
+        "gear_in_water": {
+            "from_utc": format_instant(_time_of_fix(result, tow, tow.first)),
+            "to_utc": format_instant(_time_of_fix(result, tow, tow.last)),
+        },
+        "shoot_lat_deg": rounded(tow.shoot_position[1], _DEGREE_DIGITS) if tow.shoot_position else None,
+        "shoot_lon_deg": rounded(tow.shoot_position[0], _DEGREE_DIGITS) if tow.shoot_position else None,
+        "haul_lat_deg": rounded(tow.haul_position[1], _DEGREE_DIGITS) if tow.haul_position else None,
+        "haul_lon_deg": rounded(tow.haul_position[0], _DEGREE_DIGITS) if tow.haul_position else None,
     }
 
 

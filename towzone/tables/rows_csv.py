@@ -6,6 +6,7 @@ import csv
 import io
 
 from towzone.model.result import CheckResult, Row
+from towzone.tables.cells import safe_cell
 from towzone.tables.result_json import rounded
 from towzone.units import format_instant
 
@@ -38,8 +39,6 @@ COLUMNS = (
     "explain",
 )
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
 
 def to_csv(result: CheckResult) -> str:
     """Return one header and one line for each row: UTF-8, comma, point as decimal mark, LF.
@@ -50,12 +49,8 @@ def to_csv(result: CheckResult) -> str:
     writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
     writer.writeheader()
     for row in result.rows:
-        writer.writerow({name: _safe(value) for name, value in _cells(row, result).items()})
+        writer.writerow({name: safe_cell(value) for name, value in _cells(row, result).items()})
     return out.getvalue()
-
-
-def _safe(value: object) -> object:
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else value
 
 
 def _cells(row: Row, result: CheckResult) -> dict[str, object]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
-from towzone.units import NAUTICAL_MILE_M, format_length, format_position, format_time
+from towzone.model.result import FINDINGS, CheckResult, Gap, Outcome, Row, Status
+from towzone.model.track import LeftOut
+from towzone.tables.cells import plain
+from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
 
-__all__ = ["STATUS_WORDS", "to_text"]
+__all__ = ["STATUS_WORDS", "to_text", "track_lines", "trip_lines"]
 
 STATUS_WORDS = {
     Status.INSIDE: "inside",
@@ -38,18 +41,10 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
     if result.beyond_reach:
         reach = float(str(result.settings["reach_m"])) / NAUTICAL_MILE_M
         lines.append(f"clear  {_plural(result.beyond_reach, 'pair')} farther apart than {reach:.3f} nmi")
-    lines += ["", *_tracks(result, verbose=verbose), "", "Assumed:"]
+    lines += ["", *_tows(result), *trip_lines(result), *track_lines(result, verbose=verbose), "", "Assumed:"]
     lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
     lines += ["", _wrapped(CAUTION, "")]
     return "\n".join(lines) + "\n"
-
-
-def plain(text: str) -> str:
-    """Return text with line ends and control, bidirectional and other unprintable characters made visible.
-
-    Names from files could otherwise forge a line of the result, or hide one.
-    """
-    return "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in text)
 
 
 def _headline(result: CheckResult) -> str:
@@ -103,7 +98,44 @@ def _zone(row: Row, result: CheckResult) -> str:
     return plain(f"{zone.zone_id}  {zone.name}" if zone.name != zone.zone_id else zone.zone_id)
 
 
-def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
+def _tows(result: CheckResult) -> list[str]:
+    lines = []
+    for tow in result.tows:
+        speed = f", {tow.mean_speed_kn:.1f} kn" if tow.mean_speed_kn is not None else ""
+        whose = f" of {plain(tow.track_id)}" if len(result.tracks) > 1 else ""
+        lines.append(
+            f"Tow {tow.number}{whose} ({tow.basis}): {format_time(tow.shoot_utc)} to"
+            f" {format_time(tow.haul_utc)}, {tow.length_m / NAUTICAL_MILE_M:.1f} nmi{speed}."
+        )
+    return [*lines, ""] if lines else []
+
+
+def trip_lines(result: CheckResult) -> list[str]:
+    """Return what is open of a trip's tows, and what the haul log and the move-on rule say of them."""
+    doubts = [
+        f"- {format_time(doubt.from_utc)} to {format_time(doubt.to_utc)}"
+        + (f" ({format_duration(doubt.seconds)})" if doubt.seconds is not None else "")
+        for doubt in result.doubts
+    ]
+    log = [_wrapped(f"- {item.explain}", "  ") for item in result.log_disagreements]
+    moves = [_wrapped(f"- {_MOVE_WORDS[move.status]}: {move.explain}", "  ") for move in result.moves]
+    lines = ["Whether it was towing cannot be told:", *doubts, ""] if doubts else []
+    lines += ["The haul log and the track disagree:", *log, ""] if log else []
+    if result.moves:
+        required, number = format_length(result.moves[0].required_m), result.moves[0].from_tow
+        lines += [f"At least {required} from every position of tow {number}:", *moves, ""]
+    return lines
+
+
+_MOVE_WORDS = {
+    Status.TOO_CLOSE: "TOO CLOSE",
+    Status.UNDETERMINED: "UNDETERMINED",
+    Status.CLEAR: "clear",
+}
+
+
+def track_lines(result: CheckResult, *, verbose: bool) -> list[str]:
+    """Return a line for each track; with ``verbose`` also every fix left out and every gap."""
     lines = []
     for track in result.tracks:
         gaps = result.gaps[track.track_id]
@@ -111,13 +143,31 @@ def _tracks(result: CheckResult, *, verbose: bool) -> list[str]:
         line = (
             f"Track {plain(track.track_id)} ({track.kind.value}): {len(track)} fixes used, {length:.1f} nmi"
         )
-        dropped = sum(d.count for d in track.dropped)
-        line += f", {dropped} dropped" if dropped else ""
-        lines.append(f"{line}, {_plural(len(gaps), 'gap')}.")
+        counts = ", ".join(f"{d.count} {d.reason}" for d in track.dropped)
+        line += f", left out: {counts}" if counts else ""
+        lines.append(_wrapped(f"{line}, {_plural(len(gaps), 'gap')}.", "  "))
         if verbose:
-            lines += [f"  dropped {d.count}: {d.reason}" for d in track.dropped]
-            lines += [f"  gap from {format_time(gap.from_utc)} to {format_time(gap.to_utc)}" for gap in gaps]
+            lines += [_left_out(some, at) for some in track.left_out for at in range(len(some))]
+            lines += [_gap(gap) for gap in gaps]
     return lines
+
+
+def _left_out(some: LeftOut, at: int) -> str:
+    line = f" line {some.line[at]}" if some.line[at] else ""
+    lon, lat = float(some.lon_deg[at]), float(some.lat_deg[at])
+    where = format_position(lon, lat) if math.isfinite(lon) and math.isfinite(lat) else "no position"
+    return f"  left out: {plain(some.file)}{line}, {format_time(some.time_utc[at])}, {where}: {some.reason}"
+
+
+def _gap(gap: Gap) -> str:
+    line = f"  gap from {format_time(gap.from_utc)} to {format_time(gap.to_utc)}"
+    for reach in gap.could_reach:
+        tow = "tow possible" if reach.tow_fits else "no tow possible"
+        line += (
+            f"\n    could have reached {plain(reach.zone_id)} at {reach.least_speed_kn:.1f} kn or more,"
+            f" for {format_duration(reach.longest_inside_s)} at most, {tow}"
+        )
+    return line
 
 
 def _wrapped(text: str, indent: str, *, first: str = "") -> str:

@@ -10,8 +10,8 @@ from towzone import __version__
 from towzone.model.result import InputFile
 from towzone.model.zone import Zone
 from towzone.surveys.compare import Changes, CornerChange, PropertyChange, ZoneChange
+from towzone.tables.cells import plain
 from towzone.tables.result_json import rounded
-from towzone.tables.screen import plain
 from towzone.units import format_length, format_position
 
 __all__ = ["CHANGES_SCHEMA", "changes_to_json", "changes_to_text"]

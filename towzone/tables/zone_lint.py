@@ -13,8 +13,8 @@ from typing import Any
 from towzone import __version__
 from towzone.model.result import InputFile
 from towzone.surveys.defects import Defect, Severity
+from towzone.tables.cells import plain
 from towzone.tables.result_json import rounded
-from towzone.tables.screen import plain
 
 __all__ = ["LINT_SCHEMA", "lint_to_json", "lint_to_text"]
 

@@ -14,8 +14,8 @@ from towzone import __version__
 from towzone.caution import CAUTION
 from towzone.model.result import InputFile
 from towzone.surveys.listing import Listed
+from towzone.tables.cells import plain, safe_cell
 from towzone.tables.result_json import rounded
-from towzone.tables.screen import plain
 from towzone.units import NAUTICAL_MILE_M, format_length, format_position
 
 __all__ = ["LIST_SCHEMA", "list_to_csv", "list_to_json", "list_to_text"]
@@ -23,7 +23,6 @@ __all__ = ["LIST_SCHEMA", "list_to_csv", "list_to_json", "list_to_text"]
 LIST_SCHEMA = "towzone.zones/1"
 _WIDTH = 100
 _DEGREE_DIGITS = 7
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet would run."""
 
 
@@ -135,10 +134,6 @@ def _time(instant: datetime) -> str:
     return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _safe(value: object) -> object:
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA_STARTS) else value
-
-
 def list_to_csv(listed: Sequence[Listed]) -> str:
     """Return one header and one line for each zone; lists are joined with a semicolon."""
     out = io.StringIO()
@@ -150,5 +145,5 @@ def list_to_csv(listed: Sequence[Listed]) -> str:
             name: "; ".join(value) if isinstance(value, list) else value
             for name, value in _data(item).items()
         }
-        writer.writerow({name: _safe(value) for name, value in row.items()})
+        writer.writerow({name: safe_cell(value) for name, value in row.items()})
     return out.getvalue()

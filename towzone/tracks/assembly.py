@@ -13,7 +13,15 @@ from towzone.geodesy.lines import WGS84
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut, Track, TrackKind
 from towzone.tracks.raw import NOT_A_TIME, RawTrack
-from towzone.tracks.time_order import BACKWARD, CONFLICTING, DUPLICATE, KEPT, Fate, mark_duplicates, mark_order
+from towzone.tracks.time_order import (
+    BACKWARD,
+    CONFLICTING,
+    DUPLICATE,
+    KEPT,
+    Fate,
+    mark_duplicates,
+    mark_order,
+)
 from towzone.units import format_instant
 from towzone.words import counted
 
@@ -243,7 +251,7 @@ def _drop_remarks(work: _Sorting) -> list[Remark]:
         Remark(
             file=work.raw.file,
             where=f"line {lines.min()}",
-            message=f"{counted(len(lines), 'fix', 'fixes')} {words} left out, the first in line {lines.min()}",
+            message=f"{counted(len(lines), 'fix', 'fixes')} {words} left out, first in line {lines.min()}",
         )
         for words, lines in dropped
         if len(lines)

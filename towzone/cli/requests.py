@@ -1,0 +1,192 @@
+"""From the files and options of a command to a result: read, cleaned, merged, checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from towzone import __version__
+from towzone.checks.plausible import swapped_looking
+from towzone.checks.run import run_check
+from towzone.checks.schedule import scheduled
+from towzone.checks.settings import CheckSettings, Towing
+from towzone.errors import InputError, Problem, quoted
+from towzone.files.haul_logs import read_haul_log
+from towzone.files.tracks import read_tracks
+from towzone.files.vessels import read_vessel
+from towzone.files.zones import ZoneFile, read_zones
+from towzone.geodesy.lines import LineKind
+from towzone.model.result import CheckResult, InputFile, Remark
+from towzone.model.track import Track, TrackKind
+from towzone.model.vessel import Vessel
+from towzone.model.zone import Zone
+from towzone.tracks.cleaning import clean
+from towzone.tracks.merging import merge
+from towzone.tracks.options import ReadingOptions
+from towzone.units import format_instant
+
+__all__ = ["CheckRequest", "check_files"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRequest:
+    """What is to be checked: files and settings; what is stated here comes before the vessel's profile."""
+
+    tracks: tuple[str, ...]
+    zone_files: tuple[str, ...] = ()
+    settings: CheckSettings = field(default_factory=CheckSettings)
+    vessel_file: str | None = None
+    haul_log: str | None = None
+    position_error_m: float | None = None
+    max_speed_kn: float | None = None
+    edges: LineKind | None = None
+    depart_utc: np.datetime64 | None = None
+    speed_kn: float | None = None
+    reading: ReadingOptions = field(default_factory=ReadingOptions)
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Every file that will be read, as the user wrote it."""
+        beside = [path for path in (self.vessel_file, self.haul_log) if path is not None]
+        return (*self.tracks, *self.zone_files, *beside)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Read:
+    """What reading has gathered so far."""
+
+    remarks: list[Remark] = field(default_factory=list)
+    inputs: list[InputFile] = field(default_factory=list)
+
+
+def check_files(request: CheckRequest) -> CheckResult:
+    """Read the files of a request and check them.
+
+    Raises
+    ------
+    InputError
+        A file was refused.
+    GeometryError
+        A leg or edge is too long or ambiguous.
+    """
+    read = _Read()
+    zones_read = _Read()
+    profile = read_vessel(request.vessel_file) if request.vessel_file is not None else None
+    settings = _settings(request, profile.vessel if profile is not None else Vessel())
+    tracks = _read_tracks(request, settings, read)
+    zones = _read_zones(request, zones_read)
+    _refuse_swapped(zones, tracks)
+    settings = _with_haul_log(request, settings, zones_read)
+    beside = [profile] if profile is not None else []
+    result = run_check(
+        tracks,
+        zones,
+        settings,
+        remarks=[*read.remarks, *zones_read.remarks, *(r for one in beside for r in one.remarks)],
+        inputs=[*read.inputs, *zones_read.inputs, *(one.input for one in beside)],
+        version=__version__,
+    )
+    told = {**result.settings, **_reading_as_data(request)}
+    return replace(result, settings=told, assumptions=(*result.assumptions, *_stated_edges(request)))
+
+
+def _stated_edges(request: CheckRequest) -> list[str]:
+    if request.edges is None:
+        return []
+    words = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics", LineKind.LONLAT: "lon/lat lines"}
+    return [f"The edges of zones that do not state theirs are {words[request.edges]}, by --edges."]
+
+
+def _reading_as_data(request: CheckRequest) -> dict[str, object]:
+    """Return how the files were read, for the result's settings."""
+    reading = request.reading
+    return {
+        "date": reading.day.isoformat() if reading.day is not None else None,
+        "date_order": reading.date_order.value if reading.date_order is not None else None,
+        "depart_utc": format_instant(request.depart_utc) if request.depart_utc is not None else None,
+        "edges": request.edges.value if request.edges is not None else None,
+        "haul_log": request.haul_log,
+        "only": list(reading.only),
+        "receiver": reading.receiver,
+        "speed_kn": request.speed_kn,
+        "track_tz": reading.track_tz.key if reading.track_tz is not None else None,
+        "year": reading.year,
+    }
+
+
+def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
+    """Return the settings: what the command line states, else the vessel's profile, else the default."""
+    settings = request.settings
+    errors = (request.position_error_m, vessel.position_error_m, settings.position_error_m)
+    speeds = (request.max_speed_kn, vessel.max_speed_kn, settings.max_speed_kn)
+    return replace(
+        settings,
+        position_error_m=next(error for error in errors if error is not None),
+        max_speed_kn=next(speed for speed in speeds if speed is not None),
+        gear=vessel.gear,
+        kind_margins_m=dict(vessel.margins_m),
+    )
+
+
+def _read_tracks(request: CheckRequest, settings: CheckSettings, read: _Read) -> list[Track]:
+    """Return the tracks of all files, cleaned and joined, planned ones with their times."""
+    found: list[Track] = []
+    for path in request.tracks:
+        file = read_tracks(path, request.reading)
+        read.inputs.append(file.input)
+        read.remarks += file.remarks
+        for track in file.tracks:
+            if track.kind is TrackKind.COMPLETED:
+                track, remarks = clean(
+                    track,
+                    max_speed_kn=settings.max_speed_kn,
+                    position_error_m=settings.position_error_m,
+                    gap_s=settings.gap_s,
+                )
+                read.remarks += remarks
+            found.append(track)
+    tracks, remarks = merge(found, gap_s=settings.gap_s, position_error_m=settings.position_error_m)
+    read.remarks += remarks
+    if request.depart_utc is None or request.speed_kn is None:
+        return list(tracks)
+    depart, speed = request.depart_utc, request.speed_kn
+    return [
+        scheduled(track, depart, speed, settings.legs) if track.kind is TrackKind.PLANNED else track
+        for track in tracks
+    ]
+
+
+def _with_haul_log(request: CheckRequest, settings: CheckSettings, read: _Read) -> CheckSettings:
+    if request.haul_log is None:
+        return settings
+    log = read_haul_log(request.haul_log, track_tz=request.reading.track_tz)
+    read.inputs.append(log.input)
+    read.remarks += log.remarks
+    return replace(settings, towing=Towing.LOG, hauls=log.hauls)
+
+
+def _read_zones(request: CheckRequest, read: _Read) -> list[Zone]:
+    files = [read_zones(path, default_edges=request.edges) for path in request.zone_files]
+    _refuse_twins(files)
+    read.remarks += [remark for file in files for remark in file.remarks]
+    read.inputs += [some for file in files for some in (file.input, *file.companions)]
+    return [zone for file in files for zone in file.zones]
+
+
+def _refuse_twins(files: list[ZoneFile]) -> None:
+    seen: dict[str, str] = {}
+    for zone in (zone for file in files for zone in file.zones):
+        if zone.zone_id in seen:
+            message = f"zone_id {quoted(zone.zone_id)} is also in {seen[zone.zone_id]}; ids must be unique"
+            raise InputError(zone.file, [Problem(f"feature {zone.feature}", message)])
+        seen[zone.zone_id] = zone.file
+
+
+def _refuse_swapped(zones: list[Zone], tracks: list[Track]) -> None:
+    suspects = swapped_looking(zones, tracks)
+    if suspects:
+        zone, sentence = suspects[0]
+        where = f"feature {zone.feature} (zone {quoted(zone.name)})"
+        message = f"coordinates look swapped: {sentence}; GeoJSON writes longitude first"
+        raise InputError(zone.file, [Problem(where, message)])

@@ -6,18 +6,20 @@ document is walked here, element by element, with the parser of the standard lib
 References
 ----------
 GPX 1.1 schema, https://www.topografix.com/GPX/1/1/gpx.xsd, and GPX 1.0,
-https://www.topografix.com/GPX/1/0/gpx.xsd (elements, ranges of latitude and longitude, UTC).
+https://www.topografix.com/GPX/1/0/gpx.xsd (elements, ranges of latitude and longitude, UTC; speed in metres
+per second, course in true degrees).
 """
 
 from __future__ import annotations
 
 import zoneinfo
 from array import array
-from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from towzone.errors import InputError, Problem, quoted
-from towzone.files.times import TimeNote, TimeReader, TimeTextError
+from towzone.files.gpx_content import Columns, GpxContent, Run
+from towzone.files.gpx_readings import INSIDE, READINGS, READINGS_INSIDE, fill_up, is_of_the_vessel, possible
+from towzone.files.times import TimeReader, TimeTextError
 from towzone.tracks.raw import NOT_A_TIME
 from towzone.words import counted
 
@@ -41,56 +43,26 @@ _CHILDREN: dict[str | None, dict[str, str]] = {
     "trk": {"trkseg": "trkseg", "name": "trk/name"},
     "rte": {"rtept": "rtept", "name": "rte/name"},
     "trkseg": {"trkpt": "trkpt"},
-    "trkpt": {"time": "time"},
+    "trkpt": {
+        "time": "time",
+        "speed": "speed",
+        "course": "course",
+        "hdop": "hdop",
+        "extensions": INSIDE,
+    },
     "rtept": {"time": "time"},
     "wpt": {},
     "time": {},
+    "speed": {},
+    "course": {},
+    "hdop": {},
     "trk/name": {},
     "rte/name": {},
+    INSIDE: READINGS_INSIDE,
 }
 """What each element may hold by local name: matching step by step fixes name and depth at once."""
 
 _BOM_UTF8 = b"\xef\xbb\xbf"
-
-
-@dataclass(slots=True)
-class Columns:
-    """Points as growing columns: degrees, microseconds since 1970 UTC (or ``NOT_A_TIME``), line numbers."""
-
-    lon_deg: array[float] = field(default_factory=lambda: array("d"))
-    lat_deg: array[float] = field(default_factory=lambda: array("d"))
-    time_us: array[int] = field(default_factory=lambda: array("q"))
-    line: array[int] = field(default_factory=lambda: array("I"))
-
-
-@dataclass(slots=True)
-class Run:
-    """One ``trkseg`` or ``rte``: which points are its own.
-
-    ``group`` is the number of the ``trk`` or ``rte`` in the file, from 1; points are ``first`` to before
-    ``stop``; ``zero_lines`` are the lines of points left out because they stand at 0, 0.
-    """
-
-    group: int
-    line: int
-    first: int
-    stop: int = 0
-    name: str = ""
-    zero_lines: array[int] = field(default_factory=lambda: array("I"))
-
-
-@dataclass(slots=True)
-class GpxContent:
-    """Everything read from one document."""
-
-    points: Columns = field(default_factory=Columns)
-    segments: list[Run] = field(default_factory=list)
-    route_points: Columns = field(default_factory=Columns)
-    routes: list[Run] = field(default_factory=list)
-    waypoints: int = 0
-    version: str = ""
-    notes: dict[TimeNote, int] = field(default_factory=dict)
-    first_note_line: dict[TimeNote, int] = field(default_factory=dict)
 
 
 def looks_like_xml(data: bytes) -> bool:
@@ -192,6 +164,10 @@ class _Walker:
                 raise _StopReadingError(message)
         parser.Parse(b"", True)
         self.content.notes = self._times.notes
+        points = self.content.points
+        for column in (points.sog_kn, points.cog_deg, points.hdop):
+            if column:
+                fill_up(column, len(points.line))
 
     @property
     def line(self) -> int:
@@ -229,7 +205,7 @@ class _Walker:
             if role is None and len(roles) == 1:
                 raise _StopReadingError(_wrong_root(local))
         if role == "time":
-            # GPX 1.0 lets foreign elements stand beside the point's own; only the prefix tells them apart.
+            # As with readings, a time of another prefix is a foreign element.
             if prefix == self._prefix:
                 self._collect_text()
             else:
@@ -238,11 +214,19 @@ class _Walker:
             self._prefix = prefix
             self._point(attributes, planned=role == "rtept")
         elif role is not None:
-            self._open(role, attributes)
+            role = self._open(role, attributes, prefix)
+        elif roles[-1] == INSIDE and is_of_the_vessel(name):
+            role = INSIDE
         roles.append(role)
 
-    def _open(self, role: str, attributes: list[str]) -> None:
-        if role in ("trk/name", "rte/name"):
+    def _open(self, role: str, attributes: list[str], prefix: str) -> str | None:
+        """Begin a rarer element; return its role, ``None`` when it is not read."""
+        if role in READINGS:
+            # GPX 1.0 lets foreign elements stand beside the point's own; only the prefix tells them apart.
+            if self._roles[-1] != INSIDE and prefix != self._prefix:
+                return None
+            self._collect_text()
+        elif role in ("trk/name", "rte/name"):
             self._collect_text()
         elif role == "wpt":
             self.content.waypoints += 1
@@ -259,6 +243,7 @@ class _Walker:
         elif role == "rte":
             self._columns = self.content.route_points
             self._run = Run(len(self.content.routes) + 1, self.line, len(self._columns.line))
+        return role
 
     def _end(self, _name: str) -> None:
         role = self._roles.pop()
@@ -273,6 +258,8 @@ class _Walker:
             self._trk_name = self._take_text().strip()
         elif role == "rte/name":
             self._run.name = self._take_text().strip()
+        elif role in READINGS:
+            self._reading(role, self._take_text())
 
     def _collect_text(self) -> None:
         self._text = []
@@ -348,6 +335,24 @@ class _Walker:
                 self.content.first_note_line.setdefault(note, self.line)
         if self._stored:
             self._columns.time_us[-1] = time_us
+
+    def _reading(self, role: str, text: str) -> None:
+        """Keep the first reading of its kind of a point; positions matter more, so none refuses the file."""
+        if not self._stored:
+            return
+        name, factor = READINGS[role]
+        column: array[float] = getattr(self.content.points, name)
+        index = len(self.content.points.line) - 1
+        if len(column) > index:
+            return
+        value = possible(name, text, factor)
+        if value is None:
+            if not self.content.unread:
+                self.content.first_unread = (self.line, f"{role} {quoted(text.strip())}")
+            self.content.unread += 1
+            return
+        fill_up(column, index)
+        column.append(value)
 
 
 def _wrong_root(local: str) -> str:

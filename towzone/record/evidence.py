@@ -10,17 +10,18 @@ import numpy as np
 import pyproj
 import shapely
 
-from towzone.model.result import CheckResult
+from towzone.model.result import CheckResult, InputFile
 from towzone.model.rule_words import rule_words
 from towzone.model.zone import Zone
 from towzone.record.coast import Coast
 from towzone.record.leaflet import Leaflet
 from towzone.record.scene import Scene
-from towzone.record.table import plain_table, unbroken
+from towzone.record.table import none, plain_table, unbroken
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.thin import THIN_TOLERANCE_M
-from towzone.record.words import EDGES, KIND, PROHIBITED, TRACK
-from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_time
+from towzone.record.trip import gaps_table, left_out_table, moves_table, tows_part, tracks_table
+from towzone.record.words import EDGES, KIND, PROHIBITED
+from towzone.units import NAUTICAL_MILE_M, format_length
 
 __all__ = ["coast_note", "evidence"]
 
@@ -35,9 +36,11 @@ def coast_note(coast: Coast | None) -> str:
 def evidence(result: CheckResult, scene: Scene, leaflet: Leaflet, coast: Coast | None) -> str:
     """Return everything below the table of rows, as HTML."""
     sections = (
-        _section("Tracks", _tracks(result)),
-        _section("Tows", _tows(result)),
-        _section("Gaps", _gaps(result)),
+        _section("Tracks", tracks_table(result)),
+        _section("Fixes left out", left_out_table(result)),
+        _section("Tows", tows_part(result)),
+        *([_section("Move-on rule", moves_table(result))] if result.moves else []),
+        _section("Gaps", gaps_table(result)),
         _section("Zones", _zones(result)),
         _section("Assumptions", _list(result.assumptions)),
         _section("Warnings", _warnings(result)),
@@ -54,75 +57,10 @@ def _section(title: str, content: str) -> str:
     return f"<section><h2>{title}</h2>\n{content}\n</section>"
 
 
-def _none(text: str) -> str:
-    return f'<p class="none">{text}</p>'
-
-
 def _list(texts: Sequence[str]) -> str:
     if not texts:
-        return _none("None.")
+        return none("None.")
     return "<ul>" + "".join(f"<li>{shown(text, SENTENCE)}</li>" for text in texts) + "</ul>"
-
-
-def _tracks(result: CheckResult) -> str:
-    rows = []
-    for track in result.tracks:
-        dropped = "; ".join(f"{d.count} {shown(d.reason, 80)}" for d in track.dropped) or "none"
-        known = track.time_utc[~np.isnat(track.time_utc)]
-        times = f"{format_time(known[0])} to {format_time(known[-1])}" if len(known) else "no times"
-        rows.append(
-            (
-                shown(track.track_id, 120),
-                TRACK[track.kind],
-                shown(track.source),
-                f"{track.fixes_read} read, {len(track)} used; left out: {dropped}",
-                times,
-                unbroken(format_length(result.lengths_m[track.track_id])),
-            )
-        )
-    return plain_table(
-        "Tracks and routes checked.", ("Track", "Kind", "File", "Fixes", "Time", "Length"), rows
-    )
-
-
-def _tows(result: CheckResult) -> str:
-    if not result.tows:
-        return _none("No tows were told apart; each track was checked as a whole.")
-    rows = [
-        (
-            str(tow.number),
-            shown(tow.track_id, 120),
-            unbroken(format_time(tow.shoot_utc)),
-            unbroken(format_time(tow.haul_utc)),
-            "not known" if tow.seconds is None else format_duration(tow.seconds),
-            unbroken(format_length(tow.length_m)),
-            "not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn",
-            shown(tow.basis, 80),
-        )
-        for tow in result.tows
-    ]
-    headings = ("Tow", "Track", "Shoot", "Haul", "Duration", "Length", "Mean speed", "Known from")
-    return plain_table("Tows, from shooting to hauling.", headings, rows)
-
-
-def _gaps(result: CheckResult) -> str:
-    rows = [
-        (
-            shown(track_id, 120),
-            format_time(gap.from_utc),
-            format_time(gap.to_utc),
-            "not known" if gap.seconds is None else format_duration(gap.seconds),
-            "not known" if gap.reach_m is None else unbroken(format_length(gap.reach_m)),
-        )
-        for track_id, gaps in result.gaps.items()
-        for gap in gaps
-    ]
-    if not rows:
-        return _none("None: the positions cover every track.")
-    headings = ("Track", "From", "To", "Duration", "Longest possible way")
-    return plain_table(
-        "Stretches not covered by positions; nothing is interpolated over them.", headings, rows
-    )
 
 
 def _zones(result: CheckResult) -> str:
@@ -168,7 +106,7 @@ def _source(zone: Zone) -> str:
 
 def _warnings(result: CheckResult) -> str:
     if not result.warnings:
-        return _none("None.")
+        return none("None.")
     rows = [
         (shown(remark.file) if remark.file else "–", shown(remark.where), shown(remark.message, SENTENCE))
         for remark in result.warnings
@@ -178,17 +116,22 @@ def _warnings(result: CheckResult) -> str:
 
 def _inputs(result: CheckResult) -> str:
     if not result.inputs:
-        return _none("None stated.")
+        return none("None stated.")
     rows = [
-        (shown(entry.file), f"<code>{shown(entry.sha256, 80)}</code>", f"{entry.bytes}")
+        (shown(entry.file), f"<code>{shown(entry.sha256, 80)}</code>", f"{entry.bytes}", _contents(entry))
         for entry in result.inputs
     ]
-    return plain_table("Files as they were read.", ("File", "SHA-256", "Bytes"), rows)
+    return plain_table("Files as they were read.", ("File", "SHA-256", "Bytes", "Contents"), rows)
+
+
+def _contents(entry: InputFile) -> str:
+    counted = ", ".join(f"{count} {shown(word, 80).replace('_', ' ')}" for word, count in entry.tally.items())
+    return ": ".join(part for part in (shown(entry.form, 80), counted) if part) or "–"
 
 
 def _pairs(values: Mapping[str, object]) -> str:
     if not values:
-        return _none("None stated.")
+        return none("None stated.")
     rows = [
         (f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), SENTENCE)) for name in sorted(values)
     ]

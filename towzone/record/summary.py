@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, CheckResult, Outcome, Row, Status
+from towzone.model.result import FINDINGS, Activity, CheckResult, Row, Status
 from towzone.model.zone import Zone
 from towzone.record.table import unbroken
 from towzone.record.text import SENTENCE, escape, shown
@@ -14,25 +14,50 @@ __all__ = ["outcome_sentence", "summary"]
 
 _MOST_UNDECIDED = 3
 
+_WHOSE = {
+    Activity.TOWING: "towing",
+    Activity.NOT_TOWING: "outside tows",
+    Activity.UNKNOWN: "maybe towing",
+}
+
 
 def outcome_sentence(result: CheckResult) -> str:
     """Return the whole answer in one plain sentence, with counts; our own words only."""
     counts = result.counts
     total = sum(counts.values())
     pairs = count_of(total, "pair of track and zone", "pairs of track and zone")
-    if total == 0:
+    if total == 0 and not result.moves:
         return "Nothing was checked: no track met any zone."
-    rest = [
+    return _pairs_sentence(result, pairs, _rest(result), total) + _moves_sentence(result)
+
+
+def _rest(result: CheckResult) -> list[str]:
+    counts = result.counts
+    return [
         f"{counts[status]} {STATUS[status].lower()}"
         for status in (Status.UNDETERMINED, Status.TRANSIT, Status.NOT_IN_FORCE, Status.CLEAR)
         if counts[status]
     ]
-    if result.outcome is Outcome.FINDING:
-        found = [f"{counts[s]} {STATUS[s].lower()}" for s in (Status.INSIDE, Status.TOO_CLOSE) if counts[s]]
-        number = count_of(sum(counts[s] for s in FINDINGS), "finding", "findings")
+
+
+def _moves_sentence(result: CheckResult) -> str:
+    """Return what the move-on rule says, with a blank before it; empty where none was asked for."""
+    if not result.moves:
+        return ""
+    statuses = [move.status for move in result.moves]
+    words = {Status.TOO_CLOSE: "too close", Status.UNDETERMINED: "undetermined", Status.CLEAR: "clear"}
+    counts = ", ".join(f"{statuses.count(s)} {word}" for s, word in words.items() if s in statuses)
+    return f" Shots after tow {result.moves[0].from_tow}, by the move-on rule: {counts}."
+
+
+def _pairs_sentence(result: CheckResult, pairs: str, rest: list[str], total: int) -> str:
+    counts = result.counts
+    found = sum(counts[status] for status in FINDINGS)
+    if found:
+        which = [f"{counts[s]} {STATUS[s].lower()}" for s in (Status.INSIDE, Status.TOO_CLOSE) if counts[s]]
         others = f" The others: {', '.join(rest)}." if rest else ""
-        return f"{number} in {pairs}: {' and '.join(found)}.{others}"
-    if result.outcome is Outcome.UNDETERMINED:
+        return f"{count_of(found, 'finding', 'findings')} in {pairs}: {' and '.join(which)}.{others}"
+    if counts[Status.UNDETERMINED]:
         return f"No finding, but not all was proved clear: of {pairs} {', '.join(rest)}."
     if counts[Status.CLEAR] == total:
         are = "is" if total == 1 else "are all"
@@ -96,7 +121,8 @@ def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
         return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
     items = "".join(
         f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "
-        f"{'outside tows' if row.tow is None else f'tow {row.tow}'}: {shown(row.explain, SENTENCE)}</li>"
+        f"{_WHOSE[row.activity] if row.tow is None else f'tow {row.tow}'}: "
+        f"{shown(row.explain, SENTENCE)}</li>"
         for row in undecided[:_MOST_UNDECIDED]
     )
     left = len(undecided) - _MOST_UNDECIDED

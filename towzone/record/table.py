@@ -12,7 +12,7 @@ from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import ACTIVITY, KIND, STATUS, count_of
 from towzone.units import format_duration, format_length, format_position, format_time
 
-__all__ = ["length_cell", "plain_table", "rows_table", "unbroken"]
+__all__ = ["length_cell", "none", "plain_table", "rows_table", "unbroken"]
 
 _HEADINGS = ("No.", "Result", "Zone", "Track and tow", "Clearance", "Required", "Closest approach")
 _MOST_STAYS = 12
@@ -29,6 +29,11 @@ def length_cell(length_m: float | None) -> str:
         return "not known"
     metres, miles = format_length(length_m).split(" (")
     return f'<strong class="nb">{metres}</strong> <span class="second nb">{miles.rstrip(")")}</span>'
+
+
+def none(text: str) -> str:
+    """Return our own word for an empty table, as HTML."""
+    return f'<p class="none">{text}</p>'
 
 
 def plain_table(caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -6,7 +6,7 @@ import math
 import textwrap
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, CheckResult, Gap, Outcome, Row, Status
+from towzone.model.result import FINDINGS, Activity, CheckResult, Gap, Outcome, Row, Status
 from towzone.model.track import LeftOut
 from towzone.tables.cells import plain
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
@@ -20,6 +20,12 @@ STATUS_WORDS = {
     Status.TRANSIT: "transit",
     Status.NOT_IN_FORCE: "not in force",
     Status.CLEAR: "clear",
+}
+
+_ACTIVITY = {
+    Activity.TOWING: "towing",
+    Activity.NOT_TOWING: "not towing",
+    Activity.UNKNOWN: "maybe towing",
 }
 
 _WIDTH = 100
@@ -48,7 +54,8 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
 
 
 def _headline(result: CheckResult) -> str:
-    findings = [row for row in result.rows if row.status in FINDINGS]
+    statuses = [row.status for row in result.rows] + [move.status for move in result.moves]
+    findings = [status for status in statuses if status in FINDINGS]
     if result.outcome is Outcome.FINDING:
         return f"FINDING: {_plural(len(findings), 'finding')} in {_checked(result)}."
     if result.outcome is Outcome.UNDETERMINED:
@@ -89,7 +96,7 @@ def _clear_line(row: Row, result: CheckResult) -> str:
 
 
 def _who(row: Row, result: CheckResult) -> str:
-    who = f"tow {row.tow}" if row.tow is not None else row.activity.value.replace("_", " ")
+    who = f"tow {row.tow}" if row.tow is not None else _ACTIVITY[row.activity]
     return who if len(result.tracks) == 1 else f"{plain(row.track_id)} {who}"
 
 

@@ -9,6 +9,7 @@ import pytest
 from scenes import GEOD, KNOT_MPS, START, apart_m, fixes, joined, moved, route, steady, wait
 
 from towzone.checks.activity import STOP_TIME_S
+from towzone.checks.batches import batches
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.lines import LineKind
@@ -96,7 +97,8 @@ def test_one_fix_is_a_tow_of_one_place():
     assert (group.tow.first, group.tow.last, group.tow.seconds, group.tow.length_m) == (0, 0, 0.0, 0.0)
     assert group.tow.mean_speed_kn is None
     assert path.gaps == ()
-    assert len(path.side.pieces) == 1
+    (whole,) = batches(path)
+    assert len(whole.side.pieces) == 1
 
 
 def test_one_fix_without_time_is_covered_all_the_same():
@@ -309,14 +311,27 @@ def test_the_least_speed_of_a_stretch_is_that_of_its_legs():
 
 def test_pieces_are_owned_by_their_groups_in_order():
     path = path_of(joined_after_stop(1800.0))
-    owner = path.side.pieces.owner
+    (whole,) = batches(path)
+    owner = whole.side.pieces.owner
     assert (np.diff(owner) >= 0).all()
     assert set(owner.tolist()) == {0, 1, 2}
     for number, group in enumerate(path.groups):
         mine = owner == number
-        lows, highs = path.piece_begin[mine], path.piece_end[mine]
+        lows, highs = whole.piece_begin[mine], whole.piece_end[mine]
         assert lows.min() == group.covered.first[0]
         assert highs.max() == group.covered.last[-1]
+
+
+def test_batches_hold_every_stretch_once_whatever_their_size():
+    path = path_of(straight(np.arange(0, 60_000, 60).tolist()))
+    for size in (1, 7, 100, 10_000):
+        parts = [g.covered for batch in batches(path, size) for g in batch.groups]
+        assert np.concatenate([part.first for part in parts])[0] == 0.0
+        assert np.concatenate([part.last for part in parts])[-1] == 999.0
+        ends = np.concatenate([part.last for part in parts])[:-1]
+        assert (np.concatenate([part.first for part in parts])[1:] == ends).all(), "one begins where one ends"
+        if size > 2:
+            assert max(len(batch.side.pieces) for batch in batches(path, size)) <= size + 1
 
 
 def test_a_new_segment_of_the_file_is_a_gap_however_short():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from towzone.checks.batches import Batch
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.intervals import Intervals, between, merged
 from towzone.checks.passages import (
@@ -14,14 +15,13 @@ from towzone.checks.passages import (
     describe_closest,
     joined,
 )
-from towzone.checks.paths import Path
 from towzone.geodesy.approach import Side, closest, reaches
 
 __all__ = ["near_boundary", "turned_round"]
 
 
 def turned_round(
-    path: Path, group: int, zone: int, boundaries: Boundaries, passage: Passage | None, demand: Demand
+    batch: Batch, group: int, zone: int, boundaries: Boundaries, passage: Passage | None, demand: Demand
 ) -> Passage:
     """Return the passage of a group by an area it should not have left.
 
@@ -36,30 +36,30 @@ def turned_round(
         ``clearance_m`` is the least distance to the boundary while all of it was inside the area, and
         minus the greatest distance outside otherwise; ``inside`` are the stretches outside the area.
     """
-    covered = path.groups[group].covered
+    covered = batch.groups[group].covered
     stays = passage.inside if passage is not None else Intervals(np.empty(0), np.empty(0))
     outside = between(covered, stays)
     edge = boundaries.measured(np.array([zone]))
     if len(outside):
-        clearance_m, place, vessel, nearest = deepest_place(path, group, edge, zone, outside)
+        clearance_m, place, vessel, nearest = deepest_place(batch, group, edge, zone, outside)
     else:
-        found = closest(path.side, np.array([group]), edge, np.array([zone]), np.array([np.inf]))
-        clearance_m, place, vessel, nearest = closest_place(path, found, 0)
-    near = near_boundary(path, group, edge, zone, demand.margin_m)
+        found = closest(batch.side, np.array([group]), edge, np.array([zone]), np.array([np.inf]))
+        clearance_m, place, vessel, nearest = closest_place(batch, found, 0)
+    near = near_boundary(batch, group, edge, zone, demand.margin_m)
     return Passage(
         group=group,
         zone=zone,
         clearance_m=clearance_m,
-        closest=describe_closest(path, place, vessel, nearest, 0.0),
+        closest=describe_closest(batch, place, vessel, nearest, 0.0),
         inside=outside,
         close=merged(*joined(outside, near)),
     )
 
 
-def near_boundary(path: Path, group: int, edge: Side, zone: int, within_m: float) -> Intervals:
+def near_boundary(batch: Batch, group: int, edge: Side, zone: int, within_m: float) -> Intervals:
     """Return where a group was within a distance of a boundary."""
     if within_m <= 0.0:
         return Intervals(np.empty(0), np.empty(0))
-    found = reaches(path.side, np.array([group]), edge, np.array([zone]), np.array([within_m]))
-    first, last = (path.places(found.path_piece, part) for part in (found.first, found.last))
+    found = reaches(batch.side, np.array([group]), edge, np.array([zone]), np.array([within_m]))
+    first, last = (batch.places(found.path_piece, part) for part in (found.first, found.last))
     return merged(first, last)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from towzone.checks.batches import Batch
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.intervals import Intervals, between, merged
-from towzone.checks.paths import Path
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
 from towzone.geodesy.depth import deepest
 from towzone.geodesy.edges import IntArray
@@ -76,7 +76,7 @@ class _Pairs:
 
 
 def measure(
-    path: Path,
+    batch: Batch,
     zones: Sequence[Zone],
     boundaries: Boundaries,
     demands: Sequence[Demand],
@@ -87,13 +87,13 @@ def measure(
     Pairs that are missing from the answer are proved farther than ``reach_m`` and than their margin
     and uncertainty together.
     """
-    starts_inside = _run_starts_inside(path, zones, boundaries)
-    pairs, edge = _pairs(path, zones, boundaries, demands, reach_m, starts_inside)
+    starts_inside = _run_starts_inside(batch, zones, boundaries)
+    pairs, edge = _pairs(batch, zones, boundaries, demands, reach_m, starts_inside)
     crossing = np.array([zones[z].shape.is_area for z in pairs.zone], dtype=bool)
     crossing &= pairs.approach.distance_m <= _CONTACT_M
-    contacts = _stretches(path, edge, pairs, np.full(len(pairs.zone), _CONTACT_M), crossing)
+    contacts = _stretches(batch, edge, pairs, np.full(len(pairs.zone), _CONTACT_M), crossing)
     rounded = _stretches(
-        path,
+        batch,
         edge,
         pairs,
         pairs.radius_m,
@@ -103,23 +103,23 @@ def measure(
     # A line without a margin is met in places, not on stretches; each is told.
     lines = np.array([not zones[z].shape.is_area for z in pairs.zone], dtype=bool)
     limit_m = np.where(lines, np.maximum(limit_m, _CONTACT_M), limit_m)
-    near = _stretches(path, edge, pairs, limit_m, (limit_m > 0.0) & (pairs.approach.distance_m < limit_m))
+    near = _stretches(batch, edge, pairs, limit_m, (limit_m > 0.0) & (pairs.approach.distance_m < limit_m))
     passages = []
     for number, (group, zone) in enumerate(zip(pairs.group.tolist(), pairs.zone.tolist(), strict=True)):
-        within = _stays_inside(path, boundaries, group, zone, starts_inside, contacts[number])
-        passage = _passage(path, edge, pairs, number, within, rounded[number], near[number])
+        within = _stays_inside(batch, boundaries, group, zone, starts_inside, contacts[number])
+        passage = _passage(batch, edge, pairs, number, within, rounded[number], near[number])
         if passage is not None:
             passages.append(passage)
     return passages
 
 
 def _run_starts_inside(
-    path: Path, zones: Sequence[Zone], boundaries: Boundaries
+    batch: Batch, zones: Sequence[Zone], boundaries: Boundaries
 ) -> dict[tuple[int, int], npt.NDArray[np.bool_]]:
     """Return, for (group, zone) with any, which covered stretches of the group begin inside the area."""
-    counts = [len(group.covered) for group in path.groups]
-    firsts = np.concatenate([group.covered.first for group in path.groups]) if counts else np.empty(0)
-    lon, lat = path.positions(firsts)
+    counts = [len(group.covered) for group in batch.groups]
+    firsts = np.concatenate([group.covered.first for group in batch.groups]) if counts else np.empty(0)
+    lon, lat = batch.path.positions(firsts)
     ends = np.cumsum(counts)
     inside = {}
     for number, zone in enumerate(zones):
@@ -134,7 +134,7 @@ def _run_starts_inside(
 
 
 def _pairs(
-    path: Path,
+    batch: Batch,
     zones: Sequence[Zone],
     boundaries: Boundaries,
     demands: Sequence[Demand],
@@ -145,26 +145,26 @@ def _pairs(
     margin_m = np.array([demand.margin_m for demand in demands])
     wanted_m = np.array([demand.margin_m + demand.uncertainty_m for demand in demands])
     cutoff_m = np.maximum(reach_m, wanted_m) + radius_m + _CONTACT_M
-    near = set(zip(*(c.tolist() for c in boundaries.near(path.side, cutoff_m)), strict=True))
+    near = set(zip(*(c.tolist() for c in boundaries.near(batch.side, cutoff_m)), strict=True))
     both = sorted(near | set(starts_inside))
     group = np.array([pair[0] for pair in both], dtype=np.int64)
     zone = np.array([pair[1] for pair in both], dtype=np.int64)
     edge = boundaries.measured(np.unique(zone))
     cutoff = np.array([np.inf if pair in starts_inside else cutoff_m[pair[1]] for pair in both])
-    approach = closest(path.side, group, edge, zone, cutoff)
+    approach = closest(batch.side, group, edge, zone, cutoff)
     return _Pairs(
         group=group, zone=zone, radius_m=radius_m[zone], margin_m=margin_m[zone], approach=approach
     ), edge
 
 
 def _stretches(
-    path: Path, edge: Side, pairs: _Pairs, limit_m: FloatArray, which: npt.NDArray[np.bool_]
+    batch: Batch, edge: Side, pairs: _Pairs, limit_m: FloatArray, which: npt.NDArray[np.bool_]
 ) -> dict[int, Intervals]:
     """Return the places within a limit of the boundary, for the pairs asked for; empty for the others."""
     asked = np.flatnonzero(which)
-    found = reaches(path.side, pairs.group[asked], edge, pairs.zone[asked], limit_m[asked])
-    first = path.places(found.path_piece, found.first)
-    last = path.places(found.path_piece, found.last)
+    found = reaches(batch.side, pairs.group[asked], edge, pairs.zone[asked], limit_m[asked])
+    first = batch.places(found.path_piece, found.first)
+    last = batch.places(found.path_piece, found.last)
     cuts = np.searchsorted(found.pair, np.arange(len(asked) + 1))
     nothing = Intervals(np.empty(0), np.empty(0))
     stretches = dict.fromkeys(range(len(pairs.zone)), nothing)
@@ -175,7 +175,7 @@ def _stretches(
 
 
 def _stays_inside(
-    path: Path,
+    batch: Batch,
     boundaries: Boundaries,
     group: int,
     zone: int,
@@ -183,12 +183,12 @@ def _stays_inside(
     contacts: Intervals,
 ) -> Intervals:
     """Return the stays inside the area itself, from the middle of one contact with the line to the next."""
-    covered = path.groups[group].covered
+    covered = batch.groups[group].covered
     if not len(contacts):
         begins = starts_inside.get((group, zone))
         return Intervals(covered.first[:0], covered.last[:0]) if begins is None else _pick(covered, begins)
     open_ = between(covered, contacts)
-    lon, lat = path.positions((open_.first + open_.last) / 2.0)
+    lon, lat = batch.path.positions((open_.first + open_.last) / 2.0)
     within = _pick(open_, boundaries.regions[zone].contains(lon, lat))
     return merged(_to_middle(within.first, contacts), _to_middle(within.last, contacts))
 
@@ -208,7 +208,7 @@ def _to_middle(place: FloatArray, contacts: Intervals) -> FloatArray:
 
 
 def _passage(
-    path: Path,
+    batch: Batch,
     edge: Side,
     pairs: _Pairs,
     number: int,
@@ -220,10 +220,10 @@ def _passage(
     radius_m, margin_m = float(pairs.radius_m[number]), float(pairs.margin_m[number])
     if len(within):
         clearance_m, place, vessel, nearest = deepest_place(
-            path, int(pairs.group[number]), edge, int(pairs.zone[number]), within
+            batch, int(pairs.group[number]), edge, int(pairs.zone[number]), within
         )
     elif np.isfinite(pairs.approach.distance_m[number]):
-        clearance_m, place, vessel, nearest = closest_place(path, pairs.approach, number)
+        clearance_m, place, vessel, nearest = closest_place(batch, pairs.approach, number)
     else:
         return None
     inside = merged(*joined(within, rounded)) if radius_m > 0.0 else within
@@ -232,7 +232,7 @@ def _passage(
         group=int(pairs.group[number]),
         zone=int(pairs.zone[number]),
         clearance_m=clearance_m - radius_m,
-        closest=describe_closest(path, place, vessel, nearest, radius_m),
+        closest=describe_closest(batch, place, vessel, nearest, radius_m),
         inside=inside,
         close=close,
     )
@@ -247,27 +247,27 @@ Place = tuple[float, float, tuple[float, float], tuple[float, float]]
 """Signed distance, place on the path, position there, nearest position on the boundary."""
 
 
-def closest_place(path: Path, found: Approaches, number: int) -> Place:
+def closest_place(batch: Batch, found: Approaches, number: int) -> Place:
     """Return where a group came nearest to a boundary, from one closest approach."""
-    place = path.places(found.path_piece[number : number + 1], found.path_part[number : number + 1])
+    place = batch.places(found.path_piece[number : number + 1], found.path_part[number : number + 1])
     vessel = float(found.path_lon_deg[number]), float(found.path_lat_deg[number])
     nearest = float(found.edge_lon_deg[number]), float(found.edge_lat_deg[number])
     return float(found.distance_m[number]), float(place[0]), vessel, nearest
 
 
-def deepest_place(path: Path, group: int, edge: Side, zone: int, within: Intervals) -> Place:
+def deepest_place(batch: Batch, group: int, edge: Side, zone: int, within: Intervals) -> Place:
     """Return where a group is farthest from a boundary, on stretches that lie on one side of it."""
-    piece, first, last = _pieces_of(path, group, within)
-    found = deepest(path.side.pieces, piece, first, last, edge, zone)
-    place = path.places(np.array([found.piece]), np.array([found.part]))
+    piece, first, last = _pieces_of(batch, group, within)
+    found = deepest(batch.side.pieces, piece, first, last, edge, zone)
+    place = batch.places(np.array([found.piece]), np.array([found.part]))
     vessel, nearest = (found.lon_deg, found.lat_deg), (found.edge_lon_deg, found.edge_lat_deg)
     return -found.depth_m, float(place[0]), vessel, nearest
 
 
-def _pieces_of(path: Path, group: int, stays: Intervals) -> tuple[IntArray, FloatArray, FloatArray]:
+def _pieces_of(batch: Batch, group: int, stays: Intervals) -> tuple[IntArray, FloatArray, FloatArray]:
     """Return the pieces of a group that lie in some stretches, with the fractions that do."""
-    low, high = np.searchsorted(path.side.pieces.owner, [group, group + 1])
-    begin, end = path.piece_begin[low:high], path.piece_end[low:high]
+    low, high = np.searchsorted(batch.side.pieces.owner, [group, group + 1])
+    begin, end = batch.piece_begin[low:high], batch.piece_end[low:high]
     columns = []
     for first, last in zip(stays.first.tolist(), stays.last.tolist(), strict=True):
         some = slice(np.searchsorted(end, first, side="left"), np.searchsorted(begin, last, side="right"))
@@ -280,7 +280,7 @@ def _pieces_of(path: Path, group: int, stays: Intervals) -> tuple[IntArray, Floa
 
 
 def describe_closest(
-    path: Path, place: float, vessel: tuple[float, float], nearest: tuple[float, float], radius_m: float
+    batch: Batch, place: float, vessel: tuple[float, float], nearest: tuple[float, float], radius_m: float
 ) -> Closest:
     """Return where and when, with the boundary point moved out from the shape by the radius."""
     if radius_m > 0.0:
@@ -290,7 +290,7 @@ def describe_closest(
         nearest = lon, lat
     bearing, _, apart_m = WGS84.inv(*vessel, *nearest)
     return Closest(
-        utc=path.time_at(place),
+        utc=batch.path.time_at(place),
         lon_deg=vessel[0],
         lat_deg=vessel[1],
         zone_lon_deg=nearest[0],

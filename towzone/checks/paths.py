@@ -84,10 +84,6 @@ class Path:
     length_m, speed_kn : ndarray, shape (n - 1,)
         Of each leg; the speed is taken over `SPEED_WINDOW_S` or more, ``NaN`` where unknown.
     groups : tuple of Group
-    side : Side
-        Pieces of all covered legs, owned by the group of the same number.
-    piece_begin, piece_end : ndarray
-        Places of the ends of each piece.
     travelled_m : ndarray, shape (n,)
         Metres made good on covered legs up to each fix.
     gaps : tuple of Gap
@@ -105,19 +101,11 @@ class Path:
     length_m: FloatArray
     speed_kn: FloatArray
     groups: tuple[Group, ...]
-    side: Side
-    piece_begin: FloatArray
-    piece_end: FloatArray
     travelled_m: FloatArray
     gaps: tuple[Gap, ...]
     gap_unit: tuple[int | None, ...]
     tows: tuple[Tow, ...]
     doing: Doing
-
-    def places(self, piece: IntArray, part: FloatArray) -> FloatArray:
-        """Return places on the path from fractions of pieces."""
-        begin = self.piece_begin[piece]
-        return np.asarray(begin + part * (self.piece_end[piece] - begin))
 
     def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return longitudes and latitudes of places, degrees."""
@@ -186,7 +174,6 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     )
     units = _units(covered, done, tows)
     groups = _shares(units, time_s, _cuts(time_s, changes_s))
-    side, begin, end = side_of(track, kind, [group.covered for group in groups])
     return Path(
         track=track,
         time_s=time_s,
@@ -196,9 +183,6 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
         length_m=length_m,
         speed_kn=speed_kn,
         groups=groups,
-        side=side,
-        piece_begin=begin,
-        piece_end=end,
         travelled_m=travelled_m,
         gaps=_gaps(track, settings, bracket_s, covered, length_m),
         gap_unit=_gap_units(covered, done, units),

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 
 from towzone.checks.allowed import near_boundary, turned_round
+from towzone.checks.batches import Batch, batches
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.explain import explain
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies, gap_standing, standing
@@ -77,7 +78,6 @@ def track_rows(
     settings: CheckSettings,
 ) -> TrackRows:
     """Return the rows of one path against all zones; pairs farther than the reach are only counted."""
-    passages = {(p.group, p.zone): p for p in measure(path, zones, boundaries, demands, settings.reach_m)}
     ways = _open_ways(path, zones, reached(path, zones, boundaries, demands), settings)
     told = gaps_with_reaches(
         path, zones, boundaries, demands, ways, settings.max_speed_kn, settings.position_error_m
@@ -85,58 +85,80 @@ def track_rows(
     gaps = {key: tuple(told[n] for n in numbers) for key, numbers in by_unit(path, ways).items()}
     rows: list[Row] = []
     pairs, near = 0, set()
-    shares = [list(some) for _, some in groupby(enumerate(path.groups), key=lambda item: item[1].unit)]
-    for unit in shares:
-        number = unit[0][1].unit
+    shares = _shares(path, zones, boundaries, demands, settings.reach_m)
+    for number, unit in shares.items():
         for z, zone in enumerate(zones):
             pair = _Pair(
                 path=path,
-                tow=unit[0][1].tow,
-                activity=_main_activity([group for _, group in unit]),
+                tow=unit[0].group.tow,
+                activity=_main_activity(unit[0].group),
                 zone=zone,
                 demand=demands[z],
                 gaps=gaps.get((number, z), ()),
             )
-            measured = [_share_passage(path, g, z, zone, boundaries, passages, demands[z]) for g, _ in unit]
-            standings = [standing(zone, group, settings) for _, group in unit]
+            measured = [share.passages.get(z) for share in unit]
+            standings = [standing(zone, share.group, settings) for share in unit]
             made = _rows_of_pair(pair, measured, standings)
             rows.extend(made)
             pairs += not made
             if made:
                 near.add((number, z))
     # A gap outside all units, or in a unit without a single position of its own, has a row by itself.
-    measured_units = {group.unit for group in path.groups}
     rows += [
         _gap_row(path, number, zones[z], demands[z], some)
         for (number, z), some in gaps.items()
-        if number not in measured_units
+        if number not in shares
     ]
     return TrackRows(rows=tuple(rows), beyond_reach=pairs, near=frozenset(near), gaps=told)
 
 
-def _main_activity(groups: Sequence[Group]) -> Activity:
-    return Activity.TOWING if groups[0].tow is not None else groups[0].activity
+class _Share(NamedTuple):
+    """A group of a path, or part of one, with its passages by the numbers of the zones."""
+
+    group: Group
+    passages: dict[int, Passage]
 
 
-def _share_passage(
-    path: Path,
+def _shares(
+    path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand], reach_m: float
+) -> dict[int, list[_Share]]:
+    """Return what was measured of each unit of a path."""
+    shares: dict[int, list[_Share]] = {}
+    for batch in batches(path):
+        passages = {(p.group, p.zone): p for p in measure(batch, zones, boundaries, demands, reach_m)}
+        for number, group in enumerate(batch.groups):
+            own = {}
+            for z, zone in enumerate(zones):
+                passage = passages.get((number, z))
+                if passage is not None or zone.rules.allowed_only_inside:
+                    own[z] = _full_passage(batch, number, z, zone, boundaries, passage, demands[z])
+            shares.setdefault(group.unit, []).append(_Share(group, own))
+    return shares
+
+
+def _main_activity(group: Group) -> Activity:
+    return Activity.TOWING if group.tow is not None else group.activity
+
+
+def _full_passage(
+    batch: Batch,
     group: int,
     number: int,
     zone: Zone,
     boundaries: Boundaries,
-    passages: dict[tuple[int, int], Passage],
+    passage: Passage | None,
     demand: Demand,
-) -> Passage | None:
-    passage = passages.get((group, number))
-    if zone.rules.allowed_only_inside:
-        passage = turned_round(path, group, number, boundaries, passage, demand)
-    may_pass = path.groups[group].activity is not Activity.TOWING
-    if passage is None or zone.rules.transit_min_speed_kn is None or not may_pass:
+) -> Passage:
+    """Return a passage with what only some rules ask for: the other way round, or the rim for transits."""
+    if passage is None or zone.rules.allowed_only_inside:
+        passage = turned_round(batch, group, number, boundaries, passage, demand)
+    may_pass = batch.groups[group].activity is not Activity.TOWING
+    if zone.rules.transit_min_speed_kn is None or not may_pass:
         return passage
     edge, within_m = boundaries.measured(np.array([number])), zone.radius_m + demand.uncertainty_m
-    rim = near_boundary(path, group, edge, number, within_m)
+    rim = near_boundary(batch, group, edge, number, within_m)
     if zone.radius_m > demand.uncertainty_m:
-        well_inside = near_boundary(path, group, edge, number, zone.radius_m - demand.uncertainty_m)
+        well_inside = near_boundary(batch, group, edge, number, zone.radius_m - demand.uncertainty_m)
         rim = between(rim, well_inside)
     return replace(passage, rim=rim)
 
@@ -197,8 +219,9 @@ def _judged_in_doubt(pair: _Pair, passage: Passage | None, doubt: Standing) -> V
 
     Who was in a zone with a transit rule, too slow for it, broke the rule whether towing or not.
     """
-    strict = pair.zone.rules.transit_min_speed_kn is not None
-    if doubt.why == ACTIVITY_UNKNOWN and strict and passage is not None:
+    if doubt.why != ACTIVITY_UNKNOWN:
+        return in_doubt(_judged(pair, passage, pair.activity), doubt)
+    if pair.zone.rules.transit_min_speed_kn is not None and passage is not None:
         passing = _judged(pair, passage, Activity.NOT_TOWING)
         if passing.status in FINDINGS:
             return passing

@@ -1,0 +1,88 @@
+"""A path in batches that are measured one after the other, so that memory stays bounded on long tracks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from towzone.checks.intervals import Intervals
+from towzone.checks.paths import Group, Path, side_of
+from towzone.geodesy.approach import Side
+from towzone.geodesy.edges import IntArray
+from towzone.geodesy.ellipsoid import FloatArray
+
+__all__ = ["BATCH_LEGS", "Batch", "batches"]
+
+BATCH_LEGS = 500_000
+"""Legs measured together: about 150 MB of pieces and boxes. Own choice; no answer depends on it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Batch:
+    """Some groups of a path (or parts of groups) with their pieces.
+
+    Parameters
+    ----------
+    path : Path
+    groups : tuple of Group
+    side : Side
+        Pieces of all that is covered, owned by the group of the same number in the batch.
+    piece_begin, piece_end : ndarray
+        Places of the ends of each piece.
+    """
+
+    path: Path
+    groups: tuple[Group, ...]
+    side: Side
+    piece_begin: FloatArray
+    piece_end: FloatArray
+
+    @classmethod
+    def of(cls, path: Path, groups: Sequence[Group]) -> Batch:
+        """Return groups with their pieces."""
+        side, begin, end = side_of(path.track, path.kind, [group.covered for group in groups])
+        return cls(path=path, groups=tuple(groups), side=side, piece_begin=begin, piece_end=end)
+
+    def places(self, piece: IntArray, part: FloatArray) -> FloatArray:
+        """Return places on the path from fractions of pieces."""
+        begin = self.piece_begin[piece]
+        return np.asarray(begin + part * (self.piece_end[piece] - begin))
+
+
+def batches(path: Path, most_legs: int = BATCH_LEGS) -> Iterator[Batch]:
+    """Yield all groups of a path in order; those with more legs than a batch holds come in parts."""
+    some: list[Group] = []
+    room = float(most_legs)
+    for group in path.groups:
+        for part in _parts(group, most_legs):
+            size = _legs(part.covered)
+            if some and size > room:
+                yield Batch.of(path, some)
+                some, room = [], float(most_legs)
+            some.append(part)
+            room -= size
+    if some:
+        yield Batch.of(path, some)
+
+
+def _legs(covered: Intervals) -> float:
+    return float((covered.last - covered.first).sum()) + len(covered)
+
+
+def _parts(group: Group, most_legs: int) -> Iterator[Group]:
+    """Yield a group, cut at whole fixes into parts of no more legs than a batch holds."""
+    if _legs(group.covered) <= most_legs:
+        yield group
+        return
+    first, last = [], []
+    for begin, end in zip(group.covered.first.tolist(), group.covered.last.tolist(), strict=True):
+        cuts = np.arange(np.floor(begin) + most_legs, end, most_legs).tolist()
+        first += [begin, *cuts]
+        last += [*cuts, end]
+    sizes = np.array(last) - np.array(first) + 1.0
+    number = (np.cumsum(sizes) // most_legs).astype(np.int64)
+    for one in np.unique(number).tolist():
+        mine = number == one
+        yield replace(group, covered=Intervals(np.array(first)[mine], np.array(last)[mine]))

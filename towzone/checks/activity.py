@@ -11,6 +11,7 @@ from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.track import Track, TrackKind
+from towzone.tows.bands import GearBand, band_of_gear
 from towzone.tows.detection import CANNOT_TELL, NOT_TOWING, TOWING, Codes, Detection, detect
 from towzone.tows.haul_log import Disagreement, apply_log
 
@@ -111,7 +112,7 @@ def doing(
         )
         for tow in known.tows
     )
-    return _of_spans(known.activity, spans, known.assumptions)
+    return _of_spans(known.activity, spans, known.assumptions, settings.gear)
 
 
 def _one_tow(legs: int) -> Doing:
@@ -151,15 +152,33 @@ def _stopped_legs(time_s: FloatArray, speed_kn: FloatArray) -> BoolArray:
 def _by_log(known: Detection, settings: CheckSettings, time_s: FloatArray) -> Doing:
     logged = apply_log(known, settings.hauls, time_s)
     spans = tuple(
-        TowSpan(first=t.first, last=t.last, shoot=t.shoot, haul=t.haul, basis="log", haul_id=t.haul_id)
+        TowSpan(
+            first=t.first,
+            last=t.last,
+            shoot=t.shoot,
+            haul=t.haul,
+            basis="log",
+            haul_id=t.haul_id,
+            depth_m=t.logged.depth_m,
+        )
         for t in logged.tows
     )
-    done = _of_spans(logged.activity, spans, logged.assumptions)
+    done = _of_spans(logged.activity, spans, logged.assumptions, settings.gear)
     return replace(done, disagreements=logged.disagreements)
 
 
-def _of_spans(activity: Codes, spans: tuple[TowSpan, ...], assumptions: tuple[str, ...]) -> Doing:
+def _of_spans(
+    activity: Codes, spans: tuple[TowSpan, ...], assumptions: tuple[str, ...], gear: str | None
+) -> Doing:
     tow = np.full(len(activity), -1, dtype=np.int64)
     for number, span in enumerate(spans):
         tow[span.first : span.last] = number
-    return Doing(leg=activity, tow=tow, tows=spans, assumptions=assumptions, single=CANNOT_TELL)
+    band = band_of_gear(gear)
+    return Doing(
+        leg=activity,
+        tow=tow,
+        tows=spans,
+        assumptions=assumptions,
+        fastest_tow_kn=band.doubt_high_kn if isinstance(band, GearBand) else FASTEST_TOW_KN,
+        single=CANNOT_TELL,
+    )

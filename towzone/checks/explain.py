@@ -8,12 +8,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from towzone.checks.gap_reach import LEAST_TOW_S
 from towzone.checks.passages import Demand
 from towzone.model.result import Activity, Gap, Row, Status, ZoneReach
 from towzone.model.rule_words import rule_words
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone, ZoneKind
+from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import format_duration, format_length, format_time
 
 __all__ = ["explain"]

@@ -27,12 +27,10 @@ from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
 from towzone.geodesy.pieces import Pieces, leg_lengths
 from towzone.model.result import Gap, ZoneReach
 from towzone.model.zone import Zone
+from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import KNOT_MPS
 
-__all__ = ["LEAST_TOW_S", "gaps_with_reaches"]
-
-LEAST_TOW_S = 600.0
-"""Shorter tows are not looked for in gaps. Own choice: survey tows last 30 min, commercial ones hours."""
+__all__ = ["gaps_with_reaches"]
 
 
 def gaps_with_reaches(

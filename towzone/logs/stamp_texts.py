@@ -32,6 +32,8 @@ _EPOCH_FROM_S = 1_000_000_000
 _EPOCH_BEFORE_S = 2_524_608_000
 """Own choice, 2001-09-09 to 2050-01-01: a bare number of ten digits is taken for seconds since 1970 only in
 here; the narrower, the fewer counters pass for times."""
+_DECIDED_BY = 3
+"""Own choice: a single date of a log may be damaged and show the wrong order; three alike are not."""
 _LARGEST_OFFSET_MIN = 14 * 60
 """Largest offset of a time zone; published: W3C XML Schema Part 2 (2004), 3.2.7.3."""
 _DAYS_KEPT = 4096
@@ -41,12 +43,12 @@ _GAP = rb"(?:[Tt_]|[,;]?[ \t]{0,8})"
 _CLOCK = (
     rb"(?P<hour>\d{1,2}):(?P<minute>\d\d):(?P<second>\d\d)"
     # A comma begins a fraction only when milli- or microseconds follow; else it parts two fields.
-    rb"(?:\.(?P<fraction>\d{1,12})|,(?P<comma>\d{3}|\d{6}))?(?![\d:])"
+    rb"(?:\.(?P<fraction>\d{1,12})|,(?P<comma>\d{3}|\d{6}))?(?!\d|:\d)"
     rb"(?:[ ]?(?P<half>[AaPp])\.?[Mm]\b)?"
 )
 _ZONE = rb"(?:[ ]?(?P<zone>(?:[Zz]|UTC|GMT)(?![A-Za-z0-9])|[+-]\d\d(?::?\d\d)?(?![\d:.])))?"
 _DATED = re.compile(
-    rb"(?<![\d.:/-])(?:"
+    rb"(?<!\d)(?<!\d[.:/])(?:"
     rb"(?P<year>\d{4})(?P<mark>[-/.])(?P<month>\d{1,2})(?P=mark)(?P<day>\d{1,2})"
     rb"|(?P<first>\d{1,2})(?P<mark2>[-/.])(?P<then>\d{1,2})(?P=mark2)(?P<year2>\d{4}))"
     + _GAP
@@ -69,6 +71,7 @@ class StampNote(StrEnum):
 
     NO_ZONE = "no_zone"
     EITHER_ORDER = "either_order"
+    LIKE_OTHERS = "like_others"
     OTHER_ORDER = "other_order"
     IMPOSSIBLE = "impossible"
     CLOCK_CHANGED = "clock_changed"
@@ -81,7 +84,7 @@ class TextReading(NamedTuple):
 
     time_us: int | None = None
     zone_stated: bool = True
-    note: StampNote | None = None
+    notes: tuple[StampNote, ...] = ()
 
 
 _NOTHING = TextReading()
@@ -103,13 +106,15 @@ class TextTimes:
     zone : ZoneInfo or None
         Of times that state none; ``None`` reads them as UTC.
     order : DateOrder or None
-        Of day and month; ``None`` leaves it to figures over 12, which decide for what follows, too.
+        Of day and month; ``None`` leaves it to figures over 12, of which three alike decide for dates without
+        such a figure that come after them.
     """
 
     def __init__(self, zone: zoneinfo.ZoneInfo | None, order: DateOrder | None) -> None:
         self._zone = zone
         self._stated_order = order
         self._order = order
+        self._shown = {DateOrder.DAY_FIRST: 0, DateOrder.MONTH_FIRST: 0}
         self._days: dict[tuple[int, int, int], int] = {}
 
     def read(self, text: bytes, *, first: bool) -> TextReading:
@@ -117,7 +122,7 @@ class TextTimes:
         try:
             return self._search(text, first=first)
         except _UnreadableError as error:
-            return TextReading(note=error.note)
+            return TextReading(notes=(error.note,))
 
     def _search(self, text: bytes, *, first: bool) -> TextReading:
         for pattern in (_DATED, _BASIC, _ORDINAL):
@@ -133,46 +138,53 @@ class TextTimes:
 
     def _calendar(self, found: dict[str, bytes]) -> TextReading:
         """Return the time of a date and a clock; ``found`` holds the named groups of a pattern."""
-        seconds = self._day(found) * 86_400 + _clock_s(found)
+        day, notes = self._day(found)
+        seconds = day * 86_400 + _clock_s(found)
         if not EARLIEST_US <= seconds * _MICROSECONDS < LATEST_US:
             raise _UnreadableError(StampNote.UNSET_CLOCK)
         fraction = (found["fraction"] or found.get("comma") or b"")[:6].ljust(6, b"0")
         zone = found["zone"]
         if zone is None:
+            notes = (*notes, StampNote.NO_ZONE)
             seconds -= self._local_offset_s(seconds)
         elif zone[:1] in b"+-":
             seconds -= _offset_s(zone)
         time_us = seconds * _MICROSECONDS + int(fraction)
-        return TextReading(time_us, zone is not None, StampNote.NO_ZONE if zone is None else None)
+        return TextReading(time_us, zone is not None, notes)
 
-    def _day(self, found: dict[str, bytes]) -> int:
-        """Return the day as days since 1970-01-01."""
+    def _day(self, found: dict[str, bytes]) -> tuple[int, tuple[StampNote, ...]]:
+        """Return the day as days since 1970-01-01, and what was assumed to read it."""
         if (ordinal := found.get("ordinal")) is not None:
             year, day = int(found["year"]), int(ordinal)
             if not 1 <= day <= (self._number(year + 1, 1, 1) - self._number(year, 1, 1)):
                 raise _UnreadableError(StampNote.IMPOSSIBLE)
-            return self._number(year, 1, 1) + day - 1
+            return self._number(year, 1, 1) + day - 1, ()
         if found["year"] is not None:
-            return self._number(int(found["year"]), int(found["month"]), int(found["day"]))
+            return self._number(int(found["year"]), int(found["month"]), int(found["day"])), ()
         first, then = int(found["first"]), int(found["then"])
-        if self._ordered(first, then) is DateOrder.DAY_FIRST:
+        order, notes = self._order_of(first, then)
+        if order is DateOrder.DAY_FIRST:
             first, then = then, first
-        return self._number(int(found["year2"]), first, then)
+        return self._number(int(found["year2"]), first, then), notes
 
-    def _ordered(self, first: int, then: int) -> DateOrder:
-        """Return the order of a day and a month, from the option, the figures or earlier ones."""
-        if self._stated_order is not None:
-            return self._stated_order
-        if first > 12 or then > 12:
-            shown = DateOrder.DAY_FIRST if first > 12 else DateOrder.MONTH_FIRST
-            if self._order is not None and self._order is not shown:
-                raise _UnreadableError(StampNote.OTHER_ORDER)
-            self._order = shown
-        elif first == then:
-            return DateOrder.DAY_FIRST
+    def _order_of(self, first: int, then: int) -> tuple[DateOrder | None, tuple[StampNote, ...]]:
+        """Return the order of a day and a month (``None``: either), and what was assumed for it."""
+        if first == then or self._stated_order is not None:
+            return self._stated_order, ()
+        if first <= 12 and then <= 12:
+            if self._order is None:
+                raise _UnreadableError(StampNote.EITHER_ORDER)
+            return self._order, (StampNote.LIKE_OTHERS,)
+        if not (1 <= min(first, then) <= 12 and max(first, then) <= 31):
+            raise _UnreadableError(StampNote.IMPOSSIBLE)
+        shown = DateOrder.DAY_FIRST if first > 12 else DateOrder.MONTH_FIRST
         if self._order is None:
-            raise _UnreadableError(StampNote.EITHER_ORDER)
-        return self._order
+            self._shown[shown] += 1
+            if self._shown[shown] >= _DECIDED_BY:
+                self._order = shown
+        elif self._order is not shown:
+            raise _UnreadableError(StampNote.OTHER_ORDER)
+        return shown, ()
 
     def _number(self, year: int, month: int, day: int) -> int:
         number = self._days.get((year, month, day))

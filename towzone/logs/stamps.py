@@ -18,7 +18,6 @@ from towzone.logs.stamp_texts import (
     EARLIEST_US,
     LATEST_US,
     StampNote,
-    TextReading,
     TextTimes,
     since_1970_us,
 )
@@ -80,8 +79,8 @@ class StampReader:
 
     Notes
     -----
-    A date that can be read both ways is not read, unless the option or an earlier date of the log
-    (13/04/2026) decides. Of several times on a line the tag block counts, then the prefix, then the suffix.
+    A date that can be read both ways is not read, unless the option or earlier dates of the log
+    (13/04/2026) decide. Of several times on a line the tag block counts, then the prefix, then the suffix.
     """
 
     def __init__(self, options: ReadingOptions) -> None:
@@ -91,8 +90,9 @@ class StampReader:
         self._texts = TextTimes(options.track_tz, options.date_order)
         self._groups: OrderedDict[int, tuple[int, int, int, Stamp]] = OrderedDict()
         self._reads = 0
-        self._last_text = b"", False
-        self._last_reading = TextReading()
+        self._last_beside: tuple[bytes, bytes] | None = None
+        self._last_stamp: Stamp | None = None
+        self._last_notes: list[tuple[StampNote, bytes]] = []
 
     def read(self, before: bytes, after: bytes = b"") -> Stamp | None:
         """Return the time on a line, or ``None`` where it has none that can be read.
@@ -107,15 +107,28 @@ class StampReader:
         self._reads += 1
         if not before and not after:
             return None
+        # Lines of the same second often carry the very same texts.
+        if (before, after) != self._last_beside:
+            self._last_beside = before, after
+            self._last_notes = []
+            self._last_stamp = self._read(before, after)
+        for note, text in self._last_notes:
+            self._count(note, text)
+        return self._last_stamp
+
+    def _read(self, before: bytes, after: bytes) -> Stamp | None:
         if b"\\" in before:
             stamp = self._from_blocks(before)
             if stamp is not None:
                 return stamp
             before = _BLOCK.sub(b" ", before)
-        if before and (time := self._read(before, first=True)).time_us is not None:
-            return Stamp(time_us=time.time_us, origin=Origin.PREFIX, zone_stated=time.zone_stated)
-        if after and (time := self._read(after, first=False)).time_us is not None:
-            return Stamp(time_us=time.time_us, origin=Origin.SUFFIX, zone_stated=time.zone_stated)
+        for text, origin in ((before, Origin.PREFIX), (after, Origin.SUFFIX)):
+            if text:
+                reading = self._texts.read(text, first=origin is Origin.PREFIX)
+                for note in reading.notes:
+                    self._note(note, text)
+                if reading.time_us is not None:
+                    return Stamp(time_us=reading.time_us, origin=origin, zone_stated=reading.zone_stated)
         return None
 
     def remarks(self, file: str) -> list[Remark]:
@@ -134,6 +147,10 @@ class StampReader:
             StampNote.EITHER_ORDER: (
                 "can be read as day first or month first and were not used; --date-order settles it"
             ),
+            StampNote.LIKE_OTHERS: (
+                "can be read as day first or month first and were read like earlier ones, which can be read"
+                " one way only; --date-order states it"
+            ),
             StampNote.OTHER_ORDER: "do not have day and month in the order of the others and were not used",
             StampNote.IMPOSSIBLE: "are no date and time that exist and were not used",
             StampNote.CLOCK_CHANGED: (
@@ -148,6 +165,9 @@ class StampReader:
         return f"{count} of the times the logger wrote {told}; the first is {self.examples[note]}"
 
     def _note(self, note: StampNote, text: bytes) -> None:
+        self._last_notes.append((note, text))
+
+    def _count(self, note: StampNote, text: bytes) -> None:
         self.notes[note] = self.notes.get(note, 0) + 1
         if note not in self.examples:
             self.examples[note] = quoted(text.strip()[:200].decode("latin-1"))
@@ -188,6 +208,7 @@ class StampReader:
     def _of_group(self, number: int, total: int, name: int, stamp: Stamp | None) -> Stamp | None:
         """Return the time of a part of a group: its own, or that of the first part if no part is missing."""
         known = self._groups.pop(name, None)
+        self._last_beside = None  # the same text would be another part of a group
         if stamp is None and known is not None and number > 1:
             before, of_total, at, first = known
             if number == before + 1 and total == of_total and self._reads - at <= _GROUP_REACH:
@@ -197,14 +218,3 @@ class StampReader:
             if len(self._groups) > _GROUPS_KEPT:
                 self._groups.popitem(last=False)
         return stamp
-
-    # ---------------------------------------------------------------- prefixes and suffixes
-
-    def _read(self, text: bytes, *, first: bool) -> TextReading:
-        # Lines of the same second often carry the very same text.
-        if (text, first) != self._last_text:
-            self._last_text, self._last_reading = (text, first), self._texts.read(text, first=first)
-        reading = self._last_reading
-        if reading.note is not None:
-            self._note(reading.note, text)
-        return reading

@@ -204,6 +204,8 @@ def _tow(track: Track, number: int, first: int, last: int) -> Tow:
         number=number,
         first=first,
         last=last,
+        shoot=float(first),
+        haul=float(last),
         shoot_utc=track.time_utc[first],
         haul_utc=track.time_utc[last],
         seconds=seconds,

@@ -17,8 +17,9 @@ from bad_inputs import GOOD_POINT, gpx, trk
 
 from towzone.errors import InputError
 from towzone.files.times import TimeReader, TimeTextError
-from towzone.files.tracks import TrackFile, join_completed, read_tracks
-from towzone.model.track import Dropped, Track, TrackKind
+from towzone.files.tracks import TrackFile, read_tracks
+from towzone.model.track import Track, TrackKind
+from towzone.tracks.options import ReadingOptions
 
 DATA = Path(__file__).parents[1] / "data" / "gpx"
 
@@ -26,7 +27,7 @@ DATA = Path(__file__).parents[1] / "data" / "gpx"
 def read(tmp_path: Path, data: bytes, name: str = "trip.gpx", zone: str | None = None) -> TrackFile:
     path = tmp_path / name
     path.write_bytes(data)
-    return read_tracks(str(path), track_tz=zoneinfo.ZoneInfo(zone) if zone else None)
+    return read_tracks(str(path), ReadingOptions(track_tz=zoneinfo.ZoneInfo(zone) if zone else None))
 
 
 def utc(*texts: str) -> list[np.datetime64]:
@@ -427,7 +428,7 @@ def test_parts_that_overlap_without_times_to_sort_by_are_refused(tmp_path: Path)
         read(tmp_path, segments(late, [(57.5, -20.0, "")], early))
 
 
-# --- routes and joining ---------------------------------------------------------------------------
+# --- routes ---------------------------------------------------------------------------------------
 
 
 def test_each_route_is_a_plan_with_a_unique_name(tmp_path: Path) -> None:
@@ -441,54 +442,3 @@ def test_each_route_is_a_plan_with_a_unique_name(tmp_path: Path) -> None:
 
 def test_a_completed_track_may_be_one_fix(tmp_path: Path) -> None:
     assert len(read(tmp_path, trk(GOOD_POINT)).tracks[0]) == 1
-
-
-def hours(tmp_path: Path, name: str, first: int, last: int, lat: float = 57.0) -> Track:
-    rows = [(lat + n / 1000, -20.0, minute(n)) for n in range(first, last + 1)]
-    return read(tmp_path, points(*rows), name).tracks[0]
-
-
-def test_files_of_one_vessel_are_joined_in_time_order(tmp_path: Path) -> None:
-    late, early = hours(tmp_path, "b.gpx", 20, 25), hours(tmp_path, "a.gpx", 0, 10)
-    plan = read(tmp_path, gpx('<rte><rtept lat="1" lon="1"/><rtept lat="2" lon="1"/></rte>'), "p.gpx").tracks[
-        0
-    ]
-    tracks, (remark,) = join_completed([plan, late, early])
-    assert tracks[0] is plan
-    joined = tracks[1]
-    assert joined.track_id == "a+b"
-    assert joined.source == f"{tmp_path / 'a.gpx'}, {tmp_path / 'b.gpx'}"
-    assert joined.part.tolist() == [0] * 11 + [1] * 6
-    assert (np.diff(joined.time_utc) > np.timedelta64(0)).all()
-    assert joined.fixes_read == 17
-    assert "2 completed tracks are taken as one vessel's" in remark.message
-
-
-def test_the_fix_at_the_cut_of_a_split_log_counts_once(tmp_path: Path) -> None:
-    tracks, _ = join_completed([hours(tmp_path, "a.gpx", 0, 10), hours(tmp_path, "b.gpx", 10, 20)])
-    (joined,) = tracks
-    assert len(joined) == 21
-    assert joined.dropped == (Dropped(reason="duplicate", count=1),)
-
-
-def test_a_cut_with_two_positions_at_one_time_says_so(tmp_path: Path) -> None:
-    tracks, _ = join_completed([hours(tmp_path, "a.gpx", 0, 10), hours(tmp_path, "b.gpx", 10, 20, lat=58.0)])
-    assert tracks[0].dropped == (Dropped(reason="conflicting_time", count=1),)
-
-
-@pytest.mark.parametrize("why", ["overlap in time", "does not begin and end with a known time"])
-def test_files_that_cannot_be_one_path_stay_apart(why: str, tmp_path: Path) -> None:
-    first = hours(tmp_path, "a.gpx", 0, 10)
-    if why == "overlap in time":
-        second = hours(tmp_path, "b.gpx", 9, 20)
-    else:
-        second = read(tmp_path, points((57, -20, "")), "b.gpx").tracks[0]
-    tracks, (remark,) = join_completed([first, second])
-    assert list(tracks) == [first, second]
-    assert why in remark.message
-
-
-def test_one_file_twice_keeps_two_ids(tmp_path: Path) -> None:
-    track = hours(tmp_path, "a.gpx", 0, 10)
-    tracks, _ = join_completed([track, track])
-    assert [t.track_id for t in tracks] == ["a", "a (2)"]

@@ -31,6 +31,10 @@ SPEED_WINDOW_S = 60.0
 """Speeds are taken over at least this long, so that the noise of positions stays small. Own choice."""
 
 
+_BLOCK = 1_000_000
+"""Legs looked at together; bounds memory, not the answer."""
+
+
 def seconds_since_epoch(time_utc: Instants) -> FloatArray:
     """Return instants as seconds since 1970, ``NaN`` for ``NaT``."""
     whole = time_utc.astype("datetime64[us]")
@@ -44,6 +48,8 @@ def filled_times(track: Track) -> tuple[FloatArray, FloatArray, int]:
     what is proved about a leg is proved by those alone.
     """
     time_s = seconds_since_epoch(track.time_utc)
+    if not np.isnan(time_s).any():
+        return time_s, np.diff(time_s), 0
     timed = np.flatnonzero(~np.isnan(time_s))
     legs = np.arange(len(time_s) - 1)
     before = np.searchsorted(timed, legs, side="right") - 1
@@ -70,7 +76,11 @@ def lengths_along(track: Track, kind: LineKind) -> FloatArray:
         A leg is too long or ambiguous; names the track and the fixes.
     """
     lon, lat = track.lon_deg, track.lat_deg
-    lengths_m = leg_lengths(lon, lat)
+    blocks = [
+        leg_lengths(lon[begin : begin + _BLOCK + 1], lat[begin : begin + _BLOCK + 1])
+        for begin in range(0, max(len(lon) - 1, 1), _BLOCK)
+    ]
+    lengths_m = np.concatenate(blocks)
     if kind is LineKind.GEODESIC and not np.any(lengths_m > LONGEST_EDGE_M):
         return lengths_m
     try:
@@ -109,10 +119,19 @@ def window_speeds(track: Track, time_s: FloatArray, timely: BoolArray) -> FloatA
     target = np.searchsorted(np.maximum.accumulate(usable), usable[:-1] + SPEED_WINDOW_S)
     target = np.clip(target, np.arange(n) + 1, np.maximum(run_end, np.arange(n) + 1))
     elapsed = time_s[target] - time_s[:-1]
-    xyz = to_geocentric(track.lon_deg, track.lat_deg)
-    distance = np.sqrt(((xyz[target] - xyz[:-1]) ** 2).sum(axis=1))
     known = timely & ~np.isnan(elapsed) & (elapsed > 0.0)
-    return np.where(known, distance / np.where(known, elapsed, 1.0) / KNOT_MPS, np.nan)
+    speed = np.full(n, np.nan)
+    for begin in range(0, n, _BLOCK):
+        legs = np.flatnonzero(known[begin : begin + _BLOCK]) + begin
+        speed[legs] = _chords(track, legs, target[legs]) / elapsed[legs] / KNOT_MPS
+    return speed
+
+
+def _chords(track: Track, start: IntArray, end: IntArray) -> FloatArray:
+    """Return the straight distances between pairs of fixes, metres."""
+    lon, lat = track.lon_deg, track.lat_deg
+    apart = to_geocentric(lon[end], lat[end]) - to_geocentric(lon[start], lat[start])
+    return np.asarray(np.sqrt((apart**2).sum(axis=1)))
 
 
 def alone_fixes(covered: BoolArray) -> IntArray:
@@ -144,8 +163,7 @@ def made_good(track: Track, time_s: FloatArray, length_m: FloatArray, covered: B
     first = np.flatnonzero(begins)
     number = np.cumsum(begins) - 1
     last = np.append(first[1:], len(sailed))
-    xyz = to_geocentric(track.lon_deg, track.lat_deg)
-    straight = np.sqrt(((xyz[last] - xyz[first]) ** 2).sum(axis=1))
+    straight = _chords(track, first, last)
     summed = np.add.reduceat(sailed, first)
     share = np.where((last - first > 1) & (summed > 0.0), straight / np.where(summed > 0.0, summed, 1.0), 1.0)
     return np.asarray(sailed * np.minimum(share, 1.0)[number])

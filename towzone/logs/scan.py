@@ -19,6 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 __all__ = [
+    "PADDING_BYTES",
     "PIECE_BYTES",
     "Kind",
     "Scan",
@@ -36,7 +37,9 @@ Flags = npt.NDArray[np.bool_]
 PIECE_BYTES = 4 << 20
 """Own choice: large enough that the cost of calls does not count, small enough for the caches and for a piece
 that is nothing but ``$``."""
-_SHORTEST_ADDRESS, _LONGEST_ADDRESS = 3, 8
+PADDING_BYTES = 64
+"""Line ends behind the last byte of a piece, so that what is looked at behind a place is always there."""
+_SHORTEST_ADDRESS, _USUAL_ADDRESS, _LONGEST_ADDRESS = 3, 5, 8
 """Own choice: a formatter alone, and a talker of up to five letters; the standard has two."""
 _MOST_BLANKS = 64
 """Own choice: loggers pad lines to a width; beyond it, what is left is part of the last field."""
@@ -45,6 +48,7 @@ _KNOWN_SHARE = 0.2
 
 _LF, _CR, _DOLLAR, _BANG, _STAR, _COMMA = 10, 13, 36, 33, 42, 44
 _NO_DIGIT = 255
+_LOW_BYTES = np.array([(1 << 8 * count) - 1 for count in range(8)], dtype=np.uint64)
 
 
 class Kind(IntEnum):
@@ -120,7 +124,7 @@ class Scan:
     Parameters
     ----------
     data : ndarray of uint8
-        The piece; it ends with a line end.
+        The piece and at least `PADDING_BYTES` line ends behind it.
     start : ndarray of int64, shape (n,)
         Where the ``$`` or ``!`` of each sentence that is read stands.
     stop : ndarray of int64, shape (n,)
@@ -134,7 +138,7 @@ class Scan:
     kind : ndarray of uint8, shape (n,)
         A `Kind`, never `Kind.OTHER`.
     line_ends : ndarray of int64
-        Where all line feeds stand.
+        Where all bytes stand that lines are counted by.
     others : ndarray of int64
         Formatters (as three bytes in one number) of the sentences of other types.
     counts : ScanCounts
@@ -179,31 +183,31 @@ def whole_lines(chunks: Iterable[bytes], size: int = PIECE_BYTES) -> Iterator[by
         yield bytes(rest)
 
 
-def scan(piece: bytes) -> Scan:
+def scan(piece: bytes, line_end: bytes = b"\n") -> Scan:
     """Return the whole sentences of a piece of a log.
 
     Parameters
     ----------
     piece : bytes
         Cut at line ends; a sentence that runs over its end is counted as cut.
+    line_end : bytes
+        The one byte that lines are counted by. A sentence ends at a carriage return, too, in any case.
     """
-    data = np.frombuffer(piece if piece.endswith((b"\n", b"\r")) else piece + b"\n", dtype=np.uint8)
-    n = len(data)
+    data = np.frombuffer(piece + b"\n" * (PADDING_BYTES + -len(piece) % 8), dtype=np.uint8)
+    none = len(piece) + 1
     start = np.flatnonzero((data == _DOLLAR) | (data == _BANG))
     line_feeds = np.flatnonzero(data == _LF)
     returns = np.flatnonzero(data == _CR)
     ends = np.sort(np.concatenate([line_feeds, returns]), kind="stable") if len(returns) else line_feeds
-    star = _next(np.flatnonzero(data == _STAR), start, n)
-    end = _next(ends, start, n)
-    following = np.append(start[1:], n)
+    star = _next(np.flatnonzero(data == _STAR), start, none)
+    end = _next(ends, start, none)
+    following = np.append(start[1:], none)
 
     whole = (star < end) & (star < following)
-    sums = np.bitwise_xor.accumulate(data)
-    high = _HEX[data[np.minimum(star + 1, n - 1)]]
-    low = _HEX[data[np.minimum(star + 2, n - 1)]]
+    high = _HEX[data[star + 1]]
+    low = _HEX[data[star + 2]]
     summed = whole & (high != _NO_DIGIT) & (low != _NO_DIGIT)
-    body = sums[np.minimum(star, n) - 1] ^ sums[start]
-    right = summed & (body == ((high & 15) << 4 | low & 15))
+    right = summed & (_sums(data, start, star) == ((high & 15) << 4 | low & 15))
     open_ended = (end < star) & (end < following)
 
     found = np.flatnonzero(right | open_ended)
@@ -211,9 +215,11 @@ def scan(piece: bytes) -> Scan:
     stop = np.where(unsummed, end[found], star[found])
     _trim(data, start[found], stop, np.flatnonzero(unsummed))
     commas = np.flatnonzero(data == _COMMA)
-    first_comma = np.searchsorted(commas, start[found])
-    fields = np.searchsorted(commas, stop) - first_comma
-    kind, named, code = _kinds(data, start[found], stop, commas, first_comma)
+    kind, named, code = _kinds(data, start[found], stop, commas)
+    ours = np.flatnonzero(kind != Kind.OTHER)
+    first_comma, fields = (np.zeros(len(found), dtype=np.int64) for _ in range(2))
+    first_comma[ours] = np.searchsorted(commas, start[found][ours])
+    fields[ours] = np.searchsorted(commas, stop[ours]) - first_comma[ours]
 
     short = unsummed & (~named | (fields < _FEWEST_FIELDS[kind]))
     # Five fields of a GLL end within its time, if they are five because the rest is missing.
@@ -222,9 +228,7 @@ def scan(piece: bytes) -> Scan:
     bad = summed & ~right
     # Whatever its checksum: only to tell a log from other text.
     doubtful = np.flatnonzero(bad)
-    doubtful_kind, _, _ = _kinds(
-        data, start[doubtful], star[doubtful], commas, np.searchsorted(commas, start[doubtful])
-    )
+    doubtful_kind, _, _ = _kinds(data, start[doubtful], star[doubtful], commas)
     counts = ScanCounts(
         sentences=len(start),
         read=int(read.sum()),
@@ -241,7 +245,7 @@ def scan(piece: bytes) -> Scan:
         first_comma=first_comma[read],
         fields=fields[read],
         kind=kind[read],
-        line_ends=line_feeds,
+        line_ends=line_feeds if line_end == b"\n" else returns,
         others=code[~short & (kind == Kind.OTHER)],
         counts=counts,
         proved=int((named & ~unsummed).sum()),
@@ -298,25 +302,48 @@ def _trim(data: Bytes, start: Ints, stop: Ints, which: Ints) -> None:
         stop[which] -= 1
 
 
-def _kinds(
-    data: Bytes, start: Ints, stop: Ints, commas: Ints, first_comma: Ints
-) -> tuple[npt.NDArray[np.uint8], Flags, Ints]:
+def _sums(data: Bytes, start: Ints, star: Ints) -> Bytes:
+    """Return the exclusive or of the bytes between each start and the star behind it.
+
+    Eight bytes at a time: running sums of whole words, of which the bytes before a place that are not in a
+    whole word are taken from the word itself.
+    """
+    words = data.view("<u8")
+    running = np.append(np.uint64(0), np.bitwise_xor.accumulate(words))
+    result = np.zeros(len(start), dtype=np.uint64)
+    for place in (start + 1, star):
+        word = place >> 3
+        result ^= running[word] ^ (words[word] & _LOW_BYTES[place & 7])
+    for half in (32, 16, 8):
+        result ^= result >> np.uint64(half)
+    return (result & np.uint64(255)).astype(np.uint8)
+
+
+def _kinds(data: Bytes, start: Ints, stop: Ints, commas: Ints) -> tuple[npt.NDArray[np.uint8], Flags, Ints]:
     """Return the kind of each sentence, whether its address is one, and its formatter as a number."""
-    kind = np.zeros(len(start), dtype=np.uint8)
-    if not len(commas):
-        return kind, np.zeros(len(start), dtype=np.bool_), np.zeros(len(start), dtype=np.int64)
-    comma = np.minimum(commas[np.minimum(first_comma, len(commas) - 1)], stop)
-    length = comma - start - 1
-    named = (first_comma < len(commas)) & (comma < stop)
-    named &= (length >= _SHORTEST_ADDRESS) & (length <= _LONGEST_ADDRESS)
-    for back in range(1, _LONGEST_ADDRESS + 1):
-        named &= (back > length) | _NAME[data[np.maximum(comma - back, 0)]]
-    third, second, first = (data[np.maximum(comma - back, 0)].astype(np.int64) for back in (1, 2, 3))
-    code = first << 16 | second << 8 | third
+    comma = start + 1 + _USUAL_ADDRESS
+    named = (data[comma] == _COMMA) & (comma < stop)
+    for place in range(1, _USUAL_ADDRESS + 1):
+        named &= _NAME[data[start + place]]
+    unusual = np.flatnonzero(~named)
+    if len(unusual):
+        comma[unusual] = _next(commas, start[unusual], len(data))
+        length = comma[unusual] - start[unusual] - 1
+        there = (
+            (comma[unusual] < stop[unusual]) & (length >= _SHORTEST_ADDRESS) & (length <= _LONGEST_ADDRESS)
+        )
+        for back in range(1, _LONGEST_ADDRESS + 1):
+            there &= (back > length) | _NAME[data[np.maximum(comma[unusual] - back, 0)]]
+        named[unusual] = there
+        comma[unusual[~there]] = 3
+    third, second, first = (data[comma - back].astype(np.int64) for back in (1, 2, 3))
+    code = np.where(named, first << 16 | second << 8 | third, 0)
     # P begins the addresses that makers give to sentences of their own, whatever their last letters are.
     standard = named & (data[start + 1] != ord("P"))
     bang = data[start] == _BANG
+    kind = np.zeros(len(start), dtype=np.uint8)
     for known in Kind:
         if known:
-            kind[(code == _CODES[known]) & standard & (~bang | (known >= Kind.VDM))] = known
+            kind[code == _CODES[known]] = known
+    kind[~standard | (bang & (kind < Kind.VDM))] = Kind.OTHER
     return kind, named, code

@@ -1,0 +1,187 @@
+"""Which receiver of a log gives the track: one for the whole log, the others are left out.
+
+Two antennas a metre apart whose fixes alternate every few hundredths of a second give a track that is a third
+longer than the way sailed. So fixes of different receivers are never mixed, not even to fill a silence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from towzone.errors import InputError, Problem, quoted
+from towzone.logs.dates import Dated
+from towzone.logs.fixes import Fixes, Reason
+from towzone.logs.sources import UNNAMED
+from towzone.tracks.raw import NOT_A_TIME
+
+__all__ = ["Receiver", "chosen", "receivers_of"]
+
+Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+_KINDS = {1: "RMC", 2: "GGA", 4: "GNS", 8: "GLL"}
+_SHARED = 0.5
+"""Own choice: types of sentences of one sender are of one receiver when half of the rarer ones, or more, have
+a time that the others have, too."""
+_TALKERS = (
+    ("GN", "GP"),
+    ("GL", "GA", "GB", "BD", "GQ", "GI"),
+    ("IN",),
+    ("II",),
+    ("EC",),
+)
+"""Of receivers with as many fixes the more direct one is taken: all satellite systems, one system, navigation
+units, instruments, chart displays, others. Own choice."""
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Receiver:
+    """The fixes of one receiver.
+
+    Parameters
+    ----------
+    name : str
+        For people and for the option that chooses it; untrusted text.
+    sender : int
+    talker : str
+    rows : ndarray of int64
+        Which of the fixes of the log.
+    times : Dated
+        Their times.
+    dated_by : str
+        Where the dates come from when not from its own sentences; empty when they do, or there are none.
+    """
+
+    name: str
+    sender: int
+    talker: str
+    rows: Ints
+    times: Dated
+    dated_by: str = ""
+
+    def usable(self, fixes: Fixes) -> Flags:
+        """Return which of the rows hold a fix that can be used, dated or not.
+
+        Where any fix has a time of day, those without one are of no use.
+        """
+        good: Flags = (fixes.reason[self.rows] == Reason.GOOD) & ~self.times.wrong
+        timed = fixes.time_us[self.rows] != NOT_A_TIME
+        return good & timed if (good & timed).any() else good
+
+    @property
+    def has_dates(self) -> bool:
+        """Whether any fix is dated."""
+        return bool((self.times.time_us != NOT_A_TIME).any())
+
+
+def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receiver]:
+    """Return the receivers of a log, not dated yet.
+
+    Parameters
+    ----------
+    fixes : Fixes
+    names : sequence of (str, str)
+        Talker and tag block source of each sender.
+
+    Notes
+    -----
+    A sender is one receiver as a rule. Where some types of its sentences hardly ever share a time with the
+    others, they come from another receiver under the same name.
+    """
+    found = []
+    for sender in np.unique(fixes.sender).tolist():
+        rows = np.flatnonzero(fixes.sender == sender)
+        if (np.diff(fixes.line[rows].astype(np.int64)) < 0).any():
+            rows = rows[np.argsort(fixes.line[rows], kind="stable")]
+        bits = fixes.bits[rows]
+        groups = _groups(np.bincount(bits, minlength=16)[:16].tolist())
+        for group in groups:
+            # A moment with types of both receivers goes with the first of its types.
+            lowest = bits & (~bits + np.uint8(1))
+            own = rows if len(groups) == 1 else rows[(lowest & group) != 0]
+            if len(own):
+                name = _name(names[sender], sender, group if len(groups) > 1 else 0)
+                times = Dated(
+                    time_us=np.full(len(own), NOT_A_TIME, dtype=np.int64),
+                    wrong=np.zeros(len(own), dtype=np.bool_),
+                )
+                found.append(
+                    Receiver(name=name, sender=sender, talker=names[sender][0], rows=own, times=times)
+                )
+    return found
+
+
+def chosen(
+    receivers: Sequence[Receiver], fixes: Fixes, wanted: str | None, file: str
+) -> tuple[Receiver, list[Receiver]]:
+    """Return the receiver to be used, and the others.
+
+    Parameters
+    ----------
+    receivers : sequence of Receiver
+        At least one.
+    fixes : Fixes
+    wanted : str or None
+        Name or talker the user states; ``None`` takes the one with most dated fixes that can be used, then
+        with most that can be used, then by talker, then the first in the file.
+    file : str
+        For messages.
+
+    Raises
+    ------
+    InputError
+        There is none of the wanted name.
+    """
+    among = list(receivers)
+    if wanted is not None:
+        asked = wanted.strip().upper()
+        among = [one for one in receivers if one.name.upper() == asked]
+        among = among or [one for one in receivers if one.talker.upper() == asked]
+        if not among:
+            there = ", ".join(quoted(one.name) for one in receivers)
+            message = f"the log has no receiver {quoted(wanted)}; --receiver may be one of {there}"
+            raise InputError(file, [Problem("", message)])
+    best = max(among, key=lambda one: (*_worth(one, fixes), -receivers.index(one)))
+    return best, [one for one in receivers if one is not best]
+
+
+def _worth(one: Receiver, fixes: Fixes) -> tuple[bool, int, int, int]:
+    usable = one.usable(fixes)
+    dated = int((usable & (one.times.time_us != NOT_A_TIME)).sum())
+    rank = next((number for number, some in enumerate(_TALKERS) if one.talker in some), len(_TALKERS))
+    return one.sender != UNNAMED, dated, int(usable.sum()), -rank
+
+
+def _groups(counts: Sequence[int]) -> list[int]:
+    """Return which types of sentences belong together, as sums of bits.
+
+    Parameters
+    ----------
+    counts : sequence of int
+        How many epochs there are of each combination of types.
+    """
+    there = [bit for bit in _KINDS if any(count and mask & bit for mask, count in enumerate(counts))]
+    groups = {bit: bit for bit in there}
+    for one in there:
+        for other in there:
+            both = sum(count for mask, count in enumerate(counts) if mask & one and mask & other)
+            rarer = min(sum(count for mask, count in enumerate(counts) if mask & bit) for bit in (one, other))
+            if both >= _SHARED * rarer:
+                joint = groups[one] | groups[other]
+                groups = {bit: joint if group & joint else group for bit, group in groups.items()}
+    return sorted(set(groups.values()))
+
+
+def _name(of_sender: tuple[str, str], sender: int, group: int) -> str:
+    """Return a name: the talker, with types of sentences and tag block source where they are needed."""
+    talker, tag = of_sender
+    if sender == UNNAMED:
+        return "others"
+    name = talker or "no talker"
+    if group:
+        name += "/" + "+".join(word for bit, word in _KINDS.items() if group & bit)
+    return f"{name}@{tag}" if tag else name

@@ -800,3 +800,7 @@ def test_whole_sentences_are_counted_for_recognition():
 def test_the_checksum_of_the_encoder_is_the_published_one():
     """facts 7.3, number 5."""
     assert xor("HEHDT,341.8,T") == 0x21
+
+
+def test_a_logger_clock_that_is_behind_is_told_as_such():
+    assert "2.0 s later in the median" in told(read(delayed([-2000] * 50)))

@@ -148,10 +148,12 @@ def _reception_remark(received: Reception) -> str:
             " messages came very late. Positions keep the logger's times, which may be wrong by more than a"
             " minute"
         )
+    median_s = abs(received.median_s)
+    direction = "earlier" if received.median_s >= 0 else "later"
     kept = f"; those without a second ({rest}) keep the time of reception" if rest else ""
     return (
         "times are those at which the logger received the messages, moved to the second that each names (at"
-        f" most {AHEAD_US // 1_000_000} s later, {received.median_s:.1f} s earlier in the median){kept}"
+        f" most {AHEAD_US // 1_000_000} s later, {median_s:.1f} s {direction} in the median){kept}"
     )
 
 

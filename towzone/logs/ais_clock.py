@@ -50,11 +50,13 @@ _OLD_US = 20 * _SECOND_US
 step back by 2 s; a message between them is then dated from 20 s before the first of them (95 of 100 delays
 are below 18.7 s) to 10 s after the second: one minute, so that its second decides."""
 _NOT_SATELLITES = ([b"N"], [b"S"], [b"M"], [b"E"])
+"""Published: NMEA 0183, mode of RMC: not valid, simulator, manual, estimated; absent before version 2.3."""
 _FIRST_YEAR = 2002
 """Published: SOLAS chapter V, regulation 19, has ships carry AIS from 1 July 2002; a clock that says less has
 counted its weeks over again."""
 _LAST_YEAR = 2099
 _CENTURY = 2000
+"""Own choice, as AIS is younger than that: RMC writes years with two figures."""
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 IntArray = npt.NDArray[np.int64]

@@ -29,7 +29,6 @@ _OPEN_GROUPS = 64
 _GROUP_REACH = 200
 """Own choice: sentences after which a part of the same number belongs to another message."""
 
-_START = re.compile(rb"[!$][A-Z0-9]{2}VD[MO](?![A-Z0-9])")
 _FRAME = re.compile(rb"[!$]([A-Z0-9]{2}VD[MO],[^*!$]*)\*([0-9A-Fa-f]{2})")
 _ANY = re.compile(
     rb"[!$](?:(?P<ais>[A-Z0-9]{2}VD[MO](?![A-Z0-9]))|(?P<clock>[A-Z]{2}(?:RMC|ZDA)),|(?P<wrapper>PGHP),)"
@@ -38,8 +37,9 @@ _BARE = re.compile(rb"[!$][A-Z0-9]{5}(?:,[^,]*){4},[^,*]+,[0-5](?![^,\s])")
 _OTHER_FRAME = re.compile(rb"\$([A-Z]{4,5},[^*!$]*)\*([0-9A-Fa-f]{2})")
 _ARMOUR = bytes((*range(48, 88), *range(96, 120)))
 """The characters of a payload; published: ITU-R M.1371 and IEC 61162-1, six bits each."""
-_FILLS = frozenset((b"0", b"1", b"2", b"3", b"4", b"5"))
 _BETWEEN = b" \t,;|\"'"
+"""Own choice: what loggers put between two sentences of a line, and is no time."""
+_FILLS = frozenset((b"0", b"1", b"2", b"3", b"4", b"5"))
 _SMALL = {str(number).encode(): number for number in range(1, 10)}
 
 

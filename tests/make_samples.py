@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sample_sailing import (
@@ -24,6 +24,8 @@ from sample_sailing import (
     geojson,
     gpx_route,
     gpx_track,
+    nmea_log,
+    position_csv,
 )
 
 __all__ = [
@@ -277,6 +279,35 @@ def _track(sail: Callable[[], Sailed], name: str, story: str) -> str:
     return gpx_track(name, f"{INVENTED} {story}", sailed.fixes, sailed.start)
 
 
+def greywether_log() -> str:
+    """Return what the receiver and the sounder of the trip logged around tow 2, every twenty seconds."""
+    sailed = greywether_trip()
+    tow = next(phase for phase in sailed.phases if phase.name == "tow 2")
+    own = [f for f in sailed.fixes if tow.first - 1800 <= f.second <= tow.last + 600 and f.second % 20 == 0]
+    return nmea_log("Invented for the towzone samples", own, sailed.start)
+
+
+def greywether_reports() -> str:
+    """Return the trip as two-hourly reports of position."""
+    sailed = greywether_trip()
+    own = [fix for fix in sailed.fixes if fix.second % 7200 == 0]
+    return position_csv(INVENTED, "invented vessel", own, sailed.start)
+
+
+def greywether_hauls() -> str:
+    """Return the haul log of the trip, kept to five minutes; haul 3 is said to end 40 minutes early."""
+    sailed = greywether_trip()
+    rows = []
+    for number, phase in enumerate([p for p in sailed.phases if p.name.startswith("tow ")], start=1):
+        shoot_s, haul_s = phase.first + 8 * 60, phase.last - 10 * 60 - (2400 if number == 3 else 0)
+        shoot, haul = (
+            (sailed.start + timedelta(seconds=round(s / 300) * 300)).strftime("%Y-%m-%dT%H:%MZ")
+            for s in (shoot_s, haul_s)
+        )
+        rows.append(f"{number},{shoot},{haul},350,{116 + number},OTB")
+    return "\n".join([f"# {INVENTED}", "haul,shoot_utc,haul_utc,warp_m,depth_m,gear", *rows, ""])
+
+
 def sample_texts() -> dict[str, str]:
     """Return every sample file by its path in the repository."""
     return {
@@ -295,6 +326,9 @@ def sample_texts() -> dict[str, str]:
             "Greywether Bank trip with a gap (invented)",
             "One tow past the platform, without fixes for 36 minutes beside it: nobody knows where it went.",
         ),
+        "sample_tracks/greywether_log.nmea": greywether_log(),
+        "sample_tracks/greywether_reports.csv": greywether_reports(),
+        "sample_tracks/greywether_hauls.csv": greywether_hauls(),
         "sample_tracks/plover_plan.gpx": plover_plan(),
         "sample_tracks/plover_track.gpx": _track(
             plover_track,

@@ -17,7 +17,19 @@ from statistics import NormalDist
 
 from pyproj import Geod, Proj
 
-__all__ = ["Fix", "Phase", "Voyage", "ahead", "beside_rhumb", "feature", "geojson", "gpx_route", "gpx_track"]
+__all__ = [
+    "Fix",
+    "Phase",
+    "Voyage",
+    "ahead",
+    "beside_rhumb",
+    "feature",
+    "geojson",
+    "gpx_route",
+    "gpx_track",
+    "nmea_log",
+    "position_csv",
+]
 
 GEOD = Geod(ellps="WGS84")
 NMI_M = 1852.0  # exactly; SI Brochure, 8th ed. (2006), Table 8
@@ -199,6 +211,50 @@ def gpx_track(name: str, desc: str, fixes: Sequence[Fix], start: datetime) -> st
         body.append("    </trkseg>")
     body.append("  </trk>")
     return _gpx(name, desc, body, f"{start:%Y-%m-%dT%H:%M:%SZ}")
+
+
+def nmea_log(note: str, fixes: Sequence[Fix], start: datetime) -> str:
+    """Return a log as a receiver and a sounder write it: RMC, GGA and DPT for every fix, CR LF at line ends.
+
+    The note is a sentence of text (TXT), which readers of positions pass over. Depths are made up: 110 to
+    126 m, in slow waves.
+    """
+    lines = [_sentence(f"GPTXT,01,01,02,{note}")]
+    for fix, after in zip(fixes, [*fixes[1:], fixes[-1]], strict=True):
+        when = start + timedelta(seconds=fix.second)
+        course_deg, _, distance_m = GEOD.inv(fix.lon_deg, fix.lat_deg, after.lon_deg, after.lat_deg)
+        speed_kn = distance_m / max(after.second - fix.second, 1) / NMI_M * 3600.0
+        where = f"{_angle(fix.lat_deg, 2, 'NS')},{_angle(fix.lon_deg, 3, 'EW')}"
+        course = f"{speed_kn:.1f},{course_deg % 360.0:.1f}"
+        depth_m = 118.0 + 8.0 * math.sin(fix.second / 2400.0)
+        lines += [
+            _sentence(f"GPRMC,{when:%H%M%S}.00,A,{where},{course},{when:%d%m%y},,,A"),
+            _sentence(f"GPGGA,{when:%H%M%S}.00,{where},1,10,0.9,4.0,M,50.0,M,,"),
+            _sentence(f"SDDPT,{depth_m - 4.5:.1f},4.5,"),
+        ]
+    return "".join(f"{line}\r\n" for line in lines)
+
+
+def _sentence(body: str) -> str:
+    check = 0
+    for character in body.encode("ascii"):
+        check ^= character
+    return f"${body}*{check:02X}"
+
+
+def _angle(degrees: float, width: int, letters: str) -> str:
+    ten_thousandths = round(abs(degrees) * 600_000)
+    whole, rest = divmod(ten_thousandths, 600_000)
+    return f"{whole:0{width}d}{rest // 10_000:02d}.{rest % 10_000:04d},{letters[degrees < 0]}"
+
+
+def position_csv(note: str, vessel: str, fixes: Sequence[Fix], start: datetime) -> str:
+    """Return position reports as a table of one vessel, with a comment before its header."""
+    rows = [
+        f"{vessel},{start + timedelta(seconds=fix.second):%Y-%m-%dT%H:%M:%SZ},{fix.lat_deg:.4f},{fix.lon_deg:.4f}"
+        for fix in fixes
+    ]
+    return "\n".join([f"# {note}", "vessel,time,lat,lon", *rows, ""])
 
 
 def _gpx(name: str, desc: str, body: Sequence[str], time: str) -> str:

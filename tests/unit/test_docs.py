@@ -13,7 +13,7 @@ from cli_runner import ROOT, call
 from towzone.cli.main import cli
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = ("check", "demo", "zones")
+COMMANDS = ("check", "demo", "tows", "zones")
 
 
 def command(name):
@@ -142,7 +142,7 @@ def test_every_status_is_in_readme(status):
 @pytest.mark.parametrize(
     "reason",
     ["fishing_inside", "entry", "under_margin", "touched", "position_error", "gap", "missing_times",
-     "not_towing", "kept_speed", "slow_transit", "outside_allowed_area", "date_unknown", "gear_unknown",
+     "activity_unknown", "not_towing", "kept_speed", "slow_transit", "outside_allowed_area", "date_unknown", "gear_unknown",
      "season", "gear"],
 )  # fmt: skip
 def test_every_reason_is_in_readme(reason):

@@ -13,12 +13,22 @@ import sys
 from html.parser import HTMLParser
 from pathlib import Path
 
+import numpy as np
 import pytest
 from result_builders import NAMES, build_result, result_json
 
-from towzone.model.result import CheckResult, Remark, Status
+from towzone.model.result import (
+    CheckResult,
+    Doubt,
+    Gap,
+    LogDisagreement,
+    MoveOn,
+    Remark,
+    Status,
+    ZoneReach,
+)
 from towzone.model.rules import Rules
-from towzone.model.track import Dropped
+from towzone.model.track import LeftOut
 from towzone.record import coast as coast_module
 from towzone.record import paths as paths_module
 from towzone.record.leaflet import load_leaflet
@@ -103,6 +113,58 @@ def parsed(page: str) -> Parsed:
     return Parsed(page)
 
 
+NEVER = np.datetime64("NaT", "us")
+
+
+def _left_out(text: str) -> LeftOut:
+    return LeftOut(
+        reason="void",
+        file=text,
+        line=np.array([7], dtype=np.uint32),
+        time_utc=np.array([NEVER]),
+        lon_deg=np.array([np.nan]),
+        lat_deg=np.array([np.nan]),
+    )
+
+
+def _with_reach(gap: Gap, text: str) -> Gap:
+    reach = ZoneReach(zone_id=text, least_speed_kn=1.0, longest_inside_s=60.0, tow_fits=False)
+    return dataclasses.replace(gap, could_reach=(reach,))
+
+
+def _disagreement(text: str) -> LogDisagreement:
+    return LogDisagreement(
+        track_id=text,
+        kind="unlogged",
+        haul_id=text,
+        logged_shoot_utc=NEVER,
+        logged_haul_utc=NEVER,
+        track_shoot_utc=NEVER,
+        track_haul_utc=NEVER,
+        explain=text,
+    )
+
+
+def _move(text: str) -> MoveOn:
+    return MoveOn(
+        track_id=text,
+        from_tow=1,
+        tow=2,
+        status=Status.CLEAR,
+        reason="",
+        distance_m=1.0,
+        required_m=1.0,
+        uncertainty_m=1.0,
+        shoot_utc=NEVER,
+        lon_deg=0.0,
+        lat_deg=0.0,
+        nearest_utc=NEVER,
+        nearest_lon_deg=0.0,
+        nearest_lat_deg=0.0,
+        explain=text,
+    )
+
+
 def hostile_result(text: str) -> CheckResult:
     """Return a result with one text in every place that text from outside can reach."""
     base = build_result(names=(text,) * 5, source=text)
@@ -112,7 +174,7 @@ def hostile_result(text: str) -> CheckResult:
             track_id=f"{text}{i}",
             source=text,
             fixes_read=track.fixes_read + 1,
-            dropped=(Dropped(reason=text, count=1),),
+            left_out=(_left_out(text),),
         )
         for i, track in enumerate(base.tracks)
     )
@@ -137,9 +199,15 @@ def hostile_result(text: str) -> CheckResult:
         ),
         margins_m={zone_ids[k]: v for k, v in base.margins_m.items()},
         in_force={zone_ids[k]: v for k, v in base.in_force.items()},
-        gaps={ids[k]: v for k, v in base.gaps.items()},
+        gaps={ids[k]: tuple(_with_reach(gap, text) for gap in v) for k, v in base.gaps.items()},
+        doubts=(Doubt(track_id=text, first=0, last=1, from_utc=NEVER, to_utc=NEVER, seconds=1.0),),
+        log_disagreements=(_disagreement(text),),
+        moves=(_move(text),),
         lengths_m={ids[k]: v for k, v in base.lengths_m.items()},
-        tows=tuple(dataclasses.replace(tow, track_id=ids[tow.track_id], basis=text) for tow in base.tows),
+        tows=tuple(
+            dataclasses.replace(tow, track_id=ids[tow.track_id], basis=text, haul_id=text)
+            for tow in base.tows
+        ),
         rows=tuple(
             dataclasses.replace(
                 row, track_id=ids[row.track_id], zone_id=zone_ids[row.zone_id], reason=text, explain=text
@@ -148,7 +216,10 @@ def hostile_result(text: str) -> CheckResult:
         ),
         assumptions=(text,),
         warnings=(Remark(file=text, where=text, message=text),),
-        inputs=tuple(dataclasses.replace(entry, file=text, sha256=text) for entry in base.inputs),
+        inputs=tuple(
+            dataclasses.replace(entry, file=text, sha256=text, form=text, tally={text: 1})
+            for entry in base.inputs
+        ),
         settings={**base.settings, text: text, "list": [text]},
         methods={text: {"deep": text}},
         version=text,

@@ -10,7 +10,7 @@ from towzone.errors import TowzoneError
 
 __all__ = ["sample_files"]
 
-_FOLDERS = {"sample_zones": ".geojson", "sample_tracks": ".gpx"}
+_FOLDERS = {"sample_zones": (".geojson",), "sample_tracks": (".csv", ".gpx", ".nmea")}
 _CHECKOUT = Path(__file__).resolve().parents[2]
 
 
@@ -34,9 +34,9 @@ def sample_files() -> dict[str, Traversable]:
     'sample_zones/greywether_bank.geojson'
     """
     found: dict[str, Traversable] = {}
-    for folder, suffix in _FOLDERS.items():
+    for folder, suffixes in _FOLDERS.items():
         place = _folder(folder)
-        samples = sorted(item.name for item in place.iterdir() if item.name.endswith(suffix))
+        samples = sorted(item.name for item in place.iterdir() if item.name.endswith(suffixes))
         found |= {f"{folder}/{name}": place.joinpath(name) for name in samples}
     return found
 

@@ -43,6 +43,7 @@ BESIDE = {("units", "errors"), ("gear", "model"), ("tows", "model"), ("tracks", 
 HOMES = {
     "click": {"cli"},
     "folium": {"record"},
+    "pyais": {"logs"},
     "branca": {"record"},
     "fiona": {"files"},
     "geopandas": {"files", "tables"},

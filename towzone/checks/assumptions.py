@@ -9,7 +9,7 @@ import numpy as np
 from towzone.checks.activity import STOP_SPEED_KN, STOP_TIME_S
 from towzone.checks.legs import SPEED_WINDOW_S
 from towzone.checks.paths import Path
-from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.settings import CheckSettings, Towing, coarseness
 from towzone.checks.transit import WINDOW_S
 from towzone.geodesy.departure import rhumb_departure_m
 from towzone.geodesy.lines import LineKind
@@ -70,9 +70,9 @@ def _completed(settings: CheckSettings) -> list[str]:
 def _coarse(paths: Sequence[Path]) -> list[str]:
     return [
         f"Track '{path.track.track_id}': its source gives positions so coarsely that they may be off by "
-        f"{path.track.resolution_m:.0f} m more."
+        f"{coarseness(path.track):.0f} m more."
         for path in paths
-        if path.track.resolution_m > 0.0
+        if coarseness(path.track)
     ]
 
 

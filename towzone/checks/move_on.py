@@ -13,7 +13,7 @@ import numpy as np
 
 from towzone.checks.intervals import Intervals, intersect, merged
 from towzone.checks.paths import Path, side_of
-from towzone.checks.settings import CheckSettings, MoveOnRule
+from towzone.checks.settings import CheckSettings, MoveOnRule, coarseness
 from towzone.errors import UsageError
 from towzone.geodesy.approach import Approaches, Side, closest, detours
 from towzone.geodesy.ellipsoid import to_geocentric
@@ -75,7 +75,7 @@ def _case(paths: Sequence[Path], settings: CheckSettings) -> _Case:
         path=path,
         tow=tow,
         rule=rule,
-        uncertainty_m=2.0 * (settings.position_error_m + path.track.resolution_m),
+        uncertainty_m=2.0 * (settings.position_error_m + coarseness(path.track)),
         sure=_covered(path, tow.shoot, tow.haul),
         wide=_covered(path, float(tow.first), float(tow.last)),
     )

@@ -15,7 +15,7 @@ from towzone.checks.move_on import moved_on
 from towzone.checks.passages import Demand
 from towzone.checks.paths import Path, build_path, instant
 from towzone.checks.rows import track_rows
-from towzone.checks.settings import CheckSettings
+from towzone.checks.settings import CheckSettings, coarseness
 from towzone.model.result import CheckResult, Doubt, InputFile, LogDisagreement, Remark, Row, Status
 from towzone.model.track import Track
 from towzone.model.zone import Zone
@@ -49,7 +49,7 @@ def run_check(
     """
     boundaries = Boundaries.of(tuple(zones))
     # A source that writes its positions coarsely widens the error of its own track.
-    own = [replace(settings, position_error_m=settings.position_error_m + t.resolution_m) for t in tracks]
+    own = [replace(settings, position_error_m=settings.position_error_m + coarseness(t)) for t in tracks]
     paths = [build_path(t, s, change_instants(t, zones)) for t, s in zip(tracks, own, strict=True)]
     found = [
         track_rows(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)

@@ -8,11 +8,15 @@ from datetime import date
 from enum import StrEnum
 
 from towzone.geodesy.lines import LineKind
+from towzone.model.track import Track
 from towzone.model.zone import ZoneKind
 from towzone.tows.logged import LoggedHaul
 from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["CheckSettings", "MoveOnRule", "Towing"]
+__all__ = ["CheckSettings", "MoveOnRule", "Towing", "coarseness"]
+
+_COARSE_M = 1.0
+"""Own choice: digits finer than this are part of the position error itself."""
 
 
 class Towing(StrEnum):
@@ -74,3 +78,8 @@ class CheckSettings:
     on: date | None = None
     move_on: MoveOnRule | None = None
     reach_m: float = 5.0 * NAUTICAL_MILE_M
+
+
+def coarseness(track: Track) -> float:
+    """Return by how much more positions may be off because their source gives them coarsely, metres."""
+    return track.resolution_m if track.resolution_m >= _COARSE_M else 0.0

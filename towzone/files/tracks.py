@@ -10,7 +10,7 @@ from towzone.files.csv_tracks import read_csv_tracks
 from towzone.files.gpx import looks_like_xml
 from towzone.files.gpx_tracks import read_gpx
 from towzone.files.inputs import Opened, name_stem, open_input, whole
-from towzone.logs.ais import read_ais
+from towzone.logs.ais import read_ais, vdm_count
 from towzone.logs.nmea import read_nmea
 from towzone.logs.scan import holds_own_positions, looks_like_sentences
 from towzone.model.result import InputFile, Remark
@@ -86,6 +86,6 @@ def _log(chunks: Iterator[bytes], head: bytes, path: str, options: ReadingOption
     The positions of a receiver are the vessel's own; AIS sentences beside them tell of others, unless one
     is asked for by its MMSI.
     """
-    own = holds_own_positions(head) and not options.only
+    own = holds_own_positions(head) and not (options.only and vdm_count(head))
     read = read_nmea if own else read_ais
     return read(chunks, file=path, name=name_stem(path), options=options)

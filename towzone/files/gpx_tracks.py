@@ -7,7 +7,8 @@ import zoneinfo
 import numpy as np
 
 from towzone.errors import InputError, Problem
-from towzone.files.gpx import Columns, GpxContent, Run, parse_gpx
+from towzone.files.gpx import parse_gpx
+from towzone.files.gpx_content import Columns, GpxContent, Run
 from towzone.files.inputs import name_stem
 from towzone.files.times import TimeNote
 from towzone.model.result import Remark
@@ -67,7 +68,9 @@ def _raw(content: GpxContent, path: str) -> RawTrack:
 
 
 def _readings(points: Columns) -> dict[str, np.ndarray[tuple[int], np.dtype[np.float32]]]:
-    return {}
+    """Return the readings that some point of the document has."""
+    columns = {"sog_kn": points.sog_kn, "cog_deg": points.cog_deg, "hdop": points.hdop}
+    return {name: np.frombuffer(column, dtype=np.float32) for name, column in columns.items() if len(column)}
 
 
 def _zero_positions(lines: list[int], path: str) -> LeftOut:
@@ -111,6 +114,9 @@ def _content_remarks(content: GpxContent, path: str, track_tz: zoneinfo.ZoneInfo
             content.first_note_line[TimeNote.LEAP_SECOND],
             f"{counted(count, 'time')} with second 60, read as the next second",
         )
+    if content.unread:
+        line, words = content.first_unread
+        remark(line, f"{counted(content.unread, 'reading')} passed over, first {words}")
     for runs, what in ((content.segments, "track segment"), (content.routes, "route")):
         empty = [run for run in runs if run.first == run.stop and not run.zero_lines]
         if empty:

@@ -9,11 +9,22 @@ from enum import StrEnum
 
 from towzone.errors import quoted
 
-__all__ = ["MICROSECONDS", "TimeNote", "TimeReader", "TimeTextError"]
+__all__ = [
+    "EPOCH_DAY",
+    "EXAMPLE",
+    "MICROSECONDS",
+    "TimeNote",
+    "TimeReader",
+    "TimeTextError",
+    "clock_seconds",
+    "local_offset_seconds",
+    "offset_seconds",
+]
 
 MICROSECONDS = 1_000_000
 
-_EPOCH_DAY = dt.date(1970, 1, 1).toordinal()
+EPOCH_DAY = dt.date(1970, 1, 1).toordinal()
+"""Number of the first day of 1970 in the count of `datetime.date.toordinal`."""
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _LARGEST_OFFSET_MIN = 14 * 60
 """Largest offset of a time zone; published: W3C XML Schema Part 2 (2004), 3.2.7.3."""
@@ -22,7 +33,8 @@ _TIME = re.compile(
     r"(\d{4}-\d\d-\d\d)[Tt ](\d\d):(\d\d):(\d\d)(?:[.,](\d+))?\s*(?:([Zz])|([+-])(\d\d):?(\d\d))?", re.ASCII
 )
 _BARE_DATE = re.compile(r"\d{4}-\d\d-\d\d(?:Z|[+-]\d\d:?\d\d)?", re.ASCII | re.IGNORECASE)
-_EXAMPLE = "write for example 2026-03-01T06:10:00Z"
+EXAMPLE = "write for example 2026-03-01T06:10:00Z"
+"""What to do about a time that cannot be read."""
 
 
 class TimeTextError(ValueError):
@@ -70,17 +82,17 @@ class TimeReader:
         if match is None:
             raise TimeTextError(_why_unreadable(text))
         day_text, hour, minute, second, fraction, utc, sign, offset_h, offset_min = match.groups()
-        seconds = self._day(day_text, text) * 86_400 + _clock_s(
+        seconds = self._day(day_text, text) * 86_400 + clock_seconds(
             int(hour), int(minute), int(second), fraction, text
         )
         if second == "60":
             self._note(TimeNote.LEAP_SECOND)
         if sign is not None:
-            seconds -= _offset_s(sign, int(offset_h), int(offset_min), text)
+            seconds -= offset_seconds(sign, int(offset_h), int(offset_min), text)
         elif utc is None:
             self._note(TimeNote.NO_ZONE)
             if self.local is not None:
-                seconds -= self._local_offset_s(seconds, text)
+                seconds -= local_offset_seconds(seconds, self.local, text)
         return seconds * MICROSECONDS + (int(fraction[:6].ljust(6, "0")) if fraction else 0)
 
     def _note(self, note: TimeNote) -> None:
@@ -90,40 +102,70 @@ class TimeReader:
         day = self._days.get(day_text)
         if day is None:
             try:
-                day = dt.date.fromisoformat(day_text).toordinal() - _EPOCH_DAY
+                day = dt.date.fromisoformat(day_text).toordinal() - EPOCH_DAY
             except ValueError as error:
-                message = f"time {quoted(text)} has an impossible date; {_EXAMPLE}"
+                message = f"time {quoted(text)} has an impossible date; {EXAMPLE}"
                 raise TimeTextError(message) from error
             self._days[day_text] = day
         return day
 
-    def _local_offset_s(self, seconds: int, text: str) -> int:
-        try:
-            naive = (_EPOCH + dt.timedelta(seconds=seconds)).replace(tzinfo=self.local)
-            first, second = naive.utcoffset(), naive.replace(fold=1).utcoffset()
-        except OverflowError as error:
-            message = f"time {quoted(text)} is beyond the calendar; {_EXAMPLE}"
-            raise TimeTextError(message) from error
-        if first is None or second is None or first != second:
-            # The two readings differ when the clock was set back (twice) or forward (never).
-            twice = first is not None and second is not None and first > second
-            message = (
-                f"time {quoted(text)} occurs {'twice' if twice else 'never'} in {self.local}"
-                " because the clock was changed; state the offset, for example +01:00"
-            )
-            raise TimeTextError(message)
-        return int(first.total_seconds())
+
+def local_offset_seconds(seconds: int, zone: zoneinfo.ZoneInfo, text: str) -> int:
+    """Return how far a zone is ahead of UTC when its clocks show a time.
+
+    Parameters
+    ----------
+    seconds : int
+        Shown by the clocks, since they showed 1970-01-01T00:00:00.
+    zone : ZoneInfo
+    text : str
+        What was read, for messages.
+
+    Raises
+    ------
+    TimeTextError
+        The clocks show this time twice or never, or it is beyond the calendar.
+    """
+    try:
+        naive = (_EPOCH + dt.timedelta(seconds=seconds)).replace(tzinfo=zone)
+        first, second = naive.utcoffset(), naive.replace(fold=1).utcoffset()
+    except OverflowError as error:
+        message = f"time {quoted(text)} is beyond the calendar; {EXAMPLE}"
+        raise TimeTextError(message) from error
+    if first is None or second is None or first != second:
+        # The two readings differ when the clock was set back (twice) or forward (never).
+        twice = first is not None and second is not None and first > second
+        message = (
+            f"time {quoted(text)} occurs {'twice' if twice else 'never'} in {zone}"
+            " because the clock was changed; state the offset, for example +01:00"
+        )
+        raise TimeTextError(message)
+    return int(first.total_seconds())
 
 
-def _clock_s(hour: int, minute: int, second: int, fraction: str | None, text: str) -> int:
+def clock_seconds(hour: int, minute: int, second: int, fraction: str | None, text: str) -> int:
+    """Return the seconds since midnight of a clock time; ``24:00:00`` and second 60 are possible.
+
+    Raises
+    ------
+    TimeTextError
+        No clock shows this; ``text`` is what was read.
+    """
     midnight = hour == 24 and minute == 0 and second == 0 and not (fraction or "").strip("0")
     if (hour > 23 and not midnight) or minute > 59 or second > 60:
-        message = f"time {quoted(text)} has an impossible clock time; {_EXAMPLE}"
+        message = f"time {quoted(text)} has an impossible clock time; {EXAMPLE}"
         raise TimeTextError(message)
     return hour * 3600 + minute * 60 + second
 
 
-def _offset_s(sign: str, hours: int, minutes: int, text: str) -> int:
+def offset_seconds(sign: str, hours: int, minutes: int, text: str) -> int:
+    """Return how far a stated offset is ahead of UTC.
+
+    Raises
+    ------
+    TimeTextError
+        No time zone is that far; ``text`` is what was read.
+    """
     total_min = hours * 60 + minutes
     if minutes > 59 or total_min > _LARGEST_OFFSET_MIN:
         message = f"time {quoted(text)} has an impossible offset; allowed are -14:00 to +14:00"
@@ -133,7 +175,7 @@ def _offset_s(sign: str, hours: int, minutes: int, text: str) -> int:
 
 def _why_unreadable(text: str) -> str:
     if not text.strip():
-        return f"the time is empty; {_EXAMPLE} or leave the element out"
+        return f"the time is empty; {EXAMPLE} or leave the element out"
     if _BARE_DATE.fullmatch(text.strip()):
-        return f"time {quoted(text)} is a date without a time of day; {_EXAMPLE}"
-    return f"time {quoted(text)} is not a date and time; {_EXAMPLE}"
+        return f"time {quoted(text)} is a date without a time of day; {EXAMPLE}"
+    return f"time {quoted(text)} is not a date and time; {EXAMPLE}"

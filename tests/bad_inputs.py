@@ -82,11 +82,14 @@ _DEEP_GPX = gpx("<extensions>" * 80 + "</extensions>" * 80)
 
 GPX_CASES = [
     BadInput("empty file", "empty.gpx", b"", ("empty",)),
-    BadInput("only blanks", "blank.gpx", b" \n\t\n", ("not GPX",)),
-    BadInput("binary", "photo.gpx", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", ("not GPX",)),
-    BadInput("JSON named gpx", "zones.gpx", _SOUND, ("not GPX",)),
+    BadInput("only blanks", "blank.gpx", b" \n\t\n", ("only blank lines",)),
+    BadInput("binary", "photo.gpx", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", ("neither GPX", "nor CSV")),
+    BadInput("JSON named gpx", "zones.gpx", _SOUND, ("no table of fixes (nor GPX",)),
     BadInput(
-        "NMEA named gpx", "log.gpx", b"$GPGGA,120000,5730.0,N,02015.0,W,1,08,1,0,M,0,M,,*00\r\n", ("not GPX",)
+        "a log of damaged sentences",
+        "log.gpx",
+        b"$GPGGA,120000,5730.0,N,02015.0,W,1,08,1,0,M,0,M,,*00\r\n",
+        ("checksum",),
     ),
     BadInput("web page", "download.gpx", _HTML.encode(), ("line 1", "web page")),
     BadInput(

@@ -10,12 +10,14 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 from cli_runner import BANK, ROOT, call
+from make_samples import greywether_trip, plover_track
 from sample_truth import PLAN_STORY, STORIES, told_of_tows
 
-from towzone.checks.settings import CheckSettings
-from towzone.cli.check import CheckRequest, check_files
+from towzone.checks.settings import CheckSettings, Towing
+from towzone.cli.requests import CheckRequest, check_files
 
 KEPT = Path(__file__).parent / "kept"
 RISE = "sample_zones/plover_rise.geojson"
@@ -52,12 +54,12 @@ def test_nothing_is_kept_that_is_not_compared():
     assert {p.name for p in KEPT.iterdir()} == wanted
 
 
-def checked(name, zones):
+def checked(name, zones, towing=Towing.ALL):
     return check_files(
         CheckRequest(
             tracks=(str(ROOT / "sample_tracks" / f"{name}.gpx"),),
             zone_files=(str(ROOT / "sample_zones" / f"{zones}.geojson"),),
-            settings=CheckSettings(reach_m=1e6),
+            settings=CheckSettings(reach_m=1e6, towing=towing),
         )
     )
 
@@ -79,6 +81,23 @@ def test_samples_end_as_told(name):
     assert found == told
     rest = [row for row in result.rows if row.tow is None]
     assert {row.status.value for row in rest} <= {"clear"}
+
+
+@pytest.mark.parametrize(
+    ("name", "sail"), [("greywether_trip", greywether_trip), ("plover_track", plover_track)]
+)
+def test_the_tows_of_the_samples_are_detected_as_they_were_sailed(name, sail):
+    """Brakes are on 8 minutes after a tow begins, and hauling begins 10 minutes before it ends."""
+    sailed = sail()
+    wanted = [(p.first + 480, p.last - 600) for p in sailed.phases if p.name.startswith("tow ")]
+    result = checked(name, zones_of(name), Towing.DETECT)
+    start = np.datetime64(sailed.start.replace(tzinfo=None), "us")
+    found = [
+        tuple((at - start) / np.timedelta64(1, "s") for at in (tow.shoot_utc, tow.haul_utc))
+        for tow in result.tows
+    ]
+    assert len(found) == len(wanted)
+    np.testing.assert_allclose(found, wanted, rtol=0, atol=90.0)
 
 
 @pytest.mark.parametrize("name", PLAN_STORY)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
@@ -11,7 +12,7 @@ import click
 from towzone.checks.settings import CheckSettings, MoveOnRule, Towing
 from towzone.cli.options import DAY, DURATION, LENGTH, SPEED, TIME_ZONE
 from towzone.cli.requests import CheckRequest
-from towzone.errors import UsageError
+from towzone.errors import UsageError, quoted
 from towzone.tracks.options import DateOrder, ReadingOptions
 
 __all__ = ["request_of", "track_options"]
@@ -76,6 +77,11 @@ def track_options(command: _Command) -> _Command:
     return command
 
 
+def _names_a_file(text: str) -> bool:
+    """Return whether a word is meant as a file: it is one, or looks like one that is missing."""
+    return Path(text).exists() or any(mark in text for mark in "./\\")
+
+
 def request_of(given: dict[str, Any], settings: CheckSettings) -> CheckRequest:
     """Return what is to be read and checked, from the parameters of a command.
 
@@ -90,6 +96,9 @@ def request_of(given: dict[str, Any], settings: CheckSettings) -> CheckRequest:
         Options that belong together are not given together.
     """
     stated = next((towing for towing in _STATED if towing.value == given["towing"]), None)
+    if stated is None and not _names_a_file(given["towing"]):
+        message = f"--towing: {quoted(given['towing'])} is neither detect, all or none, nor a file"
+        raise UsageError(message)
     if (given["move_on"] is None) != (given["from_tow"] is None):
         message = "--move-on and --from-tow belong together: give both or neither"
         raise UsageError(message)

@@ -64,8 +64,16 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND) -> TrackFile:
         found, order_remarks = assembled(raw)
         tracks += found
         remarks += order_remarks
+    if not tracks and not routes:
+        raise InputError(path, [Problem("", _nothing_usable(content))])
     record = replace(opened.record, form=content.form, tally=dict(content.tally))
     return TrackFile(tracks=with_unique_ids([*tracks, *routes]), remarks=tuple(remarks), input=record)
+
+
+def _nothing_usable(content: SourceContent) -> str:
+    """Say what a file held that gives no track: without one a check would find nothing, and seem clear."""
+    counts = ", ".join(f"{count} {word.replace('_', ' ')}" for word, count in content.tally.items() if count)
+    return f"holds no position that can be used ({content.form}: {counts or 'nothing in it'})"
 
 
 def _content(opened: Opened, path: str, options: ReadingOptions) -> tuple[SourceContent, tuple[Track, ...]]:

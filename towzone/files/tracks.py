@@ -94,6 +94,6 @@ def _log(chunks: Iterator[bytes], head: bytes, path: str, options: ReadingOption
     The positions of a receiver are the vessel's own; AIS sentences beside them tell of others, unless one
     is asked for by its MMSI.
     """
-    own = holds_own_positions(head) and not (options.only and vdm_count(head))
-    read = read_nmea if own else read_ais
+    others = vdm_count(head) > 0 and (bool(options.only) or not holds_own_positions(head))
+    read = read_ais if others else read_nmea
     return read(chunks, file=path, name=name_stem(path), options=options)

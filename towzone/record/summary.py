@@ -45,8 +45,7 @@ def _moves_sentence(result: CheckResult) -> str:
     if not result.moves:
         return ""
     statuses = [move.status for move in result.moves]
-    words = {Status.TOO_CLOSE: "too close", Status.UNDETERMINED: "undetermined", Status.CLEAR: "clear"}
-    counts = ", ".join(f"{statuses.count(s)} {word}" for s, word in words.items() if s in statuses)
+    counts = ", ".join(f"{statuses.count(s)} {STATUS[s].lower()}" for s in Status if s in statuses)
     return f" Shots after tow {result.moves[0].from_tow}, by the move-on rule: {counts}."
 
 

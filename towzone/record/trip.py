@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from towzone.model.result import CheckResult, Gap
+from towzone.model.result import CheckResult, Gap, Tow
 from towzone.model.track import REASONS, LeftOut
 from towzone.record.table import none, plain_table, unbroken
 from towzone.record.text import SENTENCE, shown
@@ -73,34 +73,25 @@ def tows_part(result: CheckResult) -> str:
 def _tows(result: CheckResult) -> str:
     if not result.tows:
         return none("No tows were told apart.")
-    rows = [
-        (
-            str(tow.number),
-            shown(tow.track_id, 120),
-            _moment(tow.shoot_utc, tow.shoot_position),
-            _moment(tow.haul_utc, tow.haul_position),
-            "not known" if tow.seconds is None else format_duration(tow.seconds),
-            unbroken(format_length(tow.length_m)),
-            "not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn",
-            "not known" if tow.depth_m is None else f"{tow.depth_m:.0f} m",
-            " ".join(tow.rectangles) or "outside the ICES grid",
-            shown(f"{tow.basis} {tow.haul_id}".strip(), 80),
-        )
-        for tow in result.tows
-    ]
-    headings = (
-        "Tow",
-        "Track",
-        "Shoot",
-        "Haul",
-        "Duration",
-        "Length",
-        "Mean speed",
-        "Depth",
-        "ICES rectangles",
-        "Known from",
+    headings = ("Tow", "Shoot", "Haul", "Length", "Depth", "ICES rectangles", "Known from")
+    return plain_table(
+        "Tows, from shooting to hauling.", headings, [_tow(tow, result) for tow in result.tows]
     )
-    return plain_table("Tows, from shooting to hauling.", headings, rows)
+
+
+def _tow(tow: Tow, result: CheckResult) -> tuple[str, ...]:
+    track = f' <span class="second">{shown(tow.track_id, 120)}</span>' if len(result.tracks) > 1 else ""
+    duration = "duration not known" if tow.seconds is None else format_duration(tow.seconds)
+    speed = "speed not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn"
+    return (
+        f"{tow.number}{track}",
+        _moment(tow.shoot_utc, tow.shoot_position),
+        _moment(tow.haul_utc, tow.haul_position),
+        f'{unbroken(format_length(tow.length_m))} <span class="second">{duration}, {speed}</span>',
+        "not known" if tow.depth_m is None else f"{tow.depth_m:.0f} m",
+        " ".join(tow.rectangles) or "outside the ICES grid",
+        shown(f"{tow.basis} {tow.haul_id}".strip(), 80),
+    )
 
 
 def _moment(instant: np.datetime64, position: tuple[float, float] | None) -> str:

@@ -69,7 +69,11 @@ class _Nearest:
             for row in result.rows
             if (row.track_id, row.tow) == (tow.track_id, tow.number) and row.clearance_m is not None
         ]
-        return cls(min(rows, key=lambda row: row.clearance_m or 0.0, default=None))
+        if not rows:
+            return cls(None)
+        nearest = min(rows, key=lambda row: row.clearance_m or 0.0)
+        # Shooting and hauling may have a row of their own for the same zone; rows come worst first.
+        return cls(next(row for row in rows if row.zone_id == nearest.zone_id))
 
 
 def to_tow_text(result: CheckResult, local: zoneinfo.ZoneInfo | None, *, verbose: bool = False) -> str:

@@ -205,8 +205,8 @@ class _Chooser:
                 message += f"; line {self.head.comment} would do, without its '#'"
         elif not self.found:
             message = (
-                "this is no table of fixes (nor GPX, nor a log of NMEA 0183 or AIS sentences); the first row of a"
-                f" table names its columns, for example time,lat,lon, and found are {listed(self.head.names)}"
+                "this is no table of fixes (nor GPX, nor a log of NMEA 0183 or AIS sentences); a table begins"
+                f" with the names of its columns, such as time,lat,lon; found are {listed(self.head.names)}"
             )
         else:
             message = (

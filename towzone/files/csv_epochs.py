@@ -58,8 +58,9 @@ class EpochColumn:
     """
 
     def __init__(self, name: str, *, since_1970: bool, unit_us: int, problems: Problems) -> None:
-        self.name, self.unit_us = name, unit_us
+        self.name = name
         self._problems = problems
+        self._stated_us, self._unit_us = unit_us, unit_us
         self._time_us = array("q")
         self._first: tuple[int, str] | None = None
         self._digits = 0
@@ -93,12 +94,12 @@ class EpochColumn:
 
     def _taken_together(self, texts: Sequence[str]) -> bool:
         """Take whole numbers at once, if that is what all of them are."""
-        if not self.unit_us or self._digits + _DIGITS_AFTER[self.unit_us] > _SURE_DIGITS:
+        if not self._unit_us or self._digits + _DIGITS_AFTER[self._unit_us] > _SURE_DIGITS:
             return False
         joined = "".join(texts)
         if not (joined.isascii() and joined.isdigit()) or {*map(len, texts)} != {self._digits}:
             return False
-        time_us = np.array([*map(int, texts)], dtype=np.int64) * self.unit_us
+        time_us = np.array([*map(int, texts)], dtype=np.int64) * self._unit_us
         if time_us.min() < _EARLIEST_US or time_us.max() >= _LATEST_US:
             return False
         self._time_us.frombytes(time_us.tobytes())
@@ -115,9 +116,10 @@ class EpochColumn:
             self._problems.add(line, message, self.name)
             return NOT_A_TIME
         whole, fraction = match[1], match[2] or ""
-        unit_us = self.unit_us or _UNITS_US.get(len(whole), 0)
         if self._first is None:
-            self._first, self.unit_us, self._digits = (line, text), unit_us, len(whole)
+            self._first, self._digits = (line, text), len(whole)
+            self._unit_us = self._stated_us or _UNITS_US.get(self._digits, 0)
+        unit_us = self._unit_us if self._stated_us or len(whole) == self._digits else 0
         if self._doubtful:
             rival = _RUN_TOGETHER.get(len(whole))
             self._doubtful = rival is not None and rival.fullmatch(whole) is not None
@@ -134,8 +136,8 @@ class EpochColumn:
 def _not_a_time(text: str, unit_us: int) -> str:
     if not unit_us:
         return (
-            f"number {quoted(text)} is no time that can be read: not of 10 digits (seconds since 1970), 13"
-            f" (milliseconds) or 16 (microseconds) before the point; {EXAMPLE}"
+            f"number {quoted(text)} is no time that can be read: before the point, all of a column must have"
+            f" 10 digits (seconds since 1970), 13 (milliseconds) or 16 (microseconds); {EXAMPLE}"
         )
     what = f"number {quoted(text)}, in {_NAMES[unit_us]} since 1970,"
     return f"{what} is a time before 1980 or after 2099; {EXAMPLE}"

@@ -84,9 +84,13 @@ def find_head(lines: Lines, known: Callable[[Sequence[str]], int]) -> Head:
 def _split(
     text: str, delimiters: Sequence[str], known: Callable[[Sequence[str]], int]
 ) -> tuple[str, list[str]]:
-    """Return the delimiter that gives most names with a meaning, else most names, and the names."""
+    """Return the delimiter that gives most names with a meaning, else most names, and the names.
+
+    Blanks stand inside names as well, so that they part columns only where nothing else does.
+    """
     parted = [(delimiter, cells_of(text, delimiter)) for delimiter in delimiters]
-    return max(parted, key=lambda pair: (known(pair[1]), pair[0] != BLANKS, len(pair[1])))
+    marks = [pair for pair in parted if pair[0] != BLANKS and known(pair[1]) > 1]
+    return max(marks or parted, key=lambda pair: (known(pair[1]), pair[0] != BLANKS, len(pair[1])))
 
 
 def listed(names: Sequence[str]) -> str:

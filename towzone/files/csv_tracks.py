@@ -133,7 +133,7 @@ class _Table:
     def _wrong_width(self, cells: int) -> str:
         names = counted(len(self.head.names), "column")
         message = f"the row has {counted(cells, 'cell')}, but the head names {names}; mend the row"
-        if self.head.delimiter == ",":
+        if self.head.delimiter == "," and cells > len(self.head.names):
             message += ", and put numbers with a decimal comma in quotes"
         return message
 

@@ -116,7 +116,7 @@ def _meaning(index: int, name: str) -> _Column | None:
     for role, starts in (("shoot_utc", _SHOOTS), ("haul_utc", _HAULS)):
         for start in starts:
             rest = _behind(name, start)
-            of_time = None if rest is None else time_words(rest if plain(rest) else "time")
+            of_time = None if rest is None else time_words(rest) or time_words(f"time{rest}")
             if of_time is not None and of_time[0] in ("time", "stamp"):
                 return _Column(index=index, name=name, role=role, words=of_time[1])
     return None

@@ -1,4 +1,4 @@
-"""Completed tracks made up from metres and seconds, for tests of cleaning and merging.
+"""Completed tracks made up from metres and seconds, and what cleaning and merging make of them.
 
 Positions come from an independent geodesic library around an invented place, so that distances in the
 tests are what they say.
@@ -13,10 +13,13 @@ import numpy.typing as npt
 from oracles import GEOD
 
 from towzone.model.track import Track, TrackKind
+from towzone.tracks.cleaning import clean
+from towzone.tracks.merging import merge
 
 LON, LAT = -20.2503717, 57.4009113
 START = np.datetime64("2026-03-01T06:00:00", "us")
 KNOT_MPS = 1852.0 / 3600.0
+TOW_MPS = 3.0 * KNOT_MPS
 
 
 def at(east_m: npt.ArrayLike, north_m: npt.ArrayLike) -> tuple[np.ndarray, np.ndarray]:
@@ -85,13 +88,65 @@ def lines_left_out(track: Track, reason: str) -> list[int]:
 
 def same(one: Track, other: Track) -> bool:
     """Whether two tracks tell exactly the same."""
-    columns = ("lon_deg", "lat_deg", "time_utc", "part", "line")
     plain = ("track_id", "source", "kind", "fixes_read", "vessel", "resolution_m", "dropped")
+    columns = [(one.lon_deg, other.lon_deg), (one.lat_deg, other.lat_deg), (one.part, other.part)]
+    columns += [(one.readings[k], other.readings[k]) for k in one.readings if k in other.readings]
+    if one.line is not None and other.line is not None:
+        columns.append((one.line, other.line))
     return (
-        all(np.array_equal(getattr(one, c), getattr(other, c), equal_nan=c == "time_utc") for c in columns[:4])
-        and (one.line is None) == (other.line is None)
-        and (one.line is None or np.array_equal(one.line, other.line))
-        and all(getattr(one, name) == getattr(other, name) for name in plain)
+        all(getattr(one, name) == getattr(other, name) for name in plain)
         and set(one.readings) == set(other.readings)
-        and all(np.array_equal(one.readings[k], other.readings[k], equal_nan=True) for k in one.readings)
+        and (one.line is None) == (other.line is None)
+        and np.array_equal(one.time_utc.view(np.int64), other.time_utc.view(np.int64))
+        and all(np.array_equal(a, b, equal_nan=True) for a, b in columns)
     )
+
+
+def cleaned(
+    track: Track, max_speed_kn: float = 12.0, position_error_m: float = 15.0, gap_s: float = 900.0
+) -> tuple[Track, str]:
+    """The cleaned track and all remarks as lines; cleaning it again must change nothing."""
+    given = {"max_speed_kn": max_speed_kn, "position_error_m": position_error_m, "gap_s": gap_s}
+    result, remarks = clean(track, **given)
+    again, more = clean(result, **given)
+    assert again is result
+    assert not more
+    return result, "\n".join(f"{remark.file}|{remark.where}|{remark.message}" for remark in remarks)
+
+
+def scattered(n: int, size_m: float = 4.0) -> np.ndarray:
+    """Invented errors of positions, the same every time, none larger than twice the size."""
+    return np.clip(np.random.default_rng(20260301).normal(0.0, size_m, n), -2 * size_m, 2 * size_m)
+
+
+def tow(n: int = 1200, step_s: float = 1.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Seconds, metres east and metres north of a tow at 3 kn."""
+    seconds = np.arange(n) * step_s
+    return seconds, TOW_MPS * seconds + scattered(n), scattered(n)[::-1].copy()
+
+
+def frozen_for(first: int, last: int, n: int = 3600) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A tow whose receiver repeats fix ``first`` up to fix ``last``."""
+    seconds, east, north = tow(n)
+    east[first : last + 1], north[first : last + 1] = east[first], north[first]
+    return seconds, east, north
+
+
+def merged(*tracks: Track, gap_s: float = 900.0, position_error_m: float = 15.0) -> tuple[list[Track], str]:
+    """The merged tracks, and all remarks as lines."""
+    result, remarks = merge(tracks, gap_s=gap_s, position_error_m=position_error_m)
+    return list(result), "\n".join(f"{remark.file}|{remark.where}|{remark.message}" for remark in remarks)
+
+
+def one_of(*tracks: Track, gap_s: float = 900.0) -> Track:
+    """The one track that these are merged into."""
+    (track,), _ = merged(*tracks, gap_s=gap_s)
+    return track
+
+
+def log(
+    name: str, first_s: float, last_s: float, step_s: float, north_m: float = 0.0, **more: object
+) -> Track:
+    """A log of the same vessel at 3 kn to the east, from one time to another."""
+    seconds = np.arange(first_s, last_s + step_s / 2, step_s)
+    return made(seconds, TOW_MPS * seconds, north_m, name=name, **more)

@@ -153,8 +153,8 @@ def gap_remarks(paths: Sequence[Path], settings: CheckSettings) -> list[Remark]:
                     file=path.track.source,
                     where=f"track '{path.track.track_id}'",
                     message=(
-                        f"{count} legs are faster than {settings.max_speed_kn:g} kn allows: a position or a "
-                        "time is wrong, or --max-speed is too low; nothing was removed"
+                        f"{count} legs of those used are faster than {settings.max_speed_kn:g} kn allows: a "
+                        "position or a time is wrong, or --max-speed is too low"
                     ),
                 )
             )

@@ -137,24 +137,31 @@ def _read_tracks(request: CheckRequest, settings: CheckSettings, read: _Read) ->
         read.inputs.append(file.input)
         read.remarks += file.remarks
         for track in file.tracks:
-            if track.kind is TrackKind.COMPLETED:
-                track, remarks = clean(
-                    track,
-                    max_speed_kn=settings.max_speed_kn,
-                    position_error_m=settings.position_error_m,
-                    gap_s=settings.gap_s,
-                )
-                read.remarks += remarks
-            found.append(track)
-    tracks, remarks = merge(found, gap_s=settings.gap_s, position_error_m=settings.position_error_m)
+            found.append(_cleaned(track, settings, read))
+    merged, remarks = merge(found, gap_s=settings.gap_s, position_error_m=settings.position_error_m)
     read.remarks += remarks
+    # Where two sources meet, a step may be impossible that neither holds.
+    tracks = [t if any(t is one for one in found) else _cleaned(t, settings, read) for t in merged]
     if request.depart_utc is None or request.speed_kn is None:
-        return list(tracks)
+        return tracks
     depart, speed = request.depart_utc, request.speed_kn
     return [
         scheduled(track, depart, speed, settings.legs) if track.kind is TrackKind.PLANNED else track
         for track in tracks
     ]
+
+
+def _cleaned(track: Track, settings: CheckSettings, read: _Read) -> Track:
+    if track.kind is not TrackKind.COMPLETED:
+        return track
+    track, remarks = clean(
+        track,
+        max_speed_kn=settings.max_speed_kn,
+        position_error_m=settings.position_error_m,
+        gap_s=settings.gap_s,
+    )
+    read.remarks += remarks
+    return track
 
 
 def _with_haul_log(request: CheckRequest, settings: CheckSettings, read: _Read) -> CheckSettings:

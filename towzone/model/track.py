@@ -33,7 +33,7 @@ REASONS = {
     "coarse": "is given to a tenth of a minute only, while better fixes are there",
     "other_receiver": "comes from another receiver of the same log",
     "impossible_jump": "could not be reached at the top speed, nor left",
-    "spike": "stands aside for one fix only",
+    "spike": "stands aside of neighbours that agree",
     "frozen": "repeats the same position while the vessel was under way",
     "large_hdop": "has satellites so badly placed that the position is not to be trusted",
     "other_source": "comes from a source that is used only where a better one has gaps",

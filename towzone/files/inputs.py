@@ -294,14 +294,17 @@ def check_local_path(path: str) -> None:
 
 
 def name_stem(path: str) -> str:
-    """Return the file name without folder and last suffix; ``stdin`` for standard input.
+    """Return the file name without folder, last suffix and one for gzip; ``stdin`` for standard input.
 
     Examples
     --------
-    >>> name_stem("trips/march.gpx"), name_stem("-")
-    ('march', 'stdin')
+    >>> name_stem("trips/march.gpx"), name_stem("march.csv.gz"), name_stem("-")
+    ('march', 'march', 'stdin')
     """
-    return "stdin" if path == STDIN else Path(os.fspath(path)).stem
+    if path == STDIN:
+        return "stdin"
+    name = Path(os.fspath(path)).name
+    return Path(name.removesuffix(".gz") or name).stem
 
 
 def _refused(path: str, message: str) -> InputError:

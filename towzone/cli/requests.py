@@ -167,7 +167,8 @@ def _cleaned(track: Track, settings: CheckSettings, read: _Read) -> Track:
 def _with_haul_log(request: CheckRequest, settings: CheckSettings, read: _Read) -> CheckSettings:
     if request.haul_log is None:
         return settings
-    log = read_haul_log(request.haul_log, track_tz=request.reading.track_tz)
+    reading = request.reading
+    log = read_haul_log(request.haul_log, track_tz=reading.track_tz, date_order=reading.date_order)
     read.inputs.append(log.input)
     read.remarks += log.remarks
     return replace(settings, towing=Towing.LOG, hauls=log.hauls)

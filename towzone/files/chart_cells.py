@@ -24,11 +24,11 @@ from towzone.files.edge_questions import ask_edges
 from towzone.files.features import GeometryReader
 from towzone.files.fiona_guard import guarded, plain_geometry, refused, warned
 from towzone.files.inputs import load
-from towzone.words import counted
 from towzone.geodesy.shape import Shape
 from towzone.model.draft import Converted, Draft
 from towzone.model.zone import Prohibition
 from towzone.units import format_position
+from towzone.words import counted
 
 __all__ = ["convert_chart"]
 

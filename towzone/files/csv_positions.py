@@ -14,6 +14,7 @@ from towzone.files.csv_angles import AXES, read_angle
 from towzone.files.csv_columns import Column
 from towzone.files.csv_numbers import DecimalMark, NumberTextError, tidied
 from towzone.files.csv_text import Problems
+from towzone.tracks.raw import ZERO_TOLERANCE_DEG
 
 __all__ = ["USED", "VOID", "ZERO", "Fixes", "Positions"]
 
@@ -22,8 +23,6 @@ FloatArray = npt.NDArray[np.float64]
 USED, VOID, ZERO = 0, 1, 2
 """What becomes of a fix: it has a position, none, or stands at 0, 0."""
 
-_ZERO_TOLERANCE_DEG = 1e-6
-"""Own limit, as for GPX: receivers without a fix write 0, 0; one millionth of a degree is 0.1 m."""
 _LETTERS = "NSEWnsew"
 _PADDED = re.compile(r"\n[ ]*[+-]?0\d{3}", re.ASCII)
 """Four figures before the point of what is small enough for degrees: no one writes degrees so."""
@@ -97,7 +96,7 @@ class Positions:
                 )
                 self._problems.add(lines[row], message, angles.column.name)
         nowhere = np.isnan(lat_deg) | (lat_deg == AXES["lat"].unset_deg)
-        at_zero = (np.abs(lat_deg) <= _ZERO_TOLERANCE_DEG) & (np.abs(lon_deg) <= _ZERO_TOLERANCE_DEG)
+        at_zero = (np.abs(lat_deg) <= ZERO_TOLERANCE_DEG) & (np.abs(lon_deg) <= ZERO_TOLERANCE_DEG)
         fate = np.where(nowhere, VOID, np.where(at_zero, ZERO, USED)).astype(np.uint8)
         lat_deg[nowhere] = lon_deg[nowhere] = np.nan
         return Fixes(lat_deg=lat_deg, lon_deg=lon_deg, fate=fate)

@@ -11,8 +11,8 @@ import numpy as np
 
 from towzone.errors import Problem, quoted
 from towzone.files.columns import Positions, packed
-from towzone.words import counted
 from towzone.geodesy.shape import Corners, Polygon, Shape, freeze
+from towzone.words import counted
 
 __all__ = ["GEOMETRY_TYPES", "GeometryReader", "Layer", "RawFeature", "bounds"]
 

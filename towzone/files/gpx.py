@@ -20,7 +20,7 @@ from towzone.errors import InputError, Problem, quoted
 from towzone.files.gpx_content import Columns, GpxContent, Run
 from towzone.files.gpx_readings import INSIDE, READINGS, READINGS_INSIDE, fill_up, is_of_the_vessel, possible
 from towzone.files.times import TimeReader, TimeTextError
-from towzone.tracks.raw import NOT_A_TIME
+from towzone.tracks.raw import NOT_A_TIME, ZERO_TOLERANCE_DEG
 from towzone.words import counted
 
 __all__ = ["Columns", "GpxContent", "Run", "looks_like_xml", "parse_gpx"]
@@ -33,8 +33,6 @@ _DEPTH_LIMIT = 64
 """Own limit; GPX itself nests four deep, extensions a few levels more."""
 _PROBLEM_LIMIT = 1000
 _TEXT_LIMIT = 200
-_ZERO_TOLERANCE_DEG = 1e-6
-"""Own limit: receivers without a fix write 0, 0; one millionth of a degree is 0.1 m."""
 
 _CHILDREN: dict[str | None, dict[str, str]] = {
     None: {},  # whatever stands inside an element that is not read
@@ -283,7 +281,7 @@ class _Walker:
         self._stored = lat_deg is not None and lon_deg is not None
         if lat_deg is None or lon_deg is None:
             return
-        if abs(lat_deg) <= _ZERO_TOLERANCE_DEG and abs(lon_deg) <= _ZERO_TOLERANCE_DEG:
+        if abs(lat_deg) <= ZERO_TOLERANCE_DEG and abs(lon_deg) <= ZERO_TOLERANCE_DEG:
             self._stored = False
             if planned:
                 self.problem(

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.asking import Asker
 from towzone.files.draft_check import check_drafts
-from towzone.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.grids.cells import CodeGrid
 from towzone.grids.dissolve import dissolve
@@ -15,6 +14,7 @@ from towzone.grids.lists import Item, ListedArea, grid_of, parse_rectangles
 from towzone.model.draft import Converted, Draft, Echo
 from towzone.model.zone import ZoneKind
 from towzone.units import format_position
+from towzone.words import counted
 
 __all__ = ["convert_rectangles"]
 

@@ -18,9 +18,9 @@ from towzone.files.inputs import load
 from towzone.files.json_text import from_json_text
 from towzone.files.properties import KNOWN_PROPERTIES
 from towzone.files.vector import Opening, read_layers
-from towzone.words import counted
 from towzone.model.draft import Converted, Draft
 from towzone.model.zone import ZoneKind
+from towzone.words import counted
 
 __all__ = ["convert_vector"]
 

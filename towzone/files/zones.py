@@ -15,7 +15,6 @@ from towzone.files.geojson import looks_like_json, read_geojson
 from towzone.files.inputs import STDIN, load, name_stem
 from towzone.files.properties import ZoneFields, read_properties
 from towzone.files.vector import companion_paths, read_vector
-from towzone.words import counted
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Corners, Shape, freeze
 from towzone.geodesy.soundness import surely_sound
@@ -23,6 +22,7 @@ from towzone.geodesy.validity import shape_faults
 from towzone.model.candidate import Candidate
 from towzone.model.result import InputFile, Remark
 from towzone.model.zone import Zone, ZoneKind
+from towzone.words import counted
 
 __all__ = ["ZoneFile", "ZoneSurvey", "read_zones", "survey_zones"]
 

@@ -11,10 +11,13 @@ import numpy.typing as npt
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut, Readings
 
-__all__ = ["NOT_A_TIME", "RawTrack", "SourceContent"]
+__all__ = ["NOT_A_TIME", "ZERO_TOLERANCE_DEG", "RawTrack", "SourceContent"]
 
 NOT_A_TIME = -(2**63)
 """The integer behind numpy's ``NaT``."""
+
+ZERO_TOLERANCE_DEG = 1e-6
+"""Own limit: receivers without a fix write 0, 0; one millionth of a degree is 0.1 m."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -136,13 +136,15 @@ def _runs(anchors: Ints, off: Ints, stated: Ints) -> list[_Run]:
 def _without_glitches(
     clock: _Clock, anchors: Ints, off: Ints, stated: Ints, result: Dated
 ) -> tuple[Ints, Ints, Ints]:
-    """Leave out dates of a short while that those on both sides, or on the one there is, contradict."""
+    """Leave out dates of a short while that those on both sides contradict, or at an end those beside."""
 
     def short(run: _Run) -> bool:
         return int(clock.count_us[anchors[run.last]] - clock.count_us[anchors[run.first]]) <= TOLERANCE_US
 
-    def joined(left: _Run, right: _Run) -> bool:
-        return bool(clock.stretch[anchors[left.last]] == clock.stretch[anchors[right.first]])
+    def lags(left: _Run, right: _Run) -> bool:
+        # At an end of the log only what receivers are known for: a date that changes seconds late or early.
+        leads_over = clock.stretch[anchors[left.last]] == clock.stretch[anchors[right.first]]
+        return bool(leads_over) and abs(left.off - right.off) == 1
 
     kept: list[_Run] = []
     doubted: list[_Run] = []
@@ -153,9 +155,9 @@ def _without_glitches(
             kept[-1] = _Run(run.off, kept[-1].first, run.last, kept[-1].number + run.number, kept[-1].day)
         else:
             kept.append(run)
-    if len(kept) > 1 and short(kept[-1]) and joined(kept[-2], kept[-1]) and kept[-1].number < kept[-2].number:
+    if len(kept) > 1 and short(kept[-1]) and lags(kept[-2], kept[-1]) and kept[-1].number < kept[-2].number:
         doubted.append(kept.pop())
-    if len(kept) > 1 and short(kept[0]) and joined(kept[0], kept[1]) and kept[0].number < kept[1].number:
+    if len(kept) > 1 and short(kept[0]) and lags(kept[0], kept[1]) and kept[0].number < kept[1].number:
         doubted.append(kept.pop(0))
     keep = np.ones(len(anchors), dtype=np.bool_)
     for run in doubted:

@@ -149,6 +149,7 @@ class Fields:
         self._stop = found.stop[index]
         self._first = found.first_comma[index]
         self._commas = found.commas
+        self._blanks = found.blanks
         self.count = found.fields[index]
 
     def __len__(self) -> int:
@@ -159,13 +160,10 @@ class Fields:
 
         A field that a sentence does not have is empty.
         """
-        there = self.count >= number
-        last = len(self._commas) - 1
-        before = self._commas[np.minimum(self._first + number - 1, last)] + 1
-        after = self._commas[np.minimum(self._first + number, last)]
-        begin = np.where(there, before, self._stop)
-        end = np.where(self.count > number, after, self._stop)
-        return _without_blanks(self.data, begin, end)
+        place = self._first + number
+        begin = np.minimum(self._commas[place - 1] + 1, self._stop)
+        end = np.minimum(self._commas[place], self._stop)
+        return _without_blanks(self.data, begin, end) if self._blanks else (begin, end)
 
     def decimals(self, number: int | Ints) -> Decimals:
         """Return a field as numbers without sign."""

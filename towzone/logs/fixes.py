@@ -22,8 +22,8 @@ Singles = npt.NDArray[np.float32]
 Flags = npt.NDArray[np.bool_]
 
 TOLERANCE_US = 300 * 1_000_000
-"""Own choice: sentences of one log are this much out of time order at most. Of the rules tried on real and made
-logs, the one with this tolerance dated all fixes rightly whose silences were under a day."""
+"""Own choice: sentences of one log are this much out of time order at most. Of the rules tried on real and
+made logs, the one with this tolerance dated all fixes rightly whose silences were under a day."""
 _FAR_M = 50.0
 """Own choice: positions of one epoch differ by rounding and smoothing only, metres at most."""
 _DEGREE_M = 111_320.0
@@ -64,6 +64,8 @@ class Fixes:
     lon_deg, lat_deg : ndarray of float64
         ``NaN`` where there is none.
     line : ndarray of uint32
+    seq : ndarray of uint16
+        Last 16 bits of the number of the sentence, for the order of fixes of one line.
     day : ndarray of int32
         The date stated with the fix, as days since 1970-01-01, or ``NOT_A_DAY``.
     origin : ndarray of uint8
@@ -82,6 +84,7 @@ class Fixes:
     lon_deg: Floats
     lat_deg: Floats
     line: npt.NDArray[np.uint32]
+    seq: npt.NDArray[np.uint16]
     day: npt.NDArray[np.int32]
     origin: Bytes
     sender: npt.NDArray[np.int16]
@@ -96,6 +99,10 @@ class Fixes:
 
     def __len__(self) -> int:
         return len(self.line)
+
+    def in_order(self, rows: Ints) -> Ints:
+        """Return rows in the order of the file."""
+        return rows[np.lexsort((self.seq[rows], self.line[rows]))]
 
 
 class FixStore:
@@ -123,6 +130,7 @@ class FixStore:
             "lon_deg": rows.lon_deg,
             "lat_deg": rows.lat_deg,
             "line": rows.line.astype(np.uint32),
+            "seq": (rows.seq & 0xFFFF).astype(np.uint16),
             "day": np.where(from_rmc, rows.day, in_zda).astype(np.int32),
             "origin": origin.astype(np.uint8),
             "sender": rows.sender,
@@ -151,7 +159,7 @@ class FixStore:
             pieces = self._pieces.pop(f.name)
             columns[f.name] = np.concatenate(pieces) if pieces else np.zeros(0)
             pieces.clear()
-        return Fixes(**columns)  # type: ignore[arg-type]
+        return Fixes(**columns)  # type: ignore[arg-type]  # each is of the type it was added with
 
     def _compare(self, epochs: Epochs, in_zda: npt.NDArray[np.int32], reason: Bytes) -> None:
         rows = epochs.positions

@@ -124,7 +124,7 @@ class _Log:
             first_line=self._line,
         )
         said = read_sentences(part)
-        self._line += piece.count(self._line_end)
+        self._line += len(found.line_ends)
         self._seq += len(found.start)
         self.counts.add(found, said)
         for datum in said.datums:
@@ -178,14 +178,16 @@ def _raw_track(
     kept = np.flatnonzero(usable)
     rows = one.rows[kept]
     reason = np.where(fixes.reason[one.rows] == Reason.GOOD, Reason.BAD_TIME, fixes.reason[one.rows])
-    left_out = [
-        _left_out(fixes, one, np.flatnonzero(~usable & (reason == word)), word.name.lower(), file)
-        for word in Reason
-        if word
-    ]
-    left_out += [
-        _left_out(fixes, other, np.arange(len(other.rows)), "other_receiver", file) for other in others
-    ]
+    reason[usable] = Reason.GOOD
+    left_out = []
+    for word in (word for word in Reason if word is not Reason.GOOD):
+        index = np.flatnonzero(reason == word)
+        left_out.append(_left_out(fixes, one.rows[index], one.times.time_us[index], word.name.lower(), file))
+    if others:
+        theirs = np.concatenate([other.rows for other in others])
+        times = np.concatenate([other.times.time_us for other in others])
+        order = np.lexsort((fixes.seq[theirs], fixes.line[theirs]))
+        left_out.append(_left_out(fixes, theirs[order], times[order], "other_receiver", file))
     readings = {
         word: getattr(fixes, word)[rows] for word in ("sog_kn", "cog_deg", "heading_deg", "depth_m", "hdop")
     }
@@ -216,13 +218,12 @@ def _bounds(one: Receiver, kept: Ints) -> tuple[tuple[int, int], ...]:
     return tuple(zip(begins, [*begins[1:], len(kept)], strict=True))
 
 
-def _left_out(fixes: Fixes, one: Receiver, index: Ints, reason: str, file: str) -> LeftOut:
-    rows = one.rows[index]
+def _left_out(fixes: Fixes, rows: Ints, time_us: Ints, reason: str, file: str) -> LeftOut:
     return LeftOut(
         reason=reason,
         file=file,
         line=fixes.line[rows],
-        time_utc=one.times.time_us[index].view("datetime64[us]"),
+        time_utc=time_us.view("datetime64[us]"),
         lon_deg=fixes.lon_deg[rows],
         lat_deg=fixes.lat_deg[rows],
     )

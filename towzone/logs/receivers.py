@@ -27,6 +27,8 @@ _KINDS = {1: "RMC", 2: "GGA", 4: "GNS", 8: "GLL"}
 _SHARED = 0.5
 """Own choice: types of sentences of one sender are of one receiver when half of the rarer ones, or more, have
 a time that the others have, too."""
+_FEW = 10
+"""Own choice: fewer moments do not show that two receivers alternate."""
 _TALKERS = (
     ("GN", "GP"),
     ("GL", "GA", "GB", "BD", "GQ", "GI"),
@@ -90,18 +92,19 @@ def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receive
     Notes
     -----
     A sender is one receiver as a rule. Where some types of its sentences hardly ever share a time with the
-    others, they come from another receiver under the same name.
+    others and stand between them all along, they come from another receiver under the same name.
     """
     found = []
     for sender in np.unique(fixes.sender).tolist():
         rows = np.flatnonzero(fixes.sender == sender)
-        if (np.diff(fixes.line[rows].astype(np.int64)) < 0).any():
-            rows = rows[np.argsort(fixes.line[rows], kind="stable")]
+        # An epoch may end after later ones of its sender, which costs sorting only where it happens.
+        if (np.diff(fixes.line[rows].astype(np.int64)) <= 0).any():
+            rows = fixes.in_order(rows)
         bits = fixes.bits[rows]
-        groups = _groups(np.bincount(bits, minlength=16)[:16].tolist())
+        # A moment with types of both receivers goes with the first of its types.
+        lowest = bits & (~bits + np.uint8(1))
+        groups = _interleaved(lowest, _groups(np.bincount(bits, minlength=16)[:16].tolist()))
         for group in groups:
-            # A moment with types of both receivers goes with the first of its types.
-            lowest = bits & (~bits + np.uint8(1))
             own = rows if len(groups) == 1 else rows[(lowest & group) != 0]
             if len(own):
                 name = _name(names[sender], sender, group if len(groups) > 1 else 0)
@@ -174,6 +177,21 @@ def _groups(counts: Sequence[int]) -> list[int]:
                 joint = groups[one] | groups[other]
                 groups = {bit: joint if group & joint else group for bit, group in groups.items()}
     return sorted(set(groups.values()))
+
+
+def _interleaved(lowest: npt.NDArray[np.uint8], groups: Sequence[int]) -> list[int]:
+    """Return groups of types, those joined that follow on each other instead of alternating."""
+    joined = list(groups)
+    for one in groups:
+        for other in groups:
+            among = lowest[(lowest & (one | other)) != 0]
+            of_one = (among & one) != 0
+            fewer = min(int(of_one.sum()), int((~of_one).sum()))
+            changes = int((np.diff(of_one.astype(np.int8)) != 0).sum())
+            if one < other and (fewer < _FEW or changes < _SHARED * fewer):
+                both = sum({group for group in joined if group & (one | other)})
+                joined = sorted({both if group & (one | other) else group for group in joined})
+    return joined
 
 
 def _name(of_sender: tuple[str, str], sender: int, group: int) -> str:

@@ -37,8 +37,10 @@ Flags = npt.NDArray[np.bool_]
 PIECE_BYTES = 4 << 20
 """Own choice: large enough that the cost of calls does not count, small enough for the caches and for a piece
 that is nothing but ``$``."""
-PADDING_BYTES = 64
-"""Line ends behind the last byte of a piece, so that what is looked at behind a place is always there."""
+PADDING_BYTES = 104
+_PADDING = b"\n*" + b"," * (PADDING_BYTES - 2)
+"""Behind the last byte of a piece, so that whatever is looked for or at behind a place is always there: more
+commas than any field has bytes, and than fields are asked for."""
 _SHORTEST_ADDRESS, _USUAL_ADDRESS, _LONGEST_ADDRESS = 3, 5, 8
 """Own choice: a formatter alone, and a talker of up to five letters; the standard has two."""
 _MOST_BLANKS = 64
@@ -46,7 +48,7 @@ _MOST_BLANKS = 64
 _KNOWN_SHARE = 0.2
 """Own choice: without one right checksum, so many of the lines must look like sentences of known types."""
 
-_LF, _CR, _DOLLAR, _BANG, _STAR, _COMMA = 10, 13, 36, 33, 42, 44
+_LF, _CR, _BLANK, _BANG, _DOLLAR, _STAR, _COMMA = 10, 13, 32, 33, 36, 42, 44
 _NO_DIGIT = 255
 _LOW_BYTES = np.array([(1 << 8 * count) - 1 for count in range(8)], dtype=np.uint64)
 
@@ -124,13 +126,15 @@ class Scan:
     Parameters
     ----------
     data : ndarray of uint8
-        The piece and at least `PADDING_BYTES` line ends behind it.
+        The piece and at least `PADDING_BYTES` of padding behind it: a line end, a star and commas.
     start : ndarray of int64, shape (n,)
         Where the ``$`` or ``!`` of each sentence that is read stands.
     stop : ndarray of int64, shape (n,)
         One past the last byte of its last field.
     commas : ndarray of int64
-        Where all commas of the piece stand.
+        Where all commas of the piece stand, and as many more behind all sentences as any has fields.
+    blanks : bool
+        Whether any field may begin or end with a blank.
     first_comma : ndarray of int64, shape (n,)
         Index in ``commas`` of the one after the address.
     fields : ndarray of int64, shape (n,)
@@ -138,7 +142,7 @@ class Scan:
     kind : ndarray of uint8, shape (n,)
         A `Kind`, never `Kind.OTHER`.
     line_ends : ndarray of int64
-        Where all bytes stand that lines are counted by.
+        Where the bytes of the piece stand that lines are counted by.
     others : ndarray of int64
         Formatters (as three bytes in one number) of the sentences of other types.
     counts : ScanCounts
@@ -152,6 +156,7 @@ class Scan:
     start: Ints
     stop: Ints
     commas: Ints
+    blanks: bool
     first_comma: Ints
     fields: Ints
     kind: npt.NDArray[np.uint8]
@@ -193,14 +198,13 @@ def scan(piece: bytes, line_end: bytes = b"\n") -> Scan:
     line_end : bytes
         The one byte that lines are counted by. A sentence ends at a carriage return, too, in any case.
     """
-    data = np.frombuffer(piece + b"\n" * (PADDING_BYTES + -len(piece) % 8), dtype=np.uint8)
-    none = len(piece) + 1
+    # Behind the piece stands one more of everything that is looked for, and whole words for `_sums`.
+    data = np.frombuffer(piece + _PADDING + b"\n" * (8 - len(piece) % 8), dtype=np.uint8)
+    none = len(piece) + _PADDING.index(b"*")
     start = np.flatnonzero((data == _DOLLAR) | (data == _BANG))
-    line_feeds = np.flatnonzero(data == _LF)
-    returns = np.flatnonzero(data == _CR)
-    ends = np.sort(np.concatenate([line_feeds, returns]), kind="stable") if len(returns) else line_feeds
-    star = _next(np.flatnonzero(data == _STAR), start, none)
-    end = _next(ends, start, none)
+    ends = np.flatnonzero((data == _LF) | (data == _CR))
+    star = _next(np.flatnonzero(data == _STAR), start)
+    end = _next(ends, start)
     following = np.append(start[1:], none)
 
     whole = (star < end) & (star < following)
@@ -242,10 +246,11 @@ def scan(piece: bytes, line_end: bytes = b"\n") -> Scan:
         start=start[found][read],
         stop=stop[read],
         commas=commas,
+        blanks=b" " in piece and _blank_beside(data, commas, stop),
         first_comma=first_comma[read],
         fields=fields[read],
         kind=kind[read],
-        line_ends=line_feeds if line_end == b"\n" else returns,
+        line_ends=ends[(data[ends] == line_end[0]) & (ends < len(piece))],
         others=code[~short & (kind == Kind.OTHER)],
         counts=counts,
         proved=int((named & ~unsummed).sum()),
@@ -289,9 +294,15 @@ def holds_own_positions(head: bytes) -> bool:
     return bool((kind <= Kind.GLL).any())
 
 
-def _next(places: Ints, after: Ints, none: int) -> Ints:
-    """Return for each position the first of the sorted places behind it, or ``none``."""
-    return np.append(places, none)[np.searchsorted(places, after, side="right")]
+def _blank_beside(data: Bytes, commas: Ints, stop: Ints) -> bool:
+    """Return whether any blank stands beside a comma or before the end of a sentence."""
+    places = (commas + 1, commas - 1, stop - 1)
+    return any(bool((data[place] == _BLANK).any()) for place in places)
+
+
+def _next(places: Ints, after: Ints) -> Ints:
+    """Return for each position the first of the sorted places behind it; the last is behind all."""
+    return places[np.searchsorted(places, after, side="right")]
 
 
 def _trim(data: Bytes, start: Ints, stop: Ints, which: Ints) -> None:
@@ -300,6 +311,8 @@ def _trim(data: Bytes, start: Ints, stop: Ints, which: Ints) -> None:
         blank = (data[stop[which] - 1] <= 32) & (stop[which] - 1 > start[which])
         which = which[blank]
         stop[which] -= 1
+        if not len(which):
+            break
 
 
 def _sums(data: Bytes, start: Ints, star: Ints) -> Bytes:
@@ -327,7 +340,7 @@ def _kinds(data: Bytes, start: Ints, stop: Ints, commas: Ints) -> tuple[npt.NDAr
         named &= _NAME[data[start + place]]
     unusual = np.flatnonzero(~named)
     if len(unusual):
-        comma[unusual] = _next(commas, start[unusual], len(data))
+        comma[unusual] = _next(commas, start[unusual])
         length = comma[unusual] - start[unusual] - 1
         there = (
             (comma[unusual] < stop[unusual]) & (length >= _SHORTEST_ADDRESS) & (length <= _LONGEST_ADDRESS)

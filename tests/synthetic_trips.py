@@ -19,12 +19,15 @@ __all__ = [
     "HAUL",
     "NAMES",
     "SHOOT",
+    "START_S",
     "STEAM",
     "TOW",
     "WAIT",
     "Sampled",
     "Trip",
+    "confusion",
     "make_trip",
+    "sail",
     "sample",
 ]
 
@@ -46,6 +49,10 @@ GEARS = {
     None: (2.7, 3.8),
 }
 """Usual towing speed of a trip, knots, between these."""
+
+
+START_S = 1_700_000_000.0
+"""Second 0 of every trip, in seconds since 1970."""
 
 
 @dataclass
@@ -167,6 +174,21 @@ class _Log:
         return course
 
 
+def sail(stretches, every_s=10, origin=(-8.0, 54.0)):
+    """Return fixes without noise along stretches of (minutes, knots, true heading at its start and end)."""
+    speed, heading = (np.concatenate(columns) for columns in zip(*map(_stretch, stretches), strict=True))
+    x = np.concatenate([[0.0], np.cumsum(speed * KNOT_MPS * np.sin(np.radians(heading)))])
+    y = np.concatenate([[0.0], np.cumsum(speed * KNOT_MPS * np.cos(np.radians(heading)))])
+    second = np.arange(0, len(x), every_s)
+    return _fixes(origin, x[second], y[second], second)
+
+
+def _stretch(stretch):
+    minutes, knots, begin, end = stretch
+    n = round(minutes * 60.0)
+    return np.full(n, float(knots)), np.linspace(begin, end, n)
+
+
 def make_trip(seed, gear="OTB", days=2.0, shortest_min=40.0, dodging=False):
     """Return an invented trip: out of harbour, tows with whatever lies between them, and back."""
     rng = np.random.default_rng(seed)
@@ -227,17 +249,33 @@ def sample(trip, seed, every_s, irregular=False):
         column[second] + wander(rng, n, drift, 600.0)[second] + rng.normal(0.0, jitter, len(second))
         for column in (trip.x_m, trip.y_m)
     )
+    return _fixes(trip.origin, x, y, second)
+
+
+def _fixes(origin, x, y, second):
+    """Fixes at eastings and northings from an origin, on the plane that is true from there."""
     lon, lat, _ = GEOD.fwd(
-        np.full(len(x), trip.origin[0]),
-        np.full(len(x), trip.origin[1]),
+        np.full(len(x), origin[0]),
+        np.full(len(x), origin[1]),
         np.degrees(np.arctan2(x, y)),
         np.hypot(x, y),
     )
-    start_s = 1_700_000_000.0
     return Sampled(
         lon_deg=(lon + 180.0) % 360.0 - 180.0,
         lat_deg=lat,
-        time_s=start_s + second.astype(float),
+        time_s=START_S + second.astype(float),
         part=np.zeros(len(second), dtype=np.int32),
         second=second,
     )
+
+
+def confusion(trip, sampled, activity):
+    """Return the seconds of each phase (rows) called cannot tell, not towing, towing (columns).
+
+    Every second between the first and the last fix counts once, by the leg it lies in.
+    """
+    seconds = np.arange(sampled.second[0], sampled.second[-1])
+    leg = np.searchsorted(sampled.second, seconds, side="right") - 1
+    table = np.zeros((len(NAMES), 3), dtype=np.int64)
+    np.add.at(table, (trip.phase[seconds], activity[leg].astype(int) + 1), 1)
+    return table

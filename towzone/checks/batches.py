@@ -82,7 +82,8 @@ def _parts(group: Group, most_legs: int) -> Iterator[Group]:
         first += [begin, *cuts]
         last += [*cuts, end]
     sizes = np.array(last) - np.array(first) + 1.0
-    number = (np.cumsum(sizes) // most_legs).astype(np.int64)
+    # By where they begin: two pieces of one stretch never come into one part, which would tell them as two.
+    number = ((np.cumsum(sizes) - sizes) // most_legs).astype(np.int64)
     for one in np.unique(number).tolist():
         mine = number == one
         yield replace(group, covered=Intervals(np.array(first)[mine], np.array(last)[mine]))

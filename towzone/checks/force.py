@@ -12,9 +12,9 @@ import numpy as np
 
 from towzone.checks.legs import seconds_since_epoch
 from towzone.checks.paths import Group, Path
-from towzone.checks.settings import CheckSettings
+from towzone.checks.settings import CheckSettings, Towing
 from towzone.model.gears import works_on_bottom
-from towzone.model.result import Activity, Gap, Remark
+from towzone.model.result import Activity, Gap, Remark, Tow
 from towzone.model.rules import Rules
 from towzone.model.track import Track
 from towzone.model.zone import Prohibition, Zone
@@ -74,7 +74,7 @@ def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
         dated = Force.HOLDS if zone.rules.in_force_at(middle) else Force.IDLE
     else:
         dated = _force_on_a_day(zone.rules, settings)
-    known = _with_gear(zone, dated, settings)
+    known = _with_gear(zone, dated, _gears(zone, group.tow, settings))
     if known.force is Force.HOLDS and group.activity is Activity.UNKNOWN and _about_towing(zone):
         return Standing(Force.UNKNOWN, ACTIVITY_UNKNOWN)
     return known
@@ -99,7 +99,7 @@ def gap_standing(zone: Zone, path: Path, gap: Gap, settings: CheckSettings) -> S
         dated = _force_between(zone.rules, ends[0], ends[-1])
     else:
         dated = _force_on_a_day(zone.rules, settings)
-    return _with_gear(zone, dated, settings)
+    return _with_gear(zone, dated, _gears(zone, None, settings))
 
 
 def _times_around(path: Path, gap: Gap) -> list[datetime]:
@@ -142,16 +142,40 @@ def _force_on_a_day(rules: Rules, settings: CheckSettings) -> Force:
     return Force.HOLDS if spans == [(first, last)] else Force.UNKNOWN
 
 
-def _with_gear(zone: Zone, dated: Force, settings: CheckSettings) -> Standing:
+def _gears(zone: Zone, tow: Tow | None, settings: CheckSettings) -> tuple[str | None, ...]:
+    """Return the codes of the gears that may have been used: of a logged tow the log's, if it says one.
+
+    Where no tow is known, in gaps for one, it may have been any gear of the vessel or of the log.
+    """
+    told = (zone.rules.gears, zone.rules.except_gears) != ((), ()) or _only_bottom(zone)
+    if not told or settings.towing is not Towing.LOG:
+        return (settings.gear,)
+    if tow is not None:
+        named = (haul.gear for haul in settings.hauls if tow.basis == "log" and haul.haul == tow.haul_id)
+        return (next(named, None) or settings.gear,)
+    return (settings.gear, *sorted({haul.gear for haul in settings.hauls if haul.gear is not None}))
+
+
+def _only_bottom(zone: Zone) -> bool:
+    return zone.prohibits == (Prohibition.BOTTOM_CONTACT,)
+
+
+def _covers(zone: Zone, gear: str | None) -> bool | None:
+    """Return whether a rule covers a gear; ``None`` when that cannot be said."""
+    if _only_bottom(zone) and works_on_bottom(gear) is False:
+        return False
+    return zone.rules.covers_gear(gear)
+
+
+def _with_gear(zone: Zone, dated: Force, gears: Sequence[str | None]) -> Standing:
     if dated is Force.IDLE:
         return Standing(Force.IDLE, "season")
-    geared = zone.rules.covers_gear(settings.gear)
-    only_bottom = zone.prohibits == (Prohibition.BOTTOM_CONTACT,)
-    if geared is False or (only_bottom and works_on_bottom(settings.gear) is False):
+    covered = {_covers(zone, gear) for gear in gears}
+    if covered == {False}:
         return Standing(Force.IDLE, "gear")
     if dated is Force.UNKNOWN:
         return Standing(Force.UNKNOWN, "date_unknown")
-    return Standing(Force.HOLDS) if geared is True else Standing(Force.UNKNOWN, "gear_unknown")
+    return Standing(Force.HOLDS) if covered == {True} else Standing(Force.UNKNOWN, "gear_unknown")
 
 
 def change_instants(track: Track, zones: Sequence[Zone]) -> list[float]:

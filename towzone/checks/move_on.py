@@ -13,13 +13,14 @@ import numpy as np
 
 from towzone.checks.intervals import Intervals, intersect, merged
 from towzone.checks.paths import Path, side_of
-from towzone.checks.settings import CheckSettings, MoveOnRule, coarseness
-from towzone.errors import UsageError
+from towzone.checks.settings import CheckSettings, MoveOnRule, Towing, coarseness
+from towzone.errors import UsageError, quoted
 from towzone.geodesy.approach import Approaches, Side, closest, detours
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.pieces import Pieces
 from towzone.model.result import Activity, Gap, MoveOn, Status, Tow
 from towzone.model.track import TrackKind
+from towzone.tows.logged import LoggedHaul
 from towzone.units import format_duration, format_length, format_time
 
 __all__ = ["moved_on"]
@@ -29,7 +30,11 @@ _NEVER = np.datetime64("NaT", "us")
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Case:
-    """One path and the tow to keep away from, with its positions as they surely and as they may be."""
+    """One path and the tow to keep away from, with its positions as they surely and as they may be.
+
+    ``begun_before``: it was shot before the first position, says the haul log; ``shot_after`` are the hauls
+    that were shot after the last.
+    """
 
     path: Path
     tow: Tow
@@ -37,6 +42,8 @@ class _Case:
     uncertainty_m: float
     sure: Intervals
     wide: Intervals
+    begun_before: bool
+    shot_after: tuple[LoggedHaul, ...]
 
 
 def moved_on(paths: Sequence[Path], settings: CheckSettings) -> tuple[MoveOn, ...]:
@@ -71,6 +78,8 @@ def _case(paths: Sequence[Path], settings: CheckSettings) -> _Case:
     if tow is None:
         message = f"--from-tow {rule.from_tow}: track '{path.track.track_id}' has {len(path.tows)} tows"
         raise UsageError(message)
+    known = path.track.time_utc[~np.isnat(path.track.time_utc)]
+    hauls = settings.hauls if settings.towing is Towing.LOG and len(known) else ()
     return _Case(
         path=path,
         tow=tow,
@@ -78,6 +87,8 @@ def _case(paths: Sequence[Path], settings: CheckSettings) -> _Case:
         uncertainty_m=2.0 * (settings.position_error_m + coarseness(path.track)),
         sure=_covered(path, tow.shoot, tow.haul),
         wide=_covered(path, float(tow.first), float(tow.last)),
+        begun_before=any(h.haul == tow.haul_id and h.shoot_utc < known[0] for h in hauls),
+        shot_after=tuple(h for h in hauls if h.shoot_utc >= known[-1]),
     )
 
 
@@ -113,7 +124,8 @@ def _shot(case: _Case, tow: Tow) -> MoveOn:
     distance_m = float(near[0].distance_m[0]) if near is not None else None
     least_m = float(maybe[0].distance_m[0]) if maybe is not None else np.inf
     status, reason = _status(case, distance_m, least_m, known)
-    if status is Status.CLEAR and _reached_by_gaps(case, place):
+    whole = merged(np.append(shooting.first, place.first), np.append(shooting.last, place.last))
+    if status is Status.CLEAR and (case.begun_before or _near_gaps(case, _inner_gaps(case), whole)):
         status, reason = Status.UNDETERMINED, "gap"
     return _row(case, tow, status, reason, near)
 
@@ -138,10 +150,9 @@ def _status(case: _Case, distance_m: float | None, least_m: float, known: bool) 
     return Status.CLEAR, ""
 
 
-def _reached_by_gaps(case: _Case, places: Intervals) -> bool:
-    """Return whether the tow to keep away from has gaps in which it could have come near to places."""
-    inner = [gap for gap in case.path.gaps if case.tow.first <= gap.fix < case.tow.last]
-    return bool(_near_gaps(case, inner, places))
+def _inner_gaps(case: _Case) -> list[Gap]:
+    """Return the gaps of the tow to keep away from, in which it could have been at places not known."""
+    return [gap for gap in case.path.gaps if case.tow.first <= gap.fix < case.tow.last]
 
 
 def _near_gaps(case: _Case, gaps: Sequence[Gap], places: Intervals) -> list[Gap]:
@@ -161,20 +172,48 @@ def _near_gaps(case: _Case, gaps: Sequence[Gap], places: Intervals) -> list[Gap]
     return untimed + [gap for gap, way in zip(timed, way_m.tolist(), strict=True) if np.isfinite(way)]
 
 
+def _gaps_meet(case: _Case, gap: Gap, others: Sequence[Gap]) -> bool:
+    """Return whether the vessel could have come as near in one gap as it could have been in another.
+
+    Wherever it was in a gap, from one of its two fixes that was half the longest way at most.
+    """
+    if gap.reach_m is None or any(other.reach_m is None for other in others):
+        return bool(others)
+    xyz = to_geocentric(case.path.track.lon_deg, case.path.track.lat_deg)
+    mine = xyz[[gap.fix, gap.fix + 1]]
+    for other in others:
+        theirs = xyz[[other.fix, other.fix + 1]]
+        apart_m = float(np.sqrt(((mine[:, None] - theirs[None, :]) ** 2).sum(axis=2)).min())
+        ways_m = (gap.reach_m + (other.reach_m or 0.0)) / 2.0
+        if apart_m <= ways_m + case.rule.distance_m + case.uncertainty_m:
+            return True
+    return False
+
+
 def _hidden_shots(case: _Case) -> list[MoveOn]:
     """Return rows for what may hide a shot after the tow: stretches in doubt, and gaps."""
     rows = []
     doubt = [g.covered for g in case.path.groups if g.tow is None and g.activity is Activity.UNKNOWN]
     later = Intervals(np.array([float(case.tow.last)]), np.array([float(len(case.path.track) - 1)]))
+    inner = _inner_gaps(case)
     for some in doubt:
-        near = _nearest(case, case.wide, intersect(some, later))
-        if near is not None and near[0].distance_m[0] < case.rule.distance_m + case.uncertainty_m:
+        there = intersect(some, later)
+        near = _nearest(case, case.wide, there)
+        if near is None:
+            continue
+        if near[0].distance_m[0] < case.rule.distance_m + case.uncertainty_m or _near_gaps(
+            case, inner, there
+        ):
             rows.append(_row(case, None, Status.UNDETERMINED, "activity_unknown", near))
     gaps = [gap for gap in case.path.gaps if gap.fix >= case.tow.last]
     open_ = _near_gaps(case, gaps, case.wide)
+    open_ += [gap for gap in gaps if gap not in open_ and _gaps_meet(case, gap, inner)]
     if open_:
         row = _row(case, None, Status.UNDETERMINED, "gap", None)
         rows.append(replace(row, explain=_gap_words(case, open_)))
+    for haul in case.shot_after:
+        row = _row(case, None, Status.UNDETERMINED, "gap", None)
+        rows.append(replace(row, explain=_after_words(haul)))
     return rows
 
 
@@ -233,6 +272,13 @@ def _words(row: MoveOn) -> str:
     if row.reason == "gap":
         return f"{nearest}, but in a gap between its positions {reference} could have come nearer."
     return f"{nearest}: {format_length(row.distance_m - row.required_m)} more than asked for."
+
+
+def _after_words(haul: LoggedHaul) -> str:
+    return (
+        f"Haul {quoted(haul.haul)} of the log was shot at {format_time(haul.shoot_utc)}, after the last"
+        " position; how far away is not told by the positions."
+    )
 
 
 def _gap_words(case: _Case, gaps: Sequence[Gap]) -> str:

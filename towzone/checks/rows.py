@@ -66,10 +66,6 @@ class _Pair:
     gaps: tuple[Gap, ...]
 
 
-_Doubt = tuple[Passage | None, Standing]
-"""How a share passed, and why it is open whether the rule holds for it."""
-
-
 def track_rows(
     path: Path,
     zones: Sequence[Zone],
@@ -96,9 +92,11 @@ def track_rows(
                 demand=demands[z],
                 gaps=gaps.get((number, z), ()),
             )
-            measured = [share.passages.get(z) for share in unit]
-            standings = [standing(zone, share.group, settings) for share in unit]
-            made = _rows_of_pair(pair, measured, standings)
+            measured = [
+                _Measured(share.passages.get(z), standing(zone, share.group, settings), share.group.activity)
+                for share in unit
+            ]
+            made = _rows_of_pair(pair, measured)
             rows.extend(made)
             pairs += not made
             if made:
@@ -110,6 +108,14 @@ def track_rows(
         if number not in shares
     ]
     return TrackRows(rows=tuple(rows), beyond_reach=pairs, near=frozenset(near), gaps=told)
+
+
+class _Measured(NamedTuple):
+    """How a share passed one zone, whether the zone's rule holds for it, and what was done."""
+
+    passage: Passage | None
+    standing: Standing
+    activity: Activity
 
 
 class _Share(NamedTuple):
@@ -176,42 +182,54 @@ def _open_ways(path: Path, zones: Sequence[Zone], ways: Ways, settings: CheckSet
     return kept
 
 
-def _rows_of_pair(
-    pair: _Pair, measured: Sequence[Passage | None], standings: Sequence[Standing]
-) -> list[Row]:
+def _rows_of_pair(pair: _Pair, measured: Sequence[_Measured]) -> list[Row]:
     """Return the row where the rule holds (or may hold), and one where it did not while it was near."""
-    shares = list(zip(measured, standings, strict=True))
-    holds = [passage for passage, s in shares if s.force is Force.HOLDS]
-    doubts = [(passage, s) for passage, s in shares if s.force is Force.UNKNOWN]
-    idle = [(passage, s) for passage, s in shares if s.force is Force.IDLE]
+    holds = [share for share in measured if share.standing.force is Force.HOLDS]
+    doubts = [share for share in measured if share.standing.force is Force.UNKNOWN]
+    idle = [share for share in measured if share.standing.force is Force.IDLE]
     rows = []
     if holds or doubts or pair.gaps:
         rows.extend(_rows_in_force(pair, holds, doubts))
-    passage = together([p for p, _ in idle])
+    passage = _together(idle)
     if passage is not None and _idle_matters(pair, passage):
-        verdict = Verdict(status=Status.NOT_IN_FORCE, reason=idle[0][1].why)
+        verdict = Verdict(status=Status.NOT_IN_FORCE, reason=idle[0].standing.why)
         rows.append(_row(pair, passage, verdict, pair.activity))
     elif passage is not None and not rows:
         rows.append(_row(pair, passage, Verdict(status=Status.CLEAR), pair.activity))
     return rows
 
 
-def _rows_in_force(pair: _Pair, holds: Sequence[Passage | None], doubts: Sequence[_Doubt]) -> list[Row]:
+def _together(shares: Sequence[_Measured]) -> Passage | None:
+    return together([share.passage for share in shares])
+
+
+def _rows_in_force(pair: _Pair, holds: Sequence[_Measured], doubts: Sequence[_Measured]) -> list[Row]:
     """Return one row; or two, where a finding is sure and more would be one if the rule held there too."""
-    sure = _judged(pair, together(holds), pair.activity)
-    open_passage = together([passage for passage, _ in doubts])
-    unsure = [_judged_in_doubt(pair, open_passage, doubts[0][1])] if doubts else []
+    activity = _shown_activity(pair, holds)
+    sure = _judged(pair, _together(holds), activity)
+    open_passage = _together(doubts)
+    unsure = [_judged_in_doubt(pair, open_passage, doubts[0].standing)] if doubts else []
     if sure.status in FINDINGS:
-        rows = [_row(pair, together(holds), sure, pair.activity)]
-        said = [v for v in unsure if v.status in FINDINGS or v.reason == doubts[0][1].why]
+        rows = [_row(pair, _together(holds), sure, activity)]
+        said = [v for v in unsure if v.status in FINDINGS or v.reason == doubts[0].standing.why]
         return rows + [_row(pair, open_passage, verdict, _doubted(pair, verdict)) for verdict in said]
-    passage = together([*holds, open_passage])
+    passage = _together([*holds, *doubts])
     verdict = min([sure, *unsure], key=lambda verdict: list(Status).index(verdict.status))
     if verdict.status is Status.CLEAR and passage is None:
         return []
     if verdict.status is not Status.CLEAR and verdict in unsure and verdict != sure:
         return [_row(pair, open_passage, verdict, _doubted(pair, verdict))]
-    return [_row(pair, passage, verdict, pair.activity)]
+    return [_row(pair, passage, verdict, activity)]
+
+
+def _shown_activity(pair: _Pair, holds: Sequence[_Measured]) -> Activity:
+    """Return what a finding may be said of: of a tow only if there is one while it surely was towing."""
+    if pair.tow is None:
+        return pair.activity
+    towing = _judged(pair, _together([s for s in holds if s.activity is Activity.TOWING]), Activity.TOWING)
+    whole = _judged(pair, _together(holds), Activity.TOWING)
+    shown = whole.status not in FINDINGS or towing.status is whole.status
+    return Activity.TOWING if shown else Activity.UNKNOWN
 
 
 def _judged_in_doubt(pair: _Pair, passage: Passage | None, doubt: Standing) -> Verdict:

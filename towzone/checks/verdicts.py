@@ -118,6 +118,8 @@ def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, deman
 def _inside_reason(zone: Zone, activity: Activity) -> str:
     if zone.rules.allowed_only_inside:
         return "outside_allowed_area"
+    if activity is Activity.UNKNOWN and Prohibition.ENTRY in zone.prohibits:
+        return "entry"  # that is shown; whether it was fishing is not
     fishing = activity is not Activity.NOT_TOWING and zone.prohibits != (Prohibition.ENTRY,)
     return "fishing_inside" if fishing else "entry"
 

@@ -7,9 +7,10 @@ import textwrap
 
 from towzone.caution import CAUTION
 from towzone.model.result import FINDINGS, Activity, CheckResult, Gap, Outcome, Row, Status
-from towzone.model.track import LeftOut
+from towzone.model.track import LeftOut, TrackKind
 from towzone.tables.cells import plain
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
+from towzone.words import counted
 
 __all__ = ["STATUS_WORDS", "to_text", "track_lines", "trip_lines"]
 
@@ -46,7 +47,7 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
         lines.append(f"... and {hidden} more clear rows (-v lists them)")
     if result.beyond_reach:
         reach = float(str(result.settings["reach_m"])) / NAUTICAL_MILE_M
-        lines.append(f"clear  {_plural(result.beyond_reach, 'pair')} farther apart than {reach:.3f} nmi")
+        lines.append(f"clear  {counted(result.beyond_reach, 'pair')} farther apart than {reach:.3f} nmi")
     lines += ["", *_tows(result), *trip_lines(result), *track_lines(result, verbose=verbose), "", "Assumed:"]
     lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
     lines += ["", _wrapped(CAUTION, "")]
@@ -57,22 +58,18 @@ def _headline(result: CheckResult) -> str:
     statuses = [row.status for row in result.rows] + [move.status for move in result.moves]
     findings = [status for status in statuses if status in FINDINGS]
     if result.outcome is Outcome.FINDING:
-        return f"FINDING: {_plural(len(findings), 'finding')} in {_checked(result)}."
+        return f"FINDING: {counted(len(findings), 'finding')} in {_checked(result)}."
     if result.outcome is Outcome.UNDETERMINED:
         return f"UNDETERMINED: nothing found, but not all of it is proved clear, in {_checked(result)}."
     permitted = result.counts[Status.TRANSIT] + result.counts[Status.NOT_IN_FORCE]
     if permitted:
-        allowed = f"{_plural(permitted, 'pair')} inside or close where no rule forbade it"
+        allowed = f"{counted(permitted, 'pair')} inside or close where no rule forbade it"
         return f"CLEAR: no finding, {allowed}, in {_checked(result)}."
     return f"CLEAR: proved clear under the assumptions below, in {_checked(result)}."
 
 
 def _checked(result: CheckResult) -> str:
-    return f"{_plural(len(result.tracks), 'track')} against {_plural(len(result.zones), 'zone')}"
-
-
-def _plural(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+    return f"{counted(len(result.tracks), 'track')} against {counted(len(result.zones), 'zone')}"
 
 
 def _counts(result: CheckResult) -> str:
@@ -107,7 +104,9 @@ def _zone(row: Row, result: CheckResult) -> str:
 
 def _tows(result: CheckResult) -> list[str]:
     lines = []
-    for tow in result.tows:
+    # A planned route is one tow, and its track says all there is to say of it.
+    completed = {track.track_id for track in result.tracks if track.kind is TrackKind.COMPLETED}
+    for tow in (tow for tow in result.tows if tow.track_id in completed):
         speed = f", {tow.mean_speed_kn:.1f} kn" if tow.mean_speed_kn is not None else ""
         whose = f" of {plain(tow.track_id)}" if len(result.tracks) > 1 else ""
         lines.append(
@@ -148,11 +147,12 @@ def track_lines(result: CheckResult, *, verbose: bool) -> list[str]:
         gaps = result.gaps[track.track_id]
         length = result.lengths_m[track.track_id] / NAUTICAL_MILE_M
         line = (
-            f"Track {plain(track.track_id)} ({track.kind.value}): {len(track)} fixes used, {length:.1f} nmi"
+            f"Track {plain(track.track_id)} ({track.kind.value}): {counted(len(track), 'fix', 'fixes')} used,"
+            f" {length:.1f} nmi"
         )
         counts = ", ".join(f"{d.count} {d.reason}" for d in track.dropped)
         line += f", left out: {counts}" if counts else ""
-        lines.append(_wrapped(f"{line}, {_plural(len(gaps), 'gap')}.", "  "))
+        lines.append(_wrapped(f"{line}, {counted(len(gaps), 'gap')}.", "  "))
         if verbose:
             lines += [_left_out(some, at) for some in track.left_out for at in range(len(some))]
             lines += [_gap(gap) for gap in gaps]

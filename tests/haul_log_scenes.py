@@ -113,7 +113,10 @@ def _phases(rng, first_s):
         ends_s.append(now)
         speeds_kn.append(kn)
 
-    if rng.random() < 0.6:
+    begins = rng.random()
+    if begins < 0.2:  # as after a haul that ended before the first position
+        sail(rng.uniform(8, 16), 1.0)
+    if begins < 0.6:
         sail(rng.uniform(20, 45), RUN_KN)
     for _ in range(int(rng.integers(1, 4))):
         begin = now
@@ -202,18 +205,19 @@ def _spots(ends_s, speeds_kn, hauls):
 
 
 def _ground(rng, number, time_s, xy, spots, gear):
-    at_s = float(rng.choice(spots)) if rng.random() < 0.5 else rng.uniform(time_s[0], time_s[-1])
+    snug = rng.random() < 0.35  # small, and met only there
+    at_s = float(rng.choice(spots)) if snug or rng.random() < 0.4 else rng.uniform(time_s[0], time_s[-1])
     at = np.array([np.interp(at_s, time_s, xy[:, axis]) for axis in (0, 1)])
-    at = at + rng.normal(0.0, float(rng.choice([20.0, 300.0, 1500.0])), 2)
-    kind = str(rng.choice(["area", "area", "area", "line", "point"]))
-    turned = kind == "area" and rng.random() < 0.15
-    size = 10.0 ** rng.uniform(2.0, 3.4) * (3.0 if turned else 1.0)
+    at = at + rng.normal(0.0, float(rng.choice([20.0, 300.0, 1500.0])) * (not snug), 2)
+    kind = "area" if snug else str(rng.choice(["area", "area", "area", "line", "point"]))
+    turned = kind == "area" and not snug and rng.random() < 0.15
+    size = 100.0 if snug else 10.0 ** rng.uniform(2.0, 3.4) * (3.0 if turned else 1.0)
     corners = at + _corners(rng, kind, size)
     lon, lat = PLANE(corners[:, 0], corners[:, 1], inverse=True)
     places = list(zip(lon.tolist(), lat.tolist(), strict=True))
     shape = {"area": area(places), "line": line(*places), "point": points(*places)}[kind]
-    radius_m = float(rng.choice([0.0, 0.0, 300.0])) if not turned else 0.0
-    margin_m = float(rng.choice([0.0, 0.0, 200.0, 463.0]))
+    radius_m = float(rng.choice([0.0, 0.0, 300.0])) if not (turned or snug) else 0.0
+    margin_m = float(rng.choice([0.0, 0.0, 200.0, 463.0])) * (not snug)
     prohibits = [
         (Prohibition.FISHING,),
         (Prohibition.FISHING,),

@@ -13,7 +13,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from haul_log_scenes import KNOT_MPS, RUN_KN, random_trip
+from haul_log_scenes import KNOT_MPS, RUN_KN, Haul, random_trip
 from scenes import check
 
 from towzone.checks.settings import Towing
@@ -60,7 +60,7 @@ def longest(haul):
 def on_track(trip):
     """The hauls that happened while the track lasted: these are its tows, in order."""
     known = trip.time_s[~np.isnan(trip.time_s)]
-    return [h for h in trip.hauls if h.haul_s > known[0] and h.shoot_s < known[-1]]
+    return [h for h in trip.hauls if h.haul_s > known[0] + 1e-5 and h.shoot_s < known[-1] - 1e-5]
 
 
 def surely_in_doubt(trip, t):
@@ -85,12 +85,15 @@ def surely_not_towing(trip, t):
     """Moments far from every haul, while running or lying still for so long that nothing looks like a tow."""
     slack_s = 2.0 * trip.step_s + 25.0
     far = ~np.isnan(t)
-    for haul in trip.hauls:
+    begins_s = np.concatenate([[np.nanmin(trip.time_s)], trip.phase_ends_s[:-1]])
+    phases = list(zip(begins_s, trip.phase_ends_s, trip.phase_kn, strict=True))
+    # What is seen to be a tow, though it is not logged, has its shooting and hauling, too.
+    seen = [Haul(shoot_s=a, haul_s=b, warp_m=None) for a, b, kn in phases if kn not in (0.0, 1.0, RUN_KN)]
+    for haul in (*trip.hauls, *seen):
         shooting_s, hauling_s = longest(haul)
         far &= (t < haul.shoot_s - shooting_s - slack_s) | (t > haul.haul_s + hauling_s + slack_s)
-    begins_s = np.concatenate([[np.nanmin(trip.time_s)], trip.phase_ends_s[:-1]])
     idle = np.zeros(len(t), dtype=bool)
-    for begin, end, kn in zip(begins_s, trip.phase_ends_s, trip.phase_kn, strict=True):
+    for begin, end, kn in phases:
         if kn in (0.0, RUN_KN) and end - begin > 700.0:
             idle |= (t > begin + 150.0 + 2.0 * trip.step_s) & (t < end - 150.0 - 2.0 * trip.step_s)
     return far & idle

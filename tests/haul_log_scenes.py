@@ -192,8 +192,7 @@ def _hauls(rng, tows, time_s):
     for shoot, haul in sorted((round(a, 1), round(b, 1)) for a, b in spans):
         if haul > shoot and (not kept or shoot >= kept[-1][1]):
             kept.append((shoot, haul))
-    if not any(haul > time_s[0] + 60.0 and shoot < time_s[-1] - 60.0 for shoot, haul in kept):
-        kept = [(float(time_s[0]) + 1.0, float(time_s[-1]) + 300.0)]
+    kept = kept or [(float(time_s[0]) + 1.0, float(time_s[-1]) + 300.0)]
     warps = [None if rng.random() < 0.7 else float(rng.uniform(300.0, 1500.0)) for _ in kept]
     return tuple(Haul(shoot_s=a, haul_s=b, warp_m=w) for (a, b), w in zip(kept, warps, strict=True))
 

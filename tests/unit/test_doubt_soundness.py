@@ -93,6 +93,12 @@ def test_a_haul_shot_long_after_the_last_position_leaves_nothing_open(slow):
     assert {status for _, status, _ in found} == {"transit", "clear"}
 
 
+def test_a_log_without_a_haul_on_the_track_leaves_what_looks_like_a_tow_open():
+    track = steady([A, moved(A, 90.0, 9000.0)])
+    found = rows(track, disc(moved(A, 90.0, 5000.0)), haul(90_000.0, 99_000.0))
+    assert found == {("unknown", "undetermined", "activity_unknown")}
+
+
 # What a finding is said of.
 
 

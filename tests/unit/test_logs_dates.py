@@ -48,6 +48,22 @@ def test_a_zda_of_the_new_day_before_the_last_fix_of_the_old_one():
     assert moments(read(log)) == whens
 
 
+def test_a_zda_ahead_of_the_next_fix_does_not_date_the_one_before():
+    first, second = at("2026-03-01T23:59:59.250000"), at("2026-03-02T00:00:00.250000")
+    log = gga(first, LAT, LON) + zda(at("2026-03-02T00:00:00.020000")) + gga(second, LAT, LON)
+
+    assert moments(read(log)) == [first, second]
+
+
+def test_a_zda_before_a_silence_does_not_date_the_first_fix_behind_it():
+    """Thirty hours later; the next ZDA does."""
+    later = START + dt.timedelta(hours=30)
+    log = gga(START, LAT, LON) + zda(START) + gga(later, LAT, LON)
+    log += zda(later + dt.timedelta(seconds=0.5)) + gga(later + dt.timedelta(seconds=1), LAT, LON)
+
+    assert moments(read(log)) == [START, later, later + dt.timedelta(seconds=1)]
+
+
 def test_a_zda_right_behind_a_fix_dates_it():
     whens = steps(3)
 

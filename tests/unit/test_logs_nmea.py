@@ -401,6 +401,7 @@ def test_depths(text, expected):
     ("depths", "words"),
     [
         (["SDDBT,7.7,f,2.3,M,1.3,F"], "1 fix with a depth, below the transducer"),
+        (["SDDPT,5.0,0.0"], "1 fix with a depth, below the transducer"),
         (["SDDPT,5.0,0.4"], "1 fix with a depth, below the waterline, by the offset"),
         (["SDDPT,5.0,0.4", "SDDPT,5.0,-2.0"], r"below the waterline where the log has .* \(1 of 2\), else"),
     ],

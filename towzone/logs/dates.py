@@ -8,27 +8,34 @@ between them are sure. Where they differ, a silence was longer than a day, or a 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from towzone.logs.date_runs import Run, believed_runs
 from towzone.logs.fields import DAY_US, NOT_A_DAY
 from towzone.logs.fixes import TOLERANCE_US
 from towzone.tracks.raw import NOT_A_TIME
 
-__all__ = ["ROLLOVER_DAYS", "Dated", "dated"]
+__all__ = ["Dated", "Found", "dated", "undated"]
 
 Ints = npt.NDArray[np.int64]
+Days = npt.NDArray[np.int32]
 Flags = npt.NDArray[np.bool_]
 
-ROLLOVER_DAYS = 7168
-"""Weeks of satellite navigation are counted to 1024; a receiver that has lost a round of the count is 1024
-weeks behind. Published: IS-GPS-200, 20.3.3.3.1.1, from memory."""
-_ERA_DAYS = 366
-"""Own choice: dates that jump by more than a year are not of one trip, one of them is wrong."""
-_DOUBTED_BEFORE_DAY = 10_957
-"""2000-01-01. Own choice: before it no log was kept that is checked today; such a clock was not set."""
+_BLOCK = 1 << 20
+"""Own choice: fixes worked on at a time, so that what is needed on the way takes no memory to speak of."""
+
+
+class Found(NamedTuple):
+    """How many there are of something, and the row of the first."""
+
+    number: int
+    row: int
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -41,48 +48,56 @@ class Dated:
         Microseconds since 1970-01-01 UTC, ``NOT_A_TIME`` where the day is not known.
     wrong : ndarray of bool, shape (n,)
         Fixes whose date is shown to be wrong by the rest of the log, and cannot be put right.
-    doubted : ndarray of int64
-        Rows of the dates that contradict those around them, which count instead.
-    corrected : dict of int to ndarray of int64
-        By days: rows of dates that a later one shows to be so much behind, put right.
-    backward : ndarray of int64
+    doubted : Found or None
+        Dates that contradict those around them, which count instead.
+    corrected : dict of int to Found
+        By days: dates that others show to be so much behind, put right.
+    backward : list of int
         Rows before which the date goes back.
     before_first : int
         Fixes dated back from the first date.
-    counted_on : ndarray of int64
-        Rows after the last date before which the clock was silent: whether for a day more is not known.
+    counted_on : Found or None
+        Silences after the last date: whether any was a day longer is not known.
     """
 
     time_us: Ints
     wrong: Flags
-    doubted: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    corrected: dict[int, Ints] = field(default_factory=dict)
-    backward: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    doubted: Found | None = None
+    corrected: dict[int, Found] = field(default_factory=dict)
+    backward: list[int] = field(default_factory=list)
     before_first: int = 0
-    counted_on: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-
-
-@dataclass(slots=True)
-class _Run:
-    """Dates one after another that agree in how many days the count is off."""
-
-    off: int
-    first: int
-    last: int
-    number: int
-    day: int
+    counted_on: Found | None = None
 
 
 @dataclass(slots=True)
 class _Clock:
-    """The fixes whose times count: their rows, a count of microseconds, and which stretch without silence."""
+    """The fixes whose times count.
 
-    rows: Ints
+    Parameters
+    ----------
+    rows : ndarray of int64 or None
+        Which fixes they are; ``None`` for all.
+    count_us : ndarray of int64
+        Their times of day, counted on over midnights; later, in the same place, their times.
+    silences : ndarray of int64
+        Those before which the clock was silent, by their number here.
+    """
+
+    rows: Ints | None
     count_us: Ints
-    stretch: Ints
+    silences: Ints
+
+    def row(self, number: int) -> int:
+        """Return which fix one of them is."""
+        return number if self.rows is None else int(self.rows[number])
 
 
-def dated(time_us: Ints, day: npt.NDArray[np.int32], void: Flags) -> Dated:
+def undated(n: int) -> Dated:
+    """Return no times for so many fixes."""
+    return Dated(time_us=np.full(n, NOT_A_TIME, dtype=np.int64), wrong=np.zeros(n, dtype=np.bool_))
+
+
+def dated(time_us: Ints, day: Days, void: Flags) -> Dated:
     """Return the times of fixes of one receiver in the order of the file.
 
     Parameters
@@ -95,181 +110,147 @@ def dated(time_us: Ints, day: npt.NDArray[np.int32], void: Flags) -> Dated:
         Fixes that the receiver itself calls not valid: neither their times nor their dates count, but they
         are given times by the others.
     """
-    result = Dated(
-        time_us=np.full(len(time_us), NOT_A_TIME, dtype=np.int64),
-        wrong=np.zeros(len(time_us), dtype=np.bool_),
-    )
-    clock = _clock(time_us, np.flatnonzero((time_us != NOT_A_TIME) & ~void))
-    anchors = np.flatnonzero(day[clock.rows] != NOT_A_DAY)
-    if not len(anchors):
-        return result
-    stated = day[clock.rows[anchors]].astype(np.int64)
-    off = stated - (clock.count_us[anchors] - time_us[clock.rows[anchors]]) // DAY_US
-    wrong = np.zeros(len(anchors), dtype=np.bool_)
-    if (off != off[0]).any():
-        anchors, off, stated = _without_glitches(clock, anchors, off, stated, result)
-        off, wrong = _eras(clock, anchors, off, stated, result)
-    _spread(clock, anchors, off, wrong, result)
-    _void_times(time_us, clock, result)
+    counts = (time_us != NOT_A_TIME) & ~void
+    rows = None if counts.all() else np.flatnonzero(counts)
+    those = slice(None) if rows is None else rows
+    clock = _clock(rows, time_us[those])
+    runs = _runs(clock, time_us[those], day[those])
+    if not runs:
+        return undated(len(time_us))
+    stretches = np.searchsorted(clock.silences, [[run.first, run.last] for run in runs], side="right")
+    for run, (first, last) in zip(runs, stretches.tolist(), strict=True):
+        run.stretch_first, run.stretch_last = first, last
+    believed = believed_runs(runs)
+    result = Dated(time_us=clock.count_us, wrong=np.zeros(len(time_us), dtype=np.bool_))
+    result.doubted = _found(clock, believed.doubted)
+    for days, some in believed.put_right.items():
+        result.corrected[days] = Found(sum(run.number for run in some), min(clock.row(r.first) for r in some))
+    _spread(clock, believed.runs, result)
+    if rows is not None:
+        result.time_us = np.full(len(time_us), NOT_A_TIME, dtype=np.int64)
+        result.time_us[rows] = clock.count_us
+        _date_others(time_us, rows, result)
     return result
 
 
-def _clock(time_us: Ints, rows: Ints) -> _Clock:
-    """Return a count that runs forward over the times of day of some rows."""
-    times = time_us[rows]
-    steps = np.zeros(len(rows), dtype=np.int64)
-    steps[1:] = (np.diff(times) + TOLERANCE_US) % DAY_US - TOLERANCE_US
-    first = times[:1].sum()
-    return _Clock(rows, first + np.cumsum(steps), np.cumsum(steps > TOLERANCE_US))
+def _clock(rows: Ints | None, time_us: Ints) -> _Clock:
+    """Return a count that runs forward over times of day."""
+    count_us = np.empty(len(time_us), dtype=np.int64)
+    count_us[:1] = time_us[:1]
+    silences = []
+    for begin in range(1, len(time_us), _BLOCK):
+        end = min(begin + _BLOCK, len(time_us))
+        steps = np.diff(time_us[begin - 1 : end])
+        steps += TOLERANCE_US
+        steps %= DAY_US
+        steps -= TOLERANCE_US
+        silences.append(np.flatnonzero(steps > TOLERANCE_US) + begin)
+        np.cumsum(steps, out=steps)
+        count_us[begin:end] = steps + count_us[begin - 1]
+    return _Clock(rows, count_us, np.concatenate(silences) if silences else np.zeros(0, dtype=np.int64))
 
 
-def _runs(anchors: Ints, off: Ints, stated: Ints) -> list[_Run]:
-    """Return the runs of equal offsets; ``first`` and ``last`` are indices of anchors."""
-    begins = np.flatnonzero(np.diff(off, prepend=off[0] - 1) != 0)
-    ends = np.append(begins[1:], len(anchors)) - 1
-    return [
-        _Run(int(off[a]), a, b, b - a + 1, int(stated[a]))
-        for a, b in zip(begins.tolist(), ends.tolist(), strict=True)
-    ]
-
-
-def _without_glitches(
-    clock: _Clock, anchors: Ints, off: Ints, stated: Ints, result: Dated
-) -> tuple[Ints, Ints, Ints]:
-    """Leave out dates of a short while that those on both sides contradict, or at an end those beside."""
-
-    def short(run: _Run) -> bool:
-        return int(clock.count_us[anchors[run.last]] - clock.count_us[anchors[run.first]]) <= TOLERANCE_US
-
-    def lags(left: _Run, right: _Run) -> bool:
-        # At an end of the log only what receivers are known for: a date that changes seconds late or early.
-        leads_over = clock.stretch[anchors[left.last]] == clock.stretch[anchors[right.first]]
-        return bool(leads_over) and abs(left.off - right.off) == 1
-
-    kept: list[_Run] = []
-    doubted: list[_Run] = []
-    for run in _runs(anchors, off, stated):
-        if len(kept) > 1 and kept[-2].off == run.off and short(kept[-1]):
-            doubted.append(kept.pop())
-        if kept and kept[-1].off == run.off:
-            kept[-1] = _Run(run.off, kept[-1].first, run.last, kept[-1].number + run.number, kept[-1].day)
-        else:
-            kept.append(run)
-    if len(kept) > 1 and short(kept[-1]) and lags(kept[-2], kept[-1]) and kept[-1].number < kept[-2].number:
-        doubted.append(kept.pop())
-    if len(kept) > 1 and short(kept[0]) and lags(kept[0], kept[1]) and kept[0].number < kept[1].number:
-        doubted.append(kept.pop(0))
-    keep = np.ones(len(anchors), dtype=np.bool_)
-    for run in doubted:
-        keep[run.first : run.last + 1] = False
-    result.doubted = clock.rows[anchors[~keep]]
-    return anchors[keep], off[keep], stated[keep]
-
-
-def _eras(clock: _Clock, anchors: Ints, off: Ints, stated: Ints, result: Dated) -> tuple[Ints, Flags]:
-    """Return the offsets with those put right that are rounds of weeks behind, and which dates are wrong.
-
-    Runs that lie within a year of each other make an era. Where one leads over to the next without a silence
-    and they are whole rounds of weeks apart, the earlier date is put right by the later. Of the eras left the
-    largest counts, of those after 1999 if there are any, and what lies within a year of it; one behind it in
-    the file that is later stays as it is; every other one is wrong.
-    """
-    wrong = np.zeros(len(anchors), dtype=np.bool_)
-    eras: list[list[_Run]] = []
-    for run in _rounds_put_right(clock, anchors, _runs(anchors, off, stated), result):
-        if eras and abs(run.off - eras[-1][-1].off) <= _ERA_DAYS:
-            eras[-1].append(run)
-        else:
-            eras.append([run])
-    off = off.copy()
-    for run in (run for era in eras for run in era):
-        off[run.first : run.last + 1] = run.off
-    sizes = [
-        (max(run.day for run in era) >= _DOUBTED_BEFORE_DAY, sum(run.number for run in era)) for era in eras
-    ]
-    main = max(range(len(eras)), key=lambda number: sizes[number])
-    first = eras[main][0].off
-    latest = eras[main][-1].off
-    for number, era in enumerate(eras):
-        if number < main:
-            believed = abs(era[-1].off - first) <= _ERA_DAYS
-        else:
-            believed = era[0].off - latest >= -_ERA_DAYS
-            latest = era[-1].off if believed else latest
-        if not believed:
-            wrong[era[0].first : era[-1].last + 1] = True
-    return off, wrong
-
-
-def _rounds_put_right(clock: _Clock, anchors: Ints, runs: list[_Run], result: Dated) -> list[_Run]:
-    """Return the runs with those brought forward that are whole rounds of weeks behind a neighbour."""
-    for number in range(1, len(runs)):
-        before, run = runs[number - 1], runs[number]
-        behind = run.off - before.off
-        leads_over = clock.stretch[anchors[before.last]] == clock.stretch[anchors[run.first]]
-        if behind == 0 or behind % ROLLOVER_DAYS or not leads_over:
+def _runs(clock: _Clock, time_us: Ints, day: Days) -> list[Run]:
+    """Return the runs of dates that agree in how many days the count is off."""
+    runs: list[Run] = []
+    for begin in range(0, len(time_us), _BLOCK):
+        block = slice(begin, begin + _BLOCK)
+        known = np.flatnonzero(day[block] != NOT_A_DAY)
+        if not len(known):
             continue
-        late = [run]
-        if behind > 0:
-            # All before that were within a year of the run before are as much behind.
-            late = [before]
-            for earlier in reversed(runs[: number - 1]):
-                if abs(earlier.off - late[-1].off) > _ERA_DAYS:
-                    break
-                late.append(earlier)
-        for one in late:
-            one.off += abs(behind)
-            one.day += abs(behind)
-            rows = clock.rows[anchors[one.first : one.last + 1]]
-            put_right = result.corrected.get(abs(behind), rows[:0])
-            result.corrected[abs(behind)] = np.concatenate([put_right, rows])
+        stated = day[block][known].astype(np.int64)
+        off = stated - ((clock.count_us[block] - time_us[block]) // DAY_US)[known]
+        firsts = np.flatnonzero(np.diff(off, prepend=off[0] - 1) != 0)
+        for first, stop in pairwise([*firsts.tolist(), len(off)]):
+            run = Run(
+                off=int(off[first]),
+                first=begin + int(known[first]),
+                last=begin + int(known[stop - 1]),
+                number=stop - first,
+                day=int(stated[first]),
+            )
+            run.begin_us, run.end_us = int(clock.count_us[run.first]), int(clock.count_us[run.last])
+            if runs and runs[-1].off == run.off:
+                runs[-1].extend(run)
+            else:
+                runs.append(run)
     return runs
 
 
-def _spread(clock: _Clock, anchors: Ints, off: Ints, wrong: Flags, result: Dated) -> None:
-    """Give times to all fixes that count, from the dates around them."""
-    if len(anchors) == len(clock.rows) and not wrong.any():
-        result.time_us[clock.rows] = clock.count_us + off * DAY_US
-        back = np.flatnonzero(np.diff(result.time_us[clock.rows]) < -TOLERANCE_US)
-        result.backward = clock.rows[back + 1]
-        return
-    n = len(clock.rows)
-    index = np.arange(n)
-    number = np.searchsorted(anchors, index, side="right") - 1  # of the last date not after the fix
-    has_before, has_after = number >= 0, np.searchsorted(anchors, index) < len(anchors)
-    before = np.maximum(number, 0)
-    after = np.minimum(np.searchsorted(anchors, index), len(anchors) - 1)
-    near_before = has_before & (clock.stretch == clock.stretch[anchors[before]])
-    near_after = has_after & (clock.stretch == clock.stretch[anchors[after]])
-    agree = has_before & has_after & (off[before] == off[after]) & (wrong[before] == wrong[after])
-    by_before = agree | (has_before & ~has_after) | (near_before & ~near_after)
-    by_after = ~by_before & near_after & ~near_before
-    known = by_before | by_after
-    source = np.where(by_before, before, after)
-    bad = known & wrong[source]
-    good = known & ~bad
-    rows = clock.rows
-    result.time_us[rows[good]] = clock.count_us[good] + off[source[good]] * DAY_US
-    result.wrong[rows[bad]] = True
-    result.before_first = int((good & ~has_before).sum())
-    silent = np.flatnonzero(np.diff(clock.stretch, prepend=clock.stretch[:1]) != 0)
-    result.counted_on = rows[silent[good[silent] & ~has_after[silent]]]
-    placed = np.flatnonzero(good)
-    back = np.flatnonzero(np.diff(result.time_us[rows[placed]]) < -TOLERANCE_US)
-    result.backward = rows[placed[back + 1]]
+def _found(clock: _Clock, runs: list[Run]) -> Found | None:
+    if not runs:
+        return None
+    return Found(sum(run.number for run in runs), min(clock.row(run.first) for run in runs))
 
 
-def _void_times(time_us: Ints, clock: _Clock, result: Dated) -> None:
-    """Give times to the fixes that do not count: after the last before them, or before the first."""
+def _spread(clock: _Clock, runs: list[Run], result: Dated) -> None:
+    """Turn the count into times, from the dates before and behind each fix; unknown where these disagree."""
+    last_time: int | None = None
+    for begin, end, run in _shares(clock, runs):
+        if run is None or run.wrong:
+            clock.count_us[begin:end] = NOT_A_TIME
+            if run is not None:
+                result.wrong[slice(begin, end) if clock.rows is None else clock.rows[begin:end]] = True
+            continue
+        clock.count_us[begin:end] += run.off * DAY_US
+        if last_time is not None and clock.count_us[begin] < last_time - TOLERANCE_US:
+            result.backward.append(clock.row(begin))
+        last_time = int(clock.count_us[end - 1])
+    first, last = runs[0], runs[-1]
+    if not first.wrong:
+        result.before_first = int((clock.count_us[: first.first] != NOT_A_TIME).sum())
+    silent = clock.silences[np.searchsorted(clock.silences, last.last, side="right") :]
+    if len(silent) and not last.wrong:
+        result.counted_on = Found(len(silent), clock.row(int(silent[0])))
+
+
+def _shares(clock: _Clock, runs: list[Run]) -> Iterator[tuple[int, int, Run | None]]:
+    """Yield, in order, from which fix to before which a run of dates tells the day, or none does.
+
+    Behind a run it does so up to the next silence, before it from the last silence on; all the way where the
+    next run says the same, and to the end behind the last. Two that meet without a silence and differ leave
+    what is between them open.
+    """
+    n = len(clock.count_us)
+    lead = _last_silence(clock, runs[0].first)
+    if lead:
+        yield 0, lead, None
+    begin = lead
+    for run, after in pairwise(runs):
+        if (after.off, after.wrong) == (run.off, run.wrong):
+            yield begin, after.first, run
+            begin = after.first
+            continue
+        onward = int(np.searchsorted(clock.silences, run.last, side="right"))
+        stop = int(clock.silences[onward]) if onward < len(clock.silences) else n
+        back = _last_silence(clock, after.first)
+        if back <= run.last:
+            stop, back = run.last + 1, after.first
+        yield begin, stop, run
+        if stop < back:
+            yield stop, back, None
+        begin = back
+    yield begin, n, runs[-1]
+
+
+def _last_silence(clock: _Clock, number: int) -> int:
+    """Return the first fix of those that lead up to one without a silence."""
+    place = int(np.searchsorted(clock.silences, number, side="right")) - 1
+    return int(clock.silences[place]) if place >= 0 else 0
+
+
+def _date_others(time_us: Ints, rows: Ints, result: Dated) -> None:
+    """Give times to the fixes that do not count: by the one that does before them, or else the first."""
     counts = np.zeros(len(time_us), dtype=np.bool_)
-    counts[clock.rows] = True
-    rows = np.flatnonzero((time_us != NOT_A_TIME) & ~counts)
-    sure = np.flatnonzero(result.time_us != NOT_A_TIME)
-    if not len(rows) or not len(sure):
+    counts[rows] = True
+    others = np.flatnonzero(~counts & (time_us != NOT_A_TIME))
+    if not len(others) or not len(rows):
         return
-    place = np.searchsorted(sure, rows) - 1
-    first = result.time_us[sure[0]]
-    lead = first + TOLERANCE_US - (first + TOLERANCE_US - time_us[rows]) % DAY_US
-    start = result.time_us[sure[np.maximum(place, 0)]]
-    follow = start - TOLERANCE_US + (time_us[rows] - start + TOLERANCE_US) % DAY_US
-    result.time_us[rows] = np.where(place >= 0, follow, lead)
+    place = np.searchsorted(rows, others) - 1
+    known_us = result.time_us[rows[np.maximum(place, 0)]]
+    others, place, known_us = (some[known_us != NOT_A_TIME] for some in (others, place, known_us))
+    start_us = known_us - TOLERANCE_US
+    follow_us = start_us + (time_us[others] - start_us) % DAY_US
+    end_us = known_us + TOLERANCE_US
+    lead_us = end_us - (end_us - time_us[others]) % DAY_US
+    result.time_us[others] = np.where(place >= 0, follow_us, lead_us)

@@ -9,9 +9,10 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import InputError, Problem
-from towzone.logs.dates import ROLLOVER_DAYS, dated
+from towzone.logs.date_runs import ROLLOVER_DAYS
+from towzone.logs.dates import dated
 from towzone.logs.fields import DAY_US, NOT_A_DAY
-from towzone.logs.fixes import TOLERANCE_US, Fixes, Reason
+from towzone.logs.fixes import TOLERANCE_US, Reason
 from towzone.logs.other_clocks import Opinion, days_by_receiver, days_by_stamps, opinions, rounds_behind
 from towzone.logs.receivers import Receiver
 from towzone.logs.sampled_stamps import Sampled
@@ -33,29 +34,26 @@ _MOST_ROUNDS = 4
 """Own choice: rounds of 1024 weeks tried for a stated year; there were two from 1980 to 2019."""
 
 
-def date_receivers(
-    fixes: Fixes, receivers: Sequence[Receiver], sampled: Sampled, options: ReadingOptions
-) -> None:
+def date_receivers(receivers: Sequence[Receiver], sampled: Sampled, options: ReadingOptions) -> None:
     """Give each receiver the times of its fixes.
 
     The dates of its own sentences come first, and ZDA of others right beside them; without any, those of
     the best dated other receiver of the log; then the day the user states; then what the logger wrote.
     """
     for one in receivers:
-        _apply(fixes, one, fixes.day[one.rows])
+        _apply(one, one.fixes.day)
     with_dates = [one for one in receivers if one.has_dates]
     best = max(with_dates, key=lambda one: int((one.times.time_us != NOT_A_TIME).sum()), default=None)
     for one in receivers:
         if not one.has_dates and best is not None:
-            _apply(fixes, one, days_by_receiver(fixes, one, best), f"receiver {best.name}")
+            _apply(one, days_by_receiver(one, best), f"receiver {best.name}")
         if not one.has_dates and options.day is not None:
-            _apply(fixes, one, _first_day(fixes, one, options.day), BY_DATE)
+            _apply(one, _first_day(one, options.day), BY_DATE)
         if not one.has_dates:
-            _apply(fixes, one, days_by_stamps(fixes, one, sampled), BY_LOGGER)
+            _apply(one, days_by_stamps(one, sampled), BY_LOGGER)
 
 
 def put_right(
-    fixes: Fixes,
     one: Receiver,
     others: Sequence[Receiver],
     sampled: Sampled,
@@ -67,7 +65,6 @@ def put_right(
 
     Parameters
     ----------
-    fixes : Fixes
     one : Receiver
         Its times are changed.
     others : sequence of Receiver
@@ -90,7 +87,7 @@ def put_right(
     if not one.has_dates:
         return []
     remarks = []
-    said = opinions(fixes, one, others, sampled, differences)
+    said = opinions(one, others, sampled, differences)
     behind = next((opinion for opinion in said if rounds_behind(opinion)), None)
     if behind is not None:
         days = rounds_behind(behind)
@@ -108,8 +105,8 @@ def put_right(
     elif first < _DOUBTED_BEFORE and options.year is None:
         message = (
             f"the log begins on {first}; receivers that have lost 1024 weeks show such dates, and nothing in"
-            f" the log says otherwise (it would be {first + dt.timedelta(days=ROLLOVER_DAYS)} then). Read as it"
-            " stands; --year states the year in which the log begins"
+            f" the log says otherwise (it would be {first + dt.timedelta(days=ROLLOVER_DAYS)} then). Read as"
+            " it stands; --year states the year in which the log begins"
         )
         remarks.append(Remark(file=file, where="", message=message))
     if options.day is not None and one.dated_by != BY_DATE:
@@ -118,14 +115,14 @@ def put_right(
     return remarks
 
 
-def _apply(fixes: Fixes, one: Receiver, day: Days, dated_by: str = "") -> None:
-    one.times = dated(fixes.time_us[one.rows], day, fixes.reason[one.rows] == Reason.VOID)
+def _apply(one: Receiver, day: Days, dated_by: str = "") -> None:
+    one.times = dated(one.fixes.time_us, day, one.fixes.reason == Reason.VOID)
     one.dated_by = dated_by if one.has_dates else ""
 
 
-def _first_day(fixes: Fixes, one: Receiver, day: dt.date) -> Days:
-    days = np.full(len(one.rows), NOT_A_DAY, dtype=np.int32)
-    usable = np.flatnonzero((fixes.reason[one.rows] == Reason.GOOD) & (fixes.time_us[one.rows] != NOT_A_TIME))
+def _first_day(one: Receiver, day: dt.date) -> Days:
+    days = np.full(len(one.fixes), NOT_A_DAY, dtype=np.int32)
+    usable = np.flatnonzero((one.fixes.reason == Reason.GOOD) & (one.fixes.time_us != NOT_A_TIME))
     days[usable[:1]] = (day - _EPOCH).days
     return days
 
@@ -136,8 +133,7 @@ def _shift(one: Receiver, days: int) -> None:
 
 
 def _first_date(one: Receiver) -> dt.date:
-    known = one.times.time_us[one.times.time_us != NOT_A_TIME]
-    return _EPOCH + dt.timedelta(days=int(known[0] // DAY_US))
+    return _EPOCH + dt.timedelta(days=one.first_time_us // DAY_US)
 
 
 def _to_year(one: Receiver, first: dt.date, year: int, file: str) -> Remark:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from enum import IntEnum
 
@@ -100,16 +101,61 @@ class Fixes:
     def __len__(self) -> int:
         return len(self.line)
 
-    def in_order(self, rows: Ints) -> Ints:
-        """Return rows in the order of the file."""
-        return rows[np.lexsort((self.seq[rows], self.line[rows]))]
+    def take(self, name: str, rows: Ints) -> npt.NDArray[np.generic]:
+        """Return some rows of a column, in ascending order, and let go of the rest."""
+        column: npt.NDArray[np.generic] = getattr(self, name)
+        if len(rows) == len(column):
+            return column
+        self.drop(name)
+        return column[rows]
+
+    def drop(self, *names: str) -> None:
+        """Let go of columns that are not needed any more."""
+        for name in names:
+            setattr(self, name, getattr(self, name)[:0].copy())
+
+    def split(self, parts: Sequence[Ints | slice]) -> list[Fixes]:
+        """Return fixes by rows, each row in one part; these are empty then, unless they are the one part."""
+        if len(parts) == 1 and isinstance(parts[0], slice):
+            return [self]
+        columns: list[dict[str, npt.NDArray[np.generic]]] = [{} for _ in parts]
+        for name in (f.name for f in fields(Fixes)):
+            # One column after the other, so that hardly more than the columns themselves is held at a time.
+            column = getattr(self, name)
+            for some, rows in zip(columns, parts, strict=True):
+                some[name] = column[rows]
+            self.drop(name)
+        return [_fixes(some) for some in columns]
+
+
+_TYPES = {
+    "time_us": np.int64,
+    "lon_deg": np.float64,
+    "lat_deg": np.float64,
+    "line": np.uint32,
+    "seq": np.uint16,
+    "day": np.int32,
+    "origin": np.uint8,
+    "sender": np.int16,
+    "bits": np.uint8,
+    "reason": np.uint8,
+    "apart": np.bool_,
+    "sog_kn": np.float32,
+    "cog_deg": np.float32,
+    "heading_deg": np.float32,
+    "depth_m": np.float32,
+    "hdop": np.float32,
+}
 
 
 class FixStore:
     """Takes in epochs and keeps of each what a track needs, some 60 bytes."""
 
     def __init__(self) -> None:
-        self._pieces: dict[str, list[npt.NDArray[np.generic]]] = {f.name: [] for f in fields(Fixes)}
+        self._columns: dict[str, npt.NDArray[np.generic]] = {
+            name: np.empty(0, dtype=kind) for name, kind in _TYPES.items()
+        }
+        self._stored = 0
         self.places: dict[int, Ints] = {}
         """By sender: how many good fixes have minutes with 0, 1, 2, ... places."""
         self.differences: dict[int, dict[int, tuple[int, int]]] = {}
@@ -129,10 +175,10 @@ class FixStore:
             "time_us": rows.time_us,
             "lon_deg": rows.lon_deg,
             "lat_deg": rows.lat_deg,
-            "line": rows.line.astype(np.uint32),
-            "seq": (rows.seq & 0xFFFF).astype(np.uint16),
-            "day": np.where(from_rmc, rows.day, in_zda).astype(np.int32),
-            "origin": origin.astype(np.uint8),
+            "line": rows.line,
+            "seq": rows.seq & 0xFFFF,
+            "day": np.where(from_rmc, rows.day, in_zda),
+            "origin": origin,
             "sender": rows.sender,
             "bits": rows.bits,
             "reason": reason,
@@ -143,8 +189,7 @@ class FixStore:
             "depth_m": np.where(np.isnan(besides["dpt"]), besides["dbt"], besides["dpt"]),
             "hdop": rows.hdop,
         }
-        for name, column in columns.items():
-            self._pieces[name].append(column)
+        self._store(columns)
         places = np.where(rows.rank > 0, (rows.rank - 1) // 4, 0)
         for sender in np.unique(rows.sender).tolist():
             good = (rows.sender == sender) & (reason == Reason.GOOD)
@@ -152,14 +197,24 @@ class FixStore:
             self.places[sender] = self.places.get(sender, np.zeros(_MOST_PLACES, dtype=np.int64)) + count
 
     def finish(self) -> Fixes:
-        """Return all fixes; the store is empty then."""
-        columns = {}
-        for f in fields(Fixes):
-            # One column after the other, so that hardly more than the columns themselves is held at a time.
-            pieces = self._pieces.pop(f.name)
-            columns[f.name] = np.concatenate(pieces) if pieces else np.zeros(0)
-            pieces.clear()
-        return Fixes(**columns)  # type: ignore[arg-type]  # each is of the type it was added with
+        """Return all fixes."""
+        return _fixes({name: column[: self._stored] for name, column in self._columns.items()})
+
+    def _store(self, columns: Mapping[str, npt.NDArray[np.generic]]) -> None:
+        """Put columns behind those stored.
+
+        Where there is no more room, each column in turn moves to one half as large again. The part not
+        written yet takes no memory, where many small pieces would leave holes behind when put together.
+        """
+        end = self._stored + len(columns["line"])
+        for name, column in columns.items():
+            stored = self._columns[name]
+            if end > len(stored):
+                larger = np.empty(end + end // 2, dtype=stored.dtype)
+                larger[: self._stored] = stored[: self._stored]
+                self._columns[name] = stored = larger
+            stored[self._stored : end] = column
+        self._stored = end
 
     def _compare(self, epochs: Epochs, in_zda: npt.NDArray[np.int32], reason: Bytes) -> None:
         rows = epochs.positions
@@ -173,6 +228,10 @@ class FixStore:
                 known[days] = (known[days][0] + count, known[days][1])
             elif len(known) < _MOST_DIFFERENCES:
                 known[days] = (count, int(rows.line[both[row]]))
+
+
+def _fixes(columns: dict[str, npt.NDArray[np.generic]]) -> Fixes:
+    return Fixes(**columns)  # type: ignore[arg-type]  # each is of the type it was added with
 
 
 def day_near(clock_us: Ints, time_us: Ints) -> npt.NDArray[np.int32]:

@@ -11,19 +11,18 @@ from towzone.errors import InputError, Problem, quoted
 from towzone.logs.dating import date_receivers, put_right
 from towzone.logs.epochs import EpochMaker
 from towzone.logs.fields import Piece
-from towzone.logs.fixes import Fixes, FixStore, Reason
+from towzone.logs.fixes import Fixes, FixStore
 from towzone.logs.nmea_counts import LogCounts
 from towzone.logs.nmea_remarks import log_remarks, nothing_usable
+from towzone.logs.nmea_track import raw_track
 from towzone.logs.readings import Datum
 from towzone.logs.receivers import Receiver, chosen, receivers_of
 from towzone.logs.sampled_stamps import StampSampler
 from towzone.logs.scan import PIECE_BYTES, scan, whole_lines
 from towzone.logs.sentences import read_sentences
 from towzone.logs.sources import Senders
-from towzone.model.track import LeftOut
 from towzone.tracks.options import ReadingOptions
-from towzone.tracks.raw import NOT_A_TIME, RawTrack, SourceContent
-from towzone.units import NAUTICAL_MILE_M
+from towzone.tracks.raw import SourceContent
 
 __all__ = ["read_nmea"]
 
@@ -74,26 +73,25 @@ def read_nmea(
     for piece in whole_lines(chunks, piece_bytes):
         log.add(piece)
     fixes, counts = log.finish(), log.counts
-    if not len(fixes):
-        raise nothing_usable(counts, None, file)
     receivers = receivers_of(fixes, log.senders.names)
+    if not receivers:
+        raise nothing_usable(counts, receivers, file)
     sampled = log.stamps.finish()
-    date_receivers(fixes, receivers, sampled, options)
-    one, others = chosen(receivers, fixes, options.receiver, file)
+    date_receivers(receivers, sampled, options)
+    one, others = chosen(receivers, options.receiver, file)
     _refuse_datum(log.datums, one, others, log.senders.names, file)
-    usable = one.usable(fixes)
-    if not usable.any():
-        raise nothing_usable(counts, fixes, file)
-    differences = log.store.differences.get(one.sender, {})
-    dates = put_right(fixes, one, others, sampled, differences, options, file)
-    remarks = log_remarks(fixes, one, others, counts, file)
+    if not one.usable().any():
+        raise nothing_usable(counts, receivers, file)
+    dates = put_right(one, others, sampled, log.store.differences.get(one.sender, {}), options, file)
+    remarks = log_remarks(one, others, counts, file)
     stamps = log.stamps.remarks(file) if one.dated_by and len(sampled.line) else []
-    used, left_out = int(usable.sum()), len(fixes) - int(usable.sum())
-    raw = _raw_track(fixes, one, others, usable, _resolution_m(log.store.places[one.sender]), file, name)
-    if used != len(raw) or left_out != sum(len(some) for some in raw.left_out):
-        message = f"fixes do not add up: {len(fixes)} read, {len(raw)} used"
+    read = sum(len(receiver.fixes) for receiver in receivers)
+    raw = raw_track(one, others, log.store.places[one.sender], file, name)
+    used, left_out = len(raw), sum(len(some) for some in raw.left_out)
+    if read != used + left_out:
+        message = f"fixes do not add up: {read} read, {used} used, {left_out} left out"
         raise ValueError(message)
-    tally = counts.tally() | {"fixes": used + left_out, "used": used, "left_out": left_out}
+    tally = counts.tally() | {"fixes": read, "used": used, "left_out": left_out}
     return SourceContent(form="NMEA 0183 log", raw=(raw,), remarks=(*remarks, *dates, *stamps), tally=tally)
 
 
@@ -158,72 +156,3 @@ def _refuse_datum(
     if of_others:
         message += "; or take another receiver of the log, with --receiver"
     raise InputError(file, [Problem(f"line {foreign.line}", message)])
-
-
-def _resolution_m(places: Ints) -> float:
-    """Return what the last decimal of the minutes is worth, of the coarsest that are more than a few."""
-    share = np.cumsum(places) / places.sum()
-    return float(NAUTICAL_MILE_M / 10 ** int(np.argmax(share > _COARSE_SHARE)))
-
-
-def _raw_track(
-    fixes: Fixes,
-    one: Receiver,
-    others: Sequence[Receiver],
-    usable: Flags,
-    resolution_m: float,
-    file: str,
-    name: str,
-) -> RawTrack:
-    kept = np.flatnonzero(usable)
-    rows = one.rows[kept]
-    reason = np.where(fixes.reason[one.rows] == Reason.GOOD, Reason.BAD_TIME, fixes.reason[one.rows])
-    reason[usable] = Reason.GOOD
-    left_out = []
-    for word in (word for word in Reason if word is not Reason.GOOD):
-        index = np.flatnonzero(reason == word)
-        left_out.append(_left_out(fixes, one.rows[index], one.times.time_us[index], word.name.lower(), file))
-    if others:
-        theirs = np.concatenate([other.rows for other in others])
-        times = np.concatenate([other.times.time_us for other in others])
-        order = np.lexsort((fixes.seq[theirs], fixes.line[theirs]))
-        left_out.append(_left_out(fixes, theirs[order], times[order], "other_receiver", file))
-    readings = {
-        word: getattr(fixes, word)[rows] for word in ("sog_kn", "cog_deg", "heading_deg", "depth_m", "hdop")
-    }
-    return RawTrack(
-        file=file,
-        name=name,
-        lon_deg=fixes.lon_deg[rows],
-        lat_deg=fixes.lat_deg[rows],
-        time_us=one.times.time_us[kept],
-        line=fixes.line[rows],
-        bounds=_bounds(one, kept),
-        readings={word: column for word, column in readings.items() if not np.isnan(column).all()},
-        left_out=tuple(some for some in left_out if len(some)),
-        resolution_m=resolution_m,
-    )
-
-
-def _bounds(one: Receiver, kept: Ints) -> tuple[tuple[int, int], ...]:
-    """Return the segments: where dates begin or end to be known, go back, or were wrong, a new one begins."""
-    undated = one.times.time_us[kept] == NOT_A_TIME
-    breaks = np.diff(undated, prepend=undated[:1])
-    wrong = np.cumsum(one.times.wrong)[kept]
-    breaks |= np.diff(wrong, prepend=wrong[:1]) != 0
-    back = np.searchsorted(kept, one.times.backward)
-    breaks[back[back < len(kept)]] = True
-    breaks[0] = True
-    begins = np.flatnonzero(breaks).tolist()
-    return tuple(zip(begins, [*begins[1:], len(kept)], strict=True))
-
-
-def _left_out(fixes: Fixes, rows: Ints, time_us: Ints, reason: str, file: str) -> LeftOut:
-    return LeftOut(
-        reason=reason,
-        file=file,
-        line=fixes.line[rows],
-        time_utc=time_us.view("datetime64[us]"),
-        lon_deg=fixes.lon_deg[rows],
-        lat_deg=fixes.lat_deg[rows],
-    )

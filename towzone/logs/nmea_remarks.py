@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from towzone.errors import InputError, Problem, quoted
 from towzone.logs.dating import BY_DATE, BY_LOGGER
-from towzone.logs.fixes import TOLERANCE_US, Fixes, Reason
+from towzone.logs.fixes import TOLERANCE_US, Reason
 from towzone.logs.nmea_counts import LogCounts
 from towzone.logs.receivers import Receiver
 from towzone.model.result import Remark
@@ -33,25 +33,24 @@ _WHY = {
         "whose position is none: degrees and minutes out of range, without hemisphere, or not written as"
         " degrees and minutes in one number (decimal degrees, for example)"
     ),
+    Reason.ZERO_POSITION: "at 0, 0, which receivers write when they have no position,",
     Reason.BAD_TIME: "whose time of day or date is none",
 }
 
 
-def log_remarks(
-    fixes: Fixes, one: Receiver, others: Sequence[Receiver], counts: LogCounts, file: str
-) -> list[Remark]:
+def log_remarks(one: Receiver, others: Sequence[Receiver], counts: LogCounts, file: str) -> list[Remark]:
     """Return the remarks on a log of which one receiver is used."""
     messages = _sentence_messages(counts)
-    messages += _receiver_messages(fixes, one, others)
-    messages += _fix_messages(fixes, one)
-    messages += _date_messages(fixes, one)
-    messages += _reading_messages(fixes, one, counts)
+    messages += _receiver_messages(one, others)
+    messages += _fix_messages(one)
+    messages += _date_messages(one)
+    messages += _reading_messages(one, counts)
     return [
         Remark(file=file, where=f"line {line}" if line else "", message=message) for line, message in messages
     ]
 
 
-def nothing_usable(counts: LogCounts, fixes: Fixes | None, file: str) -> InputError:
+def nothing_usable(counts: LogCounts, receivers: Sequence[Receiver], file: str) -> InputError:
     """Return the refusal of a log without a single fix that can be used, with what it does hold."""
     numbers = counts.numbers
     holds = [counted(numbers["sentences"], "sentence")]
@@ -71,15 +70,9 @@ def nothing_usable(counts: LogCounts, fixes: Fixes | None, file: str) -> InputEr
     if types:
         holds[-1] += f" ({', '.join(types)})"
     message = f"no position of this log can be used. It holds {', '.join(holds)}"
-    if fixes is not None and len(fixes):
-        why = [
-            counted(int((fixes.reason == reason).sum()), "fix", "fixes") + f" {text}"
-            for reason, text in _WHY.items()
-            if (fixes.reason == reason).any()
-        ]
-        zeros = int((fixes.reason == Reason.ZERO_POSITION).sum())
-        why += [f"{counted(zeros, 'fix', 'fixes')} at 0, 0"] if zeros else []
-        message += f"; in them are {', '.join(why)}" if why else ""
+    of_reason = {word: sum(int((one.fixes.reason == word).sum()) for one in receivers) for word in _WHY}
+    why = [f"{_fixes(of_reason[word])} {text}" for word, text in _WHY.items() if of_reason[word]]
+    message += f"; in them are {', '.join(why)}" if why else ""
     if numbers["ais"]:
         message += ". Positions of other vessels in AIS sentences are read with --only MMSI"
     return InputError(file, [Problem("", message)])
@@ -113,12 +106,12 @@ def _sentence_messages(counts: LogCounts) -> list[tuple[int, str]]:
     return found
 
 
-def _receiver_messages(fixes: Fixes, one: Receiver, others: Sequence[Receiver]) -> list[tuple[int, str]]:
+def _receiver_messages(one: Receiver, others: Sequence[Receiver]) -> list[tuple[int, str]]:
     if not others:
         return []
     shown = [one, *others][:_MOST_RECEIVERS]
     listed = ", ".join(
-        f"{_shown(receiver.name)} {counted(int(receiver.usable(fixes).sum()), 'fix', 'fixes')}"
+        f"{_shown(receiver.name)} {counted(int(receiver.usable().sum()), 'fix', 'fixes')}"
         f"{'' if receiver.has_dates else ' without dates'}"
         for receiver in shown
     )
@@ -130,7 +123,7 @@ def _receiver_messages(fixes: Fixes, one: Receiver, others: Sequence[Receiver]) 
     )
     found = [(0, message)]
     for other in others[:_MOST_RECEIVERS]:
-        filled, silences = _in_silences(fixes, one, other)
+        filled, silences = _in_silences(one, other)
         if filled:
             message = (
                 f"receiver {_shown(other.name)} has {counted(filled, 'fix', 'fixes')} in"
@@ -141,11 +134,11 @@ def _receiver_messages(fixes: Fixes, one: Receiver, others: Sequence[Receiver]) 
     return found
 
 
-def _in_silences(fixes: Fixes, one: Receiver, other: Receiver) -> tuple[int, int]:
+def _in_silences(one: Receiver, other: Receiver) -> tuple[int, int]:
     """Return how many fixes of another receiver lie in silences of the one used, and in how many of these."""
-    own = one.times.time_us[one.usable(fixes)]
+    own = one.times.time_us[one.usable()]
     own = np.sort(own[own != NOT_A_TIME])
-    theirs = other.times.time_us[other.usable(fixes)]
+    theirs = other.times.time_us[other.usable()]
     theirs = theirs[theirs != NOT_A_TIME]
     if len(own) < 2 or not len(theirs):
         return 0, 0
@@ -156,21 +149,22 @@ def _in_silences(fixes: Fixes, one: Receiver, other: Receiver) -> tuple[int, int
     return int(silent.sum()), len(np.unique(place[silent]))
 
 
-def _fix_messages(fixes: Fixes, one: Receiver) -> list[tuple[int, str]]:
+def _fix_messages(one: Receiver) -> list[tuple[int, str]]:
     found = []
-    reason, lines = fixes.reason[one.rows], fixes.line[one.rows]
+    reason, lines = one.fixes.reason, one.fixes.line
     for word, text in _WHY.items():
         own = lines[reason == word]
-        if len(own):
+        # What stands at 0, 0 is told where the track is put together.
+        if len(own) and word != Reason.ZERO_POSITION:
             found.append((int(own[0]), f"{_fixes(len(own))} {text} left out, the first here"))
-    usable = one.usable(fixes)
+    usable = one.usable()
     timeless = lines[(reason == Reason.GOOD) & ~usable & ~one.times.wrong]
     if len(timeless):
         message = (
             f"{_fixes(len(timeless))} without a time of day left out, as others have one; the first here"
         )
         found.append((int(timeless[0]), message))
-    apart = lines[fixes.apart[one.rows] & usable]
+    apart = lines[one.fixes.apart & usable]
     if len(apart):
         message = (
             f"{_fixes(len(apart))} whose sentences of the same moment stand more than 50 m apart, the first"
@@ -180,9 +174,9 @@ def _fix_messages(fixes: Fixes, one: Receiver) -> list[tuple[int, str]]:
     return found
 
 
-def _date_messages(fixes: Fixes, one: Receiver) -> list[tuple[int, str]]:
-    times, lines = one.times, fixes.line[one.rows]
-    usable = one.usable(fixes)
+def _date_messages(one: Receiver) -> list[tuple[int, str]]:
+    times, lines = one.times, one.fixes.line
+    usable = one.usable()
     undated = lines[usable & (times.time_us == NOT_A_TIME)]
     found = []
     if len(undated) == int(usable.sum()):
@@ -190,7 +184,7 @@ def _date_messages(fixes: Fixes, one: Receiver) -> list[tuple[int, str]]:
             "no date in the log: none of its fixes has a day. State the day (UTC) of the first position with"
             " --date; until then, rules with dates or seasons cannot be judged"
         )
-        if not (fixes.time_us[one.rows] != NOT_A_TIME).any():
+        if not (one.fixes.time_us != NOT_A_TIME).any():
             message = "no times in the log: none of its fixes has one"
         return [(int(undated[0]), message)]
     if len(undated):
@@ -200,7 +194,7 @@ def _date_messages(fixes: Fixes, one: Receiver) -> list[tuple[int, str]]:
         )
         found.append((int(undated[0]), message))
     if one.dated_by:
-        first = times.time_us[times.time_us != NOT_A_TIME][:1].view("datetime64[us]")[0]
+        first = np.datetime64(one.first_time_us, "us")
         message = (
             f"receiver {_shown(one.name)} tells no date; its days were taken from {one.dated_by}, from"
             f" {format_instant(first)} on"
@@ -213,14 +207,14 @@ def _date_messages(fixes: Fixes, one: Receiver) -> list[tuple[int, str]]:
         )
         found.append((0, message))
     found += _contradictions(one, lines)
-    if len(times.counted_on):
+    if times.counted_on is not None:
         source = "the day given" if one.dated_by == BY_DATE else "the last date"
         message = (
-            f"after {source} days were counted on over {counted(len(times.counted_on), 'silence')} of more"
+            f"after {source} days were counted on over {counted(times.counted_on.number, 'silence')} of more"
             " than 5 min, the first before this line, as if shorter than a day; if one was longer, later"
             " fixes are whole days too early"
         )
-        found.append((int(lines[times.counted_on[0]]), message))
+        found.append((int(lines[times.counted_on.row]), message))
     return found
 
 
@@ -235,18 +229,18 @@ def _contradictions(one: Receiver, lines: npt.NDArray[np.uint32]) -> list[tuple[
             " receivers write before they know the date; the first here"
         )
         found.append((int(wrong[0]), message))
-    for days, rows in times.corrected.items():
+    for days, some in times.corrected.items():
         message = (
-            f"{counted(len(rows), 'date')} put forward by {days} days, whole rounds of 1024 weeks, because"
+            f"{counted(some.number, 'date')} put forward by {days} days, whole rounds of 1024 weeks, because"
             " the dates beside them in the log are so much ahead; the first here"
         )
-        found.append((int(lines[rows].min()), message))
-    if len(times.doubted):
+        found.append((int(lines[some.row]), message))
+    if times.doubted is not None:
         message = (
-            f"{counted(len(times.doubted), 'date')} contradict those around them and do not count, the first"
-            " here"
+            f"{counted(times.doubted.number, 'date')} contradict those around them and do not count, the"
+            " first here"
         )
-        found.append((int(lines[times.doubted].min()), message))
+        found.append((int(lines[times.doubted.row]), message))
     if len(times.backward):
         message = (
             f"the {dates} go back {counted(len(times.backward), 'time')}, the first time here; a new part of"
@@ -256,9 +250,9 @@ def _contradictions(one: Receiver, lines: npt.NDArray[np.uint32]) -> list[tuple[
     return found
 
 
-def _reading_messages(fixes: Fixes, one: Receiver, counts: LogCounts) -> list[tuple[int, str]]:
+def _reading_messages(one: Receiver, counts: LogCounts) -> list[tuple[int, str]]:
     found = []
-    depths = int((~np.isnan(fixes.depth_m[one.rows])).sum())
+    depths = int((~np.isnan(one.fixes.depth_m)).sum())
     if depths:
         surface, total = counts.numbers["depths_from_waterline"], sum(counts.talkers("dpt", "dbt").values())
         referred = "below the transducer"

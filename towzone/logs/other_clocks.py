@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from towzone.logs.dates import ROLLOVER_DAYS
+from towzone.logs.date_runs import ROLLOVER_DAYS
 from towzone.logs.fields import DAY_US, NOT_A_DAY
-from towzone.logs.fixes import DateOrigin, Fixes, day_near
+from towzone.logs.fixes import DateOrigin, day_near
 from towzone.logs.receivers import Receiver
 from towzone.logs.sampled_stamps import Sampled
 from towzone.tracks.raw import NOT_A_TIME
@@ -48,23 +48,21 @@ class Opinion:
     line: int
 
 
-def days_by_receiver(fixes: Fixes, one: Receiver, other: Receiver) -> Days:
+def days_by_receiver(one: Receiver, other: Receiver) -> Days:
     """Return the days of the fixes of a receiver by the dated fixes of another shortly before them."""
-    clock_us = _beside(fixes, one, other)
-    return day_near(clock_us, fixes.time_us[one.rows])
+    return day_near(_beside(one, other), one.fixes.time_us)
 
 
-def days_by_stamps(fixes: Fixes, one: Receiver, sampled: Sampled) -> Days:
+def days_by_stamps(one: Receiver, sampled: Sampled) -> Days:
     """Return the days of the fixes of a receiver that come nearest to the logger's times; few have one."""
-    day = np.full(len(one.rows), NOT_A_DAY, dtype=np.int32)
-    rows, which = _stamped(fixes, one, sampled)
+    day = np.full(len(one.fixes), NOT_A_DAY, dtype=np.int32)
+    rows, which = _stamped(one, sampled)
     time_us, stamp_us = sampled.time_us[which], sampled.stamp_us[which]
     day[rows] = (stamp_us - time_us + DAY_US // 2) // DAY_US
     return day
 
 
 def opinions(
-    fixes: Fixes,
     one: Receiver,
     others: Sequence[Receiver],
     sampled: Sampled,
@@ -74,7 +72,6 @@ def opinions(
 
     Parameters
     ----------
-    fixes : Fixes
     one : Receiver
     others : sequence of Receiver
     sampled : Sampled
@@ -83,7 +80,7 @@ def opinions(
     """
     found = []
     compared = sum(count for count, _ in differences.values())
-    by_rmc = fixes.origin[one.rows] == DateOrigin.RMC
+    by_rmc = one.fixes.origin == DateOrigin.RMC
     if compared and by_rmc.any():
         days, (count, line) = max(differences.items(), key=lambda item: (item[1][0], item[0]))
         if 2 * count >= compared:
@@ -91,16 +88,16 @@ def opinions(
     own = one.times.time_us
     for other in others:
         if other.has_dates and not other.dated_by:
-            clock_us = _beside(fixes, one, other)
+            clock_us = _beside(one, other)
             both = np.flatnonzero((clock_us != NOT_A_TIME) & (own != NOT_A_TIME))
             both = both[:: max(1, len(both) // _COMPARED)]
             if len(both):
-                found.append(_opinion(f"receiver {other.name}", clock_us[both] - own[both], fixes, one, both))
-    rows, which = _stamped(fixes, one, sampled)
+                found.append(_opinion(f"receiver {other.name}", clock_us[both] - own[both], one, both))
+    rows, which = _stamped(one, sampled)
     timed = own[rows] != NOT_A_TIME
     rows, which = rows[timed], which[timed]
     if len(rows):
-        found.append(_opinion("the logger", sampled.stamp_us[which] - own[rows], fixes, one, rows))
+        found.append(_opinion("the logger", sampled.stamp_us[which] - own[rows], one, rows))
     return found
 
 
@@ -112,33 +109,33 @@ def rounds_behind(opinion: Opinion) -> int:
     return nearest if nearest > 0 and abs(days - nearest) <= 1 else 0
 
 
-def _opinion(whose: str, ahead_us: Ints, fixes: Fixes, one: Receiver, rows: Ints) -> Opinion:
+def _opinion(whose: str, ahead_us: Ints, one: Receiver, rows: Ints) -> Opinion:
     return Opinion(
         whose=whose,
         ahead_us=int(np.median(ahead_us)),
         compared=len(rows),
-        line=int(fixes.line[one.rows[rows[0]]]),
+        line=int(one.fixes.line[rows[0]]),
     )
 
 
-def _beside(fixes: Fixes, one: Receiver, other: Receiver) -> Ints:
+def _beside(one: Receiver, other: Receiver) -> Ints:
     """Return the time of the last dated fix of another receiver shortly before each fix."""
     dated = np.flatnonzero(other.times.time_us != NOT_A_TIME)
     if not len(dated):
-        return np.full(len(one.rows), NOT_A_TIME, dtype=np.int64)
-    lines = fixes.line[other.rows[dated]].astype(np.int64)
-    own = fixes.line[one.rows].astype(np.int64)
+        return np.full(len(one.fixes), NOT_A_TIME, dtype=np.int64)
+    lines = other.fixes.line[dated].astype(np.int64)
+    own = one.fixes.line.astype(np.int64)
     place = np.searchsorted(lines, own, side="right") - 1
     before = np.maximum(place, 0)
     near = (place >= 0) & (own - lines[before] <= _REACH_LINES)
     return np.where(near, other.times.time_us[dated[before]], NOT_A_TIME)
 
 
-def _stamped(fixes: Fixes, one: Receiver, sampled: Sampled) -> tuple[Ints, Ints]:
+def _stamped(one: Receiver, sampled: Sampled) -> tuple[Ints, Ints]:
     """Return the fixes of a receiver that have a logger's time, and which."""
     which = np.flatnonzero(sampled.sender == one.sender)
     if not len(which):
         return which, which
-    place = np.searchsorted(fixes.line[one.rows].astype(np.int64), sampled.line[which], side="right") - 1
-    same = (place >= 0) & (fixes.time_us[one.rows[np.maximum(place, 0)]] == sampled.time_us[which])
+    place = np.searchsorted(one.fixes.line, sampled.line[which].astype(np.uint32), side="right") - 1
+    same = (place >= 0) & (one.fixes.time_us[np.maximum(place, 0)] == sampled.time_us[which])
     return place[same], which[same]

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from towzone.logs.fields import NOT_A_DAY, Fields, Piece, angles, days_of_dates, times_of_day
 from towzone.logs.readings import FASTEST_KN, SATELLITES, circle
 from towzone.logs.scan import Kind
-from towzone.tracks.raw import NOT_A_TIME
+from towzone.tracks.raw import NOT_A_TIME, ZERO_TOLERANCE_DEG
 
 __all__ = ["BAD_POSITION", "BAD_TIME", "ESTIMATED", "VOID", "Positions", "no_positions", "read_positions"]
 
@@ -32,8 +32,6 @@ Singles = npt.NDArray[np.float32]
 VOID, ESTIMATED, BAD_POSITION, BAD_TIME = 1, 2, 4, 8
 """What a sentence says against its own position."""
 
-_ZERO_DEG = 1e-6
-"""Own limit: receivers without a fix write 0, 0; one millionth of a degree is 0.1 m."""
 _LARGEST_HDOP = 1e6
 _MOST_CHARACTERS = 8
 """Own choice: GNS has one letter for each satellite system, four or six so far."""
@@ -154,7 +152,7 @@ def read_positions(piece: Piece) -> tuple[Positions, Ints, dict[str, int]]:
     lat = angles(table.decimals(at), table.letters(at + 1), "N", "S", 90.0)
     lon = angles(table.decimals(at + 2), table.letters(at + 3), "E", "W", 180.0)
     none = np.isnan(lat.degrees) | np.isnan(lon.degrees)
-    zero = (np.abs(lat.degrees) <= _ZERO_DEG) & (np.abs(lon.degrees) <= _ZERO_DEG)
+    zero = (np.abs(lat.degrees) <= ZERO_TOLERANCE_DEG) & (np.abs(lon.degrees) <= ZERO_TOLERANCE_DEG)
     faults = _validity(table, kind)
     faults |= np.where(none & ~(lat.empty & lon.empty), BAD_POSITION, 0).astype(np.uint8)
     faults |= np.where(time.bad, BAD_TIME, 0).astype(np.uint8)

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import InputError, Problem, quoted
-from towzone.logs.dates import Dated
+from towzone.logs.dates import Dated, undated
 from towzone.logs.fixes import Fixes, Reason
 from towzone.logs.sources import UNNAMED
 from towzone.tracks.raw import NOT_A_TIME
@@ -50,10 +50,10 @@ class Receiver:
         For people and for the option that chooses it; untrusted text.
     sender : int
     talker : str
-    rows : ndarray of int64
-        Which of the fixes of the log.
+    fixes : Fixes
+        In the order of the file.
     times : Dated
-        Their times.
+        Their times, once they are dated.
     dated_by : str
         Where the dates come from when not from its own sentences; empty when they do, or there are none.
     """
@@ -61,23 +61,28 @@ class Receiver:
     name: str
     sender: int
     talker: str
-    rows: Ints
+    fixes: Fixes
     times: Dated
     dated_by: str = ""
 
-    def usable(self, fixes: Fixes) -> Flags:
-        """Return which of the rows hold a fix that can be used, dated or not.
+    def usable(self) -> Flags:
+        """Return which fixes can be used, dated or not.
 
-        Where any fix has a time of day, those without one are of no use.
+        Where any has a time of day, those without one are of no use.
         """
-        good: Flags = (fixes.reason[self.rows] == Reason.GOOD) & ~self.times.wrong
-        timed = fixes.time_us[self.rows] != NOT_A_TIME
+        good: Flags = (self.fixes.reason == Reason.GOOD) & ~self.times.wrong
+        timed = self.fixes.time_us != NOT_A_TIME
         return good & timed if (good & timed).any() else good
 
     @property
     def has_dates(self) -> bool:
         """Whether any fix is dated."""
         return bool((self.times.time_us != NOT_A_TIME).any())
+
+    @property
+    def first_time_us(self) -> int:
+        """The time of the first fix that is dated; there must be one."""
+        return int(self.times.time_us[np.argmax(self.times.time_us != NOT_A_TIME)])
 
 
 def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receiver]:
@@ -86,6 +91,7 @@ def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receive
     Parameters
     ----------
     fixes : Fixes
+        Handed on to the receivers, and empty then.
     names : sequence of (str, str)
         Talker and tag block source of each sender.
 
@@ -94,40 +100,44 @@ def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receive
     A sender is one receiver as a rule. Where some types of its sentences hardly ever share a time with the
     others and stand between them all along, they come from another receiver under the same name.
     """
-    found = []
-    for sender in np.unique(fixes.sender).tolist():
-        rows = np.flatnonzero(fixes.sender == sender)
-        # An epoch may end after later ones of its sender, which costs sorting only where it happens.
-        if (np.diff(fixes.line[rows].astype(np.int64)) <= 0).any():
-            rows = fixes.in_order(rows)
+    found: list[tuple[int, str, Ints | slice]] = []
+    senders = np.unique(fixes.sender).tolist()
+    for sender in senders:
+        rows = _rows_in_order(fixes, sender, alone=len(senders) == 1)
         bits = fixes.bits[rows]
         # A moment with types of both receivers goes with the first of its types.
         lowest = bits & (~bits + np.uint8(1))
         groups = _interleaved(lowest, _groups(np.bincount(bits, minlength=16)[:16].tolist()))
+        if len(groups) == 1:
+            found.append((sender, _name(names[sender], sender, 0), rows))
+            continue
+        index = np.arange(len(fixes))[rows]
         for group in groups:
-            own = rows if len(groups) == 1 else rows[(lowest & group) != 0]
-            if len(own):
-                name = _name(names[sender], sender, group if len(groups) > 1 else 0)
-                times = Dated(
-                    time_us=np.full(len(own), NOT_A_TIME, dtype=np.int64),
-                    wrong=np.zeros(len(own), dtype=np.bool_),
-                )
-                found.append(
-                    Receiver(name=name, sender=sender, talker=names[sender][0], rows=own, times=times)
-                )
-    return found
+            found.append((sender, _name(names[sender], sender, group), index[(lowest & group) != 0]))
+    parts = fixes.split([rows for _, _, rows in found])
+    return [
+        Receiver(name=name, sender=sender, talker=names[sender][0], fixes=part, times=undated(0))
+        for (sender, name, _), part in zip(found, parts, strict=True)
+    ]
 
 
-def chosen(
-    receivers: Sequence[Receiver], fixes: Fixes, wanted: str | None, file: str
-) -> tuple[Receiver, list[Receiver]]:
+def _rows_in_order(fixes: Fixes, sender: int, *, alone: bool) -> Ints | slice:
+    """Return the fixes of a sender in the order of the file, as a slice where these are all as they are."""
+    rows = slice(None) if alone else np.flatnonzero(fixes.sender == sender)
+    line = fixes.line[rows]
+    # An epoch may end after later ones of its sender, which costs sorting only where it happens.
+    if (line[1:] > line[:-1]).all():
+        return rows
+    return np.arange(len(fixes))[rows][np.lexsort((fixes.seq[rows], line))]
+
+
+def chosen(receivers: Sequence[Receiver], wanted: str | None, file: str) -> tuple[Receiver, list[Receiver]]:
     """Return the receiver to be used, and the others.
 
     Parameters
     ----------
     receivers : sequence of Receiver
         At least one.
-    fixes : Fixes
     wanted : str or None
         Name or talker the user states; ``None`` takes the one with most dated fixes that can be used, then
         with most that can be used, then by talker, then the first in the file.
@@ -148,12 +158,12 @@ def chosen(
             there = ", ".join(quoted(one.name) for one in receivers)
             message = f"the log has no receiver {quoted(wanted)}; --receiver may be one of {there}"
             raise InputError(file, [Problem("", message)])
-    best = max(among, key=lambda one: (*_worth(one, fixes), -receivers.index(one)))
+    best = max(among, key=lambda one: (*_worth(one), -receivers.index(one)))
     return best, [one for one in receivers if one is not best]
 
 
-def _worth(one: Receiver, fixes: Fixes) -> tuple[bool, int, int, int]:
-    usable = one.usable(fixes)
+def _worth(one: Receiver) -> tuple[bool, int, int, int]:
+    usable = one.usable()
     dated = int((usable & (one.times.time_us != NOT_A_TIME)).sum())
     rank = next((number for number, some in enumerate(_TALKERS) if one.talker in some), len(_TALKERS))
     return one.sender != UNNAMED, dated, int(usable.sum()), -rank

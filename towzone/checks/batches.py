@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from towzone.checks.intervals import Intervals
-from towzone.checks.paths import Group, Path, side_of
+from towzone.checks.paths import Path, side_of
+from towzone.checks.shares import Group
 from towzone.geodesy.approach import Side
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray

@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from towzone.checks.legs import seconds_since_epoch
-from towzone.checks.paths import Group, Path
+from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.shares import Group
 from towzone.model.gears import works_on_bottom
 from towzone.model.result import Activity, Gap, Remark, Tow
 from towzone.model.rules import Rules

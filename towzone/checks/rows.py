@@ -17,8 +17,9 @@ from towzone.checks.gap_reach import gaps_with_reaches
 from towzone.checks.gaps import Ways, by_unit, reached
 from towzone.checks.intervals import Intervals, between
 from towzone.checks.passages import Demand, Passage, measure, together
-from towzone.checks.paths import Group, Path
+from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.shares import Group
 from towzone.checks.transit import CrossingSpeed, crossing_speed
 from towzone.checks.verdicts import Verdict, in_doubt, is_near, judge
 from towzone.model.result import (

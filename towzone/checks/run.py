@@ -13,7 +13,8 @@ from towzone.checks.boundaries import Boundaries
 from towzone.checks.force import change_instants, edge_remarks, may_hold
 from towzone.checks.move_on import moved_on
 from towzone.checks.passages import Demand
-from towzone.checks.paths import Path, build_path, instant
+from towzone.checks.paths import Path, build_path
+from towzone.checks.places import instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings, coarseness
 from towzone.model.result import CheckResult, Doubt, InputFile, LogDisagreement, Remark, Row, Status

@@ -1,0 +1,184 @@
+"""A path in the parts that get rows of their own: tows, what is in doubt, the rest; and their shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from towzone.checks.activity import CANNOT_TELL, NOT_TOWING, Doing, TowSpan
+from towzone.checks.intervals import Intervals, intersect, merged
+from towzone.checks.legs import BoolArray, alone_fixes, leg_of
+from towzone.geodesy.edges import IntArray
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.result import Activity, Tow
+
+__all__ = ["Group", "Unit", "gap_units", "shares_of", "units_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Group:
+    """Part of a path that is measured together: a tow, all that was not towing, or a share of these.
+
+    Shares are made where a rule begins or ceases to hold, so that each is under the same rules throughout,
+    and where a tow passes from shooting to towing and to hauling.
+
+    Parameters
+    ----------
+    unit : int
+        Number of the tow (from 0), of all of which towing cannot be told, or of what was not towing, that
+        the group is a share of.
+    tow : Tow or None
+    activity : Activity
+    covered : Intervals
+        The stretches that the positions cover, as places on the path.
+    first_s, last_s : float
+        Times of its ends, seconds since 1970, ``NaN`` where unknown.
+    """
+
+    unit: int
+    tow: Tow | None
+    activity: Activity
+    covered: Intervals
+    first_s: float
+    last_s: float
+
+
+_Part = tuple[Activity, Intervals]
+"""What was done on some covered stretches."""
+
+
+class Unit(NamedTuple):
+    """A tow, or all of which towing cannot be told, or all that was not towing: what gets rows of its own."""
+
+    tow: Tow | None
+    parts: tuple[_Part, ...]
+
+
+def units_of(covered: BoolArray, done: Doing, tows: Sequence[Tow]) -> list[Unit]:
+    """Return the tows, then what is in doubt, then what was not towing, each as far as it is covered."""
+    places, alone = _covered_places(covered), alone_fixes(covered)
+    units = [Unit(tow, _parts_of_tow(span, places, alone)) for tow, span in zip(tows, done.tows, strict=True)]
+    outside = done.tow < 0
+    after = leg_of(alone, len(covered))
+    for code, activity in ((CANNOT_TELL, Activity.UNKNOWN), (NOT_TOWING, Activity.NOT_TOWING)):
+        mine = outside & (done.leg == code)
+        legs, lone = np.flatnonzero(covered & mine), alone[mine[after]] if len(mine) else alone[:0]
+        if len(legs) or len(lone):
+            stretches = merged(np.concatenate([legs, lone]), np.concatenate([legs + 1.0, lone]))
+            units.append(Unit(None, ((activity, stretches),)))
+    if not len(covered) and not tows:
+        single = Activity.NOT_TOWING if done.single == NOT_TOWING else Activity.UNKNOWN
+        units.append(Unit(None, ((single, places),)))
+    return units
+
+
+def _parts_of_tow(span: TowSpan, places: Intervals, alone: IntArray) -> tuple[_Part, ...]:
+    """Return what is covered of a tow: shooting (in doubt), towing, hauling (in doubt)."""
+    spans = (
+        (Activity.UNKNOWN, float(span.first), span.shoot),
+        (Activity.TOWING, span.shoot, span.haul),
+        (Activity.UNKNOWN, span.haul, float(span.last)),
+    )
+    parts = []
+    for activity, first, last in spans:
+        if first < last or activity is Activity.TOWING:
+            some = intersect(places, Intervals(np.array([first]), np.array([last])))
+            # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
+            own = (some.first < some.last) | np.isin(some.first, alone)
+            parts.append((activity, Intervals(some.first[own], some.last[own])))
+    return tuple(parts)
+
+
+def gap_units(covered: BoolArray, done: Doing, units: Sequence[Unit]) -> tuple[int | None, ...]:
+    """Return the number of the unit each gap lies in, ``None`` for gaps outside tows and doubts."""
+    unknown = [n for n, unit in enumerate(units) if unit.tow is None and unit.parts[0][0] is Activity.UNKNOWN]
+    doubts = unknown[0] if unknown else None
+    return tuple(
+        tow if tow >= 0 else doubts if leg == CANNOT_TELL else None
+        for tow, leg in zip(done.tow[~covered].tolist(), done.leg[~covered].tolist(), strict=True)
+    )
+
+
+def _places_of(time_s: FloatArray, changes_s: Sequence[float]) -> list[float]:
+    """Return the places at which instants fall, those within the timed part of the path only."""
+    timed = np.flatnonzero(~np.isnan(time_s))
+    places = []
+    for instant in sorted(set(changes_s)):
+        after = int(np.searchsorted(time_s[timed], instant))
+        if 0 < after < len(timed):
+            low, high = timed[after - 1], timed[after]
+            part = (instant - time_s[low]) / (time_s[high] - time_s[low])
+            places.append(float(low + part * (high - low)))
+    return places
+
+
+class _Cuts(NamedTuple):
+    """Places at which a path is cut into shares; ``tail`` is where its times end, infinite at its end."""
+
+    places: list[float]
+    tail: float
+
+    def share_of(self, place: FloatArray) -> IntArray:
+        """Return the number of the share that single places belong to.
+
+        A rule that begins at an instant holds at it, so a place on a cut belongs to what follows; but
+        the last fix with a time belongs to what has times.
+        """
+        inner = self.places[:-1] if np.isfinite(self.tail) else self.places
+        return np.asarray(np.searchsorted(inner, place, side="right") + (place > self.tail))
+
+
+def _cuts(time_s: FloatArray, changes_s: Sequence[float]) -> _Cuts:
+    """Return where rules change, and where the times begin and end if that is not with the path."""
+    timed = np.flatnonzero(~np.isnan(time_s))
+    places = _places_of(time_s, changes_s)
+    if not len(timed):
+        return _Cuts(places, np.inf)
+    head = [float(timed[0])] if timed[0] > 0 else []
+    if timed[-1] == len(time_s) - 1:
+        return _Cuts([*head, *places], np.inf)
+    return _Cuts([*head, *places, float(timed[-1])], float(timed[-1]))
+
+
+def shares_of(units: Sequence[Unit], time_s: FloatArray, changes_s: Sequence[float]) -> tuple[Group, ...]:
+    """Return the shares of units, cut where rules change.
+
+    Parameters
+    ----------
+    changes_s : sequence of float
+        Instants, seconds since 1970, at which some rule begins or ceases to hold.
+    """
+    cuts = _cuts(time_s, changes_s)
+    groups = []
+    parts = [(number, unit.tow, *part) for number, unit in enumerate(units) for part in unit.parts]
+    for number, tow, activity, covered in parts:
+        alone = covered.first[covered.first == covered.last]
+        for n, (low, high) in enumerate(pairwise([-np.inf, *cuts.places, np.inf])):
+            share = intersect(covered, Intervals(np.array([low]), np.array([high])))
+            # A stretch that only touches the cut lies beyond it; a lone fix on it belongs to one side.
+            here = np.isin(share.first, alone) & (cuts.share_of(share.first) == n)
+            real = (share.first < share.last) | here
+            share = Intervals(share.first[real], share.last[real])
+            if len(share):
+                ends = np.interp([share.first[0], share.last[-1]], np.arange(len(time_s)), time_s)
+                groups.append(
+                    Group(
+                        unit=number,
+                        tow=tow,
+                        activity=activity,
+                        covered=share,
+                        first_s=float(ends[0]),
+                        last_s=float(ends[1]),
+                    )
+                )
+    return tuple(groups)
+
+
+def _covered_places(covered: BoolArray) -> Intervals:
+    """Return the stretches of consecutive covered legs; a lone fix is a stretch of one place."""
+    legs, alone = np.flatnonzero(covered), alone_fixes(covered)
+    return merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))

@@ -251,7 +251,8 @@ def _angle(degrees: float, width: int, letters: str) -> str:
 def position_csv(note: str, vessel: str, fixes: Sequence[Fix], start: datetime) -> str:
     """Return position reports as a table of one vessel, with a comment before its header."""
     rows = [
-        f"{vessel},{start + timedelta(seconds=fix.second):%Y-%m-%dT%H:%M:%SZ},{fix.lat_deg:.4f},{fix.lon_deg:.4f}"
+        f"{vessel},{start + timedelta(seconds=fix.second):%Y-%m-%dT%H:%M:%SZ},"
+        f"{fix.lat_deg:.4f},{fix.lon_deg:.4f}"
         for fix in fixes
     ]
     return "\n".join([f"# {note}", "vessel,time,lat,lon", *rows, ""])

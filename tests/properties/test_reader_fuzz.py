@@ -13,13 +13,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from towzone.errors import InputError
-from towzone.tracks.time_order import BACKWARD, CONFLICTING, KEPT, mark_duplicates, mark_order
-from towzone.tracks.raw import NOT_A_TIME
 from towzone.files.tracks import read_tracks
 from towzone.files.zones import read_zones
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Shape, freeze
 from towzone.geodesy.validity import shape_faults
+from towzone.tracks.raw import NOT_A_TIME
+from towzone.tracks.time_order import BACKWARD, CONFLICTING, KEPT, mark_duplicates, mark_order
 
 ROUTE = '<rtept lat="1" lon="2"/><rtept lat="1" lon="3"/>'
 TRACK = gpx(f"<trk><name>t</name><trkseg>{GOOD_POINT * 4}</trkseg></trk><rte>{ROUTE}</rte>")

@@ -142,8 +142,8 @@ def test_every_status_is_in_readme(status):
 @pytest.mark.parametrize(
     "reason",
     ["fishing_inside", "entry", "under_margin", "touched", "position_error", "gap", "missing_times",
-     "activity_unknown", "not_towing", "kept_speed", "slow_transit", "outside_allowed_area", "date_unknown", "gear_unknown",
-     "season", "gear"],
+     "activity_unknown", "not_towing", "kept_speed", "slow_transit", "outside_allowed_area", "date_unknown",
+     "gear_unknown", "season", "gear"],
 )  # fmt: skip
 def test_every_reason_is_in_readme(reason):
     assert f"`{reason}`" in README

@@ -19,9 +19,10 @@ from result_builders import NAMES, build_result, result_json
 
 from towzone.model.result import (
     CheckResult,
+    Disagreement,
+    DisagreementKind,
     Doubt,
     Gap,
-    LogDisagreement,
     MoveOn,
     Remark,
     Status,
@@ -132,10 +133,9 @@ def _with_reach(gap: Gap, text: str) -> Gap:
     return dataclasses.replace(gap, could_reach=(reach,))
 
 
-def _disagreement(text: str) -> LogDisagreement:
-    return LogDisagreement(
-        track_id=text,
-        kind="unlogged",
+def _disagreement(text: str) -> Disagreement:
+    return Disagreement(
+        kind=DisagreementKind.UNLOGGED,
         haul_id=text,
         logged_shoot_utc=NEVER,
         logged_haul_utc=NEVER,
@@ -201,7 +201,7 @@ def hostile_result(text: str) -> CheckResult:
         in_force={zone_ids[k]: v for k, v in base.in_force.items()},
         gaps={ids[k]: tuple(_with_reach(gap, text) for gap in v) for k, v in base.gaps.items()},
         doubts=(Doubt(track_id=text, first=0, last=1, from_utc=NEVER, to_utc=NEVER, seconds=1.0),),
-        log_disagreements=(_disagreement(text),),
+        log_disagreements={text: (_disagreement(text),)},
         moves=(_move(text),),
         lengths_m={ids[k]: v for k, v in base.lengths_m.items()},
         tows=tuple(

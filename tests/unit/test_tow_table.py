@@ -11,7 +11,7 @@ import zoneinfo
 import numpy as np
 from result_builders import build_result
 
-from towzone.model.result import Doubt, LogDisagreement, MoveOn, Status
+from towzone.model.result import Disagreement, DisagreementKind, Doubt, MoveOn, Status
 from towzone.tables.tows import COLUMNS, to_tow_csv, to_tow_json, to_tow_text
 
 DUBLIN = zoneinfo.ZoneInfo("Europe/Dublin")
@@ -82,9 +82,8 @@ def test_json_says_what_it_is_and_holds_every_tow():
 
 def test_doubts_disagreements_and_shots_are_told():
     doubt = Doubt(track_id="t", first=0, last=5, from_utc=NEVER, to_utc=NEVER, seconds=None)
-    said = LogDisagreement(
-        track_id="t",
-        kind="unlogged",
+    said = Disagreement(
+        kind=DisagreementKind.UNLOGGED,
         haul_id="",
         logged_shoot_utc=NEVER,
         logged_haul_utc=NEVER,
@@ -109,7 +108,7 @@ def test_doubts_disagreements_and_shots_are_told():
         nearest_lat_deg=50.0,
         explain="Tow 2 was shot too near.",
     )
-    some = result(doubts=(doubt,), log_disagreements=(said,), moves=(move,))
+    some = result(doubts=(doubt,), log_disagreements={"t": (said,)}, moves=(move,))
     text = to_tow_text(some, None)
     assert "time not known to time not known" in text
     assert "- Tow 2 is not in the log." in text

@@ -10,6 +10,7 @@ from towzone.checks.legs import BoolArray, alone_fixes, leg_of, seconds_since_ep
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.result import Disagreement
 from towzone.model.track import Track, TrackKind
 from towzone.tows.around import HAULING_S, SHOOTING_S, STANDING_KN, begin_of_shooting, end_of_hauling
 from towzone.tows.bands import GearBand, band_of_gear
@@ -23,7 +24,7 @@ from towzone.tows.detection import (
     hauling_kn,
     shooting_kn,
 )
-from towzone.tows.haul_log import HEAVING_MPS, NET_S, SETTLING_S, VEERING_MPS, Disagreement, apply_log
+from towzone.tows.haul_log import HEAVING_MPS, NET_S, SETTLING_S, VEERING_MPS, apply_log
 from towzone.tows.logged import LoggedHaul
 
 __all__ = ["CANNOT_TELL", "NOT_TOWING", "STOP_SPEED_KN", "STOP_TIME_S", "TOWING", "Doing", "TowSpan", "doing"]

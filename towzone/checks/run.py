@@ -17,7 +17,7 @@ from towzone.checks.paths import Path, build_path
 from towzone.checks.places import instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings, coarseness
-from towzone.model.result import CheckResult, Doubt, InputFile, LogDisagreement, Remark, Row, Status
+from towzone.model.result import CheckResult, Doubt, InputFile, Remark, Row, Status
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 
@@ -72,7 +72,7 @@ def run_check(
         inputs=tuple(inputs),
         doubts=tuple(doubt for path in paths for doubt in _doubts(path)),
         moves=moved_on(paths, settings),
-        log_disagreements=tuple(_disagreements(paths)),
+        log_disagreements={p.track.track_id: p.doing.disagreements for p in paths if p.doing.disagreements},
         settings=settings_as_data(settings),
         methods=methods(),
         version=version,
@@ -100,21 +100,6 @@ def _doubts(path: Path) -> Iterator[Doubt]:
             to_utc=instant(path.time_s[last]),
             seconds=None if np.isnan(seconds) else seconds,
         )
-
-
-def _disagreements(paths: Sequence[Path]) -> Iterator[LogDisagreement]:
-    for path in paths:
-        for item in path.doing.disagreements:
-            yield LogDisagreement(
-                track_id=path.track.track_id,
-                kind=item.kind,
-                haul_id=item.haul_id,
-                logged_shoot_utc=item.logged_shoot_utc,
-                logged_haul_utc=item.logged_haul_utc,
-                track_shoot_utc=item.track_shoot_utc,
-                track_haul_utc=item.track_haul_utc,
-                explain=item.explain,
-            )
 
 
 def _in_force(zone: Zone, paths: Sequence[Path], settings: CheckSettings) -> bool:

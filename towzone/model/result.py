@@ -17,11 +17,12 @@ __all__ = [
     "CheckResult",
     "CloseStretch",
     "Closest",
+    "Disagreement",
+    "DisagreementKind",
     "Doubt",
     "Gap",
     "InputFile",
     "InsideStretch",
-    "LogDisagreement",
     "MoveOn",
     "Outcome",
     "Part",
@@ -243,16 +244,32 @@ class MoveOn:
     explain: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LogDisagreement:
-    """Where the haul log and the track of a vessel tell different things.
+class DisagreementKind(StrEnum):
+    """In what a haul log and a track disagree."""
 
-    ``kind`` is ``unlogged``, ``not_in_track`` or ``times_apart``; ``haul_id`` is empty for a tow that is
-    not logged; times are ``NaT`` where there are none.
+    UNLOGGED = "unlogged"
+    NOT_IN_TRACK = "not_in_track"
+    TIMES_APART = "times_apart"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement:
+    """One thing that a haul log and a track tell differently.
+
+    Parameters
+    ----------
+    kind : DisagreementKind
+    haul_id : str
+        What the log calls the haul; untrusted text, empty for a tow that is not logged.
+    logged_shoot_utc, logged_haul_utc : datetime64[us]
+        ``NaT`` for a tow that is not logged.
+    track_shoot_utc, track_haul_utc : datetime64[us]
+        ``NaT`` where the track shows no tow.
+    explain : str
+        A sentence.
     """
 
-    track_id: str
-    kind: str
+    kind: DisagreementKind
     haul_id: str
     logged_shoot_utc: np.datetime64
     logged_haul_utc: np.datetime64
@@ -311,8 +328,8 @@ class CheckResult:
     doubts : tuple of Doubt
     moves : tuple of MoveOn
         Of the move-on rule asked for.
-    log_disagreements : tuple of LogDisagreement
-        Of the haul log with the tracks.
+    log_disagreements : dict of str to tuple of Disagreement
+        Of the haul log with each track, by ``track_id``; tracks without any may be missing.
     settings, methods : dict of str to JSON-ready values
     version : str
     """
@@ -331,7 +348,7 @@ class CheckResult:
     inputs: tuple[InputFile, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     moves: tuple[MoveOn, ...] = ()
-    log_disagreements: tuple[LogDisagreement, ...] = ()
+    log_disagreements: dict[str, tuple[Disagreement, ...]] = field(default_factory=dict)
     settings: dict[str, object] = field(default_factory=dict)
     methods: dict[str, object] = field(default_factory=dict)
     version: str = ""

@@ -115,7 +115,11 @@ def _doubts(result: CheckResult) -> str:
 
 
 def _log(result: CheckResult) -> str:
-    rows = [(shown(item.track_id, 120), shown(item.explain, SENTENCE)) for item in result.log_disagreements]
+    rows = [
+        (shown(track_id, 120), shown(item.explain, SENTENCE))
+        for track_id, some in result.log_disagreements.items()
+        for item in some
+    ]
     return plain_table("The haul log and the track disagree.", ("Track", "What"), rows) if rows else ""
 
 

@@ -11,11 +11,11 @@ from towzone.model.result import (
     CheckResult,
     Closest,
     CloseStretch,
+    Disagreement,
     Doubt,
     Gap,
     InputFile,
     InsideStretch,
-    LogDisagreement,
     MoveOn,
     Row,
     Tow,
@@ -69,7 +69,11 @@ def tows_as_data(result: CheckResult) -> dict[str, Any]:
         "tracks": [_track(track, result) for track in result.tracks],
         "tows": [_tow(tow, result) for tow in result.tows],
         "cannot_tell": [_doubt(doubt) for doubt in result.doubts],
-        "haul_log": [_disagreement(item) for item in result.log_disagreements],
+        "haul_log": [
+            _disagreement(track_id, item)
+            for track_id, some in result.log_disagreements.items()
+            for item in some
+        ],
         "move_on": [_move(move) for move in result.moves],
         "assumptions": list(result.assumptions),
         "warnings": [{"file": w.file, "where": w.where, "message": w.message} for w in result.warnings],
@@ -96,10 +100,10 @@ def _doubt(doubt: Doubt) -> dict[str, Any]:
     }
 
 
-def _disagreement(item: LogDisagreement) -> dict[str, Any]:
+def _disagreement(track_id: str, item: Disagreement) -> dict[str, Any]:
     return {
-        "track_id": item.track_id,
-        "kind": item.kind,
+        "track_id": track_id,
+        "kind": item.kind.value,
         "haul_id": item.haul_id,
         "logged_shoot_utc": format_instant(item.logged_shoot_utc),
         "logged_haul_utc": format_instant(item.logged_haul_utc),

@@ -123,7 +123,7 @@ def trip_lines(result: CheckResult) -> list[str]:
         + (f" ({format_duration(doubt.seconds)})" if doubt.seconds is not None else "")
         for doubt in result.doubts
     ]
-    log = [_wrapped(f"- {item.explain}", "  ") for item in result.log_disagreements]
+    log = [_wrapped(f"- {item.explain}", "  ") for some in result.log_disagreements.values() for item in some]
     moves = [_wrapped(f"- {_MOVE_WORDS[move.status]}: {move.explain}", "  ") for move in result.moves]
     lines = ["Whether it was towing cannot be told:", *doubts, ""] if doubts else []
     lines += ["The haul log and the track disagree:", *log, ""] if log else []

@@ -3,59 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import NamedTuple
 
 import numpy as np
 
 from towzone.errors import quoted
+from towzone.model.result import Disagreement, DisagreementKind
 from towzone.tows.cores import LEAST_TOW_S
 from towzone.tows.detection import CANNOT_TELL, NOT_TOWING, Detection
 from towzone.tows.logged import LoggedHaul
 from towzone.units import format_duration, format_time
 
-__all__ = ["APART_S", "Disagreement", "DisagreementKind", "Span", "compared", "matched", "unlogged_tows"]
+__all__ = ["APART_S", "Span", "compared", "matched", "unlogged_tows"]
 
 APART_S = 900.0
 """Times of log and track that differ by less agree. Own choice: logs are kept to the quarter of an hour."""
 
 _UNLIKE_SHARE = 0.5
 """Of a logged haul at speeds that are not towing, for it not to be in the track. Own choice."""
-
-
-class DisagreementKind(StrEnum):
-    """In what a haul log and a track disagree."""
-
-    UNLOGGED = "unlogged"
-    NOT_IN_TRACK = "not_in_track"
-    TIMES_APART = "times_apart"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement:
-    """One thing that a haul log and a track tell differently.
-
-    Parameters
-    ----------
-    kind : DisagreementKind
-    haul_id : str
-        What the log calls the haul; untrusted text, empty for a tow that is not logged.
-    logged_shoot_utc, logged_haul_utc : datetime64[us]
-        ``NaT`` for a tow that is not logged.
-    track_shoot_utc, track_haul_utc : datetime64[us]
-        ``NaT`` where the track shows no tow.
-    explain : str
-        A sentence.
-    """
-
-    kind: DisagreementKind
-    haul_id: str
-    logged_shoot_utc: np.datetime64
-    logged_haul_utc: np.datetime64
-    track_shoot_utc: np.datetime64
-    track_haul_utc: np.datetime64
-    explain: str
 
 
 class Span(NamedTuple):

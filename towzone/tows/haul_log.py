@@ -9,8 +9,9 @@ import numpy as np
 
 from towzone.errors import UsageError
 from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.result import Disagreement, DisagreementKind
 from towzone.tows.around import HAULING_S, SHOOTING_S, STANDING_KN, begin_of_shooting, end_of_hauling
-from towzone.tows.comparison import APART_S, Disagreement, DisagreementKind, Span, compared, unlogged_tows
+from towzone.tows.comparison import APART_S, Span, compared, unlogged_tows
 from towzone.tows.detection import (
     CANNOT_TELL,
     NOT_TOWING,

@@ -4,8 +4,23 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
-from scenes import area, around, check, fixes, line, moved, only_row, points, route, steady, wait, zone
+from scenes import (
+    area,
+    around,
+    check,
+    fixes,
+    joined,
+    line,
+    moved,
+    only_row,
+    points,
+    route,
+    steady,
+    wait,
+    zone,
+)
 
 from towzone.checks.settings import Towing
 from towzone.model.result import Status
@@ -81,6 +96,33 @@ def test_what_is_open_comes_with_what_would_settle_it(reason):
     assert hint in row.explain
 
 
+def test_a_position_inside_beside_a_gap_leaves_open_what_was_done_there():
+    """Positions for the gap, or a lower top speed, would not tell whether the fix inside was one of a tow."""
+    track = fixes([moved(A, 90.0, 100.0), moved(A, 90.0, 200.0)], [0.0, 7200.0])
+    row = only_row(track, zone(area(around(A, 3000.0))), towing=Towing.DETECT)
+    assert (row.status, row.reason) == (Status.UNDETERMINED, "gap")
+    assert "Whether its gear was in the water then cannot be told" in row.explain
+    assert "A haul log" in row.explain
+    assert "--max-speed" not in row.explain
+
+
+def test_shooting_and_hauling_are_not_said_to_be_settled_by_a_haul_log():
+    """A haul log tells of the tow; the minutes beside it stay in doubt with one, too."""
+    legs = [(8.0, -20_000.0, -4_000.0), (3.0, -4_000.0, 4_000.0), (8.0, 4_000.0, 20_000.0)]
+    track, now = None, 0.0
+    for speed_kn, first_m, last_m in legs:
+        ends = [moved(A, 90.0, first_m), moved(A, 90.0, last_m)]
+        leg = wait(steady(ends, speed_kn=speed_kn, step_s=20.0, first_s=now), 300.0, step_s=20.0)
+        track = leg if track is None else joined(track, leg)
+        now = float((track.time_utc[-1] - track.time_utc[0]) / np.timedelta64(1, "s")) + 20.0
+    rows = check(track, zone(area(around(A, 60_000.0, 90))), towing=Towing.DETECT, reach_m=1e6).rows
+    beside = [row for row in rows if row.tow == 1 and row.reason == "activity_unknown"]
+    assert len(beside) == 1, [(row.tow, row.status, row.reason) for row in rows]
+    assert "about to shoot or hauling (tow 1)" in beside[0].explain
+    assert "when the gear went in and came out" in beside[0].explain
+    assert "haul log" not in beside[0].explain
+
+
 def test_a_gap_says_from_when_to_when_and_how_long():
     _, sentence = said(fixes([moved(A, 90.0, 900.0), moved(A, 270.0, 900.0)], [0.0, 6900.0]), wreck(A))
     for fact in ("06:00:00", "07:55:00", "1 h 55 min"):
@@ -89,7 +131,9 @@ def test_a_gap_says_from_when_to_when_and_how_long():
 
 def test_several_gaps_are_counted():
     track = fixes([moved(A, 90.0, 900.0 + n) for n in range(4)], [0.0, 3600.0, 9000.0, 12000.0])
-    assert "2 more" in said(track, wreck(A))[1]
+    assert "2 more such gaps" in said(track, wreck(A))[1]
+    one = fixes([moved(A, 90.0, 900.0 + n) for n in range(3)], [0.0, 3600.0, 9000.0])
+    assert "1 more such gap)" in said(one, wreck(A))[1]
 
 
 def test_transit_does_not_say_fishing_of_a_vessel_that_only_crossed():

@@ -15,6 +15,7 @@ from towzone.model.track import TrackKind
 from towzone.model.zone import Zone, ZoneKind
 from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import format_duration, format_length, format_time
+from towzone.words import counted
 
 __all__ = ["explain"]
 
@@ -33,8 +34,15 @@ _TO_SETTLE = {
     "missing_times": "Times for the positions would settle it.",
     "date_unknown": "Times for the positions, or a day (--on), would settle it.",
     "gear_unknown": "The code of the gear (vessel profile, gear) would settle it.",
-    "activity_unknown": "A haul log (--towing FILE.csv), or positions closer in time, would settle it.",
+    "activity_unknown": "A haul log (--towing FILE.csv) that covers that time would settle it.",
 }
+
+_SHOOTING_TO_SETTLE = "Only knowing when the gear went in and came out would settle it."
+"""Beside a tow: the stretch stays in doubt with a haul log, too, which tells of the tow alone."""
+
+_INSIDE_TO_SETTLE = (
+    "A haul log (--towing FILE.csv) would tell what it did inside, positions for that time the rest."
+)
 
 
 _ONLY_TOWING = "being there is not prohibited, only towing"
@@ -128,8 +136,20 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
             if gaps
             else []
         )
-        sentences.append(_TO_SETTLE[row.reason])
+        sentences.append(_to_settle(case))
     return " ".join(sentences)
+
+
+def _to_settle(case: _Case) -> str:
+    if case.row.reason == "activity_unknown" and case.row.tow is not None:
+        return _SHOOTING_TO_SETTLE
+    return _INSIDE_TO_SETTLE if _seen_inside(case) else _TO_SETTLE[case.row.reason]
+
+
+def _seen_inside(case: _Case) -> bool:
+    """Say whether a row that is open for a gap has positions inside as well, where it may have towed."""
+    deep = case.row.clearance_m is not None and case.row.clearance_m < -case.demand.uncertainty_m
+    return deep and case.row.reason == "gap" and case.row.activity is Activity.UNKNOWN
 
 
 def _inside(case: _Case) -> str:
@@ -192,13 +212,15 @@ def _undetermined(case: _Case) -> str:
         return f"{case.nearest} {_DOUBTS[case.row.reason]}{f' ({rules})' if rules else ''}."
     if case.row.clearance_m is None:
         return f"Whether the vessel kept clear of {case.what} is not proved."
+    if _seen_inside(case):
+        return f"{case.nearest} {_DOUBTS['activity_unknown']}, and the positions do not cover all of it."
     return f"{case.nearest} But the positions do not cover all of it."
 
 
 def _transit(case: _Case) -> str:
     if case.row.reason == "kept_speed":
         limit = f"{case.zone.rules.transit_min_speed_kn:g} kn"
-        return f"{case.who} {case.verbs.crossed} {case.what} without towing, never slower than {limit}."
+        return f"{case.who} {case.verbs.crossed} {case.what}, never slower than {limit}."
     return f"{case.who} {case.verbs.crossed} {case.what}; {_ONLY_TOWING}."
 
 
@@ -236,7 +258,7 @@ def _gap_sentence(gaps: Sequence[Gap], what: str, zone_id: str, *, turned: bool)
     reaches = [(gap, next(r for r in gap.could_reach if r.zone_id == zone_id)) for gap in gaps]
     worst, reach = max(reaches, key=lambda pair: (pair[1].longest_inside_s, pair[0].seconds))
     start, end = format_time(worst.from_utc), format_time(worst.to_utc)
-    more = f" (and {len(gaps) - 1} more such gaps)" if len(gaps) > 1 else ""
+    more = f" (and {counted(len(gaps) - 1, 'more such gap')})" if len(gaps) > 1 else ""
     could = f"been outside {what} or near its limits" if turned else f"reached {what} or its margin"
     return (
         f"There are no positions from {start} to {end} ({format_duration(worst.seconds or 0.0)}){more}; "

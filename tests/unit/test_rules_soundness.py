@@ -136,3 +136,16 @@ def test_going_slowly_outside_the_only_area_free_of_a_transit_rule_is_found():
     track = steady([moved(far, 270, 1000), moved(far, 90, 1000)], speed_kn=2.0)
 
     assert verdicts(track, target, towing=Towing.NONE) == {("inside", "slow_transit")}
+
+
+def test_a_stay_of_seconds_is_slow_only_beyond_what_its_positions_can_tell():
+    """62 m at 5.9 kn: two errors of 15 m over 20 s are 2.9 kn, and nobody can tell it from 6 kn."""
+    strip = zone(area(box(-20.0005, 56.9, -19.9995, 57.1)), rules=SIX_KNOTS)
+
+    def crossed(speed_kn):
+        track = steady([moved(AT, 270.0, 5000.0), moved(AT, 90.0, 5000.0)], speed_kn=speed_kn, step_s=5.0)
+        return verdicts(track, strip, towing=Towing.NONE)
+
+    assert crossed(5.9) == {("undetermined", "position_error")}
+    assert crossed(6.5) == {("transit", "kept_speed")}
+    assert crossed(2.0) == {("inside", "slow_transit")}

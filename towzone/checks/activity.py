@@ -12,7 +12,6 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import Disagreement
 from towzone.model.track import Track, TrackKind
-from towzone.tows.around import HAULING_S, SHOOTING_S, STANDING_KN, begin_of_shooting, end_of_hauling
 from towzone.tows.bands import GearBand, band_of_gear
 from towzone.tows.detection import (
     CANNOT_TELL,
@@ -21,11 +20,8 @@ from towzone.tows.detection import (
     Codes,
     Detection,
     detect,
-    hauling_kn,
-    shooting_kn,
 )
-from towzone.tows.haul_log import HEAVING_MPS, NET_S, SETTLING_S, VEERING_MPS, apply_log
-from towzone.tows.logged import LoggedHaul
+from towzone.tows.haul_log import apply_log
 
 __all__ = ["CANNOT_TELL", "NOT_TOWING", "STOP_SPEED_KN", "STOP_TIME_S", "TOWING", "Doing", "TowSpan", "doing"]
 
@@ -175,36 +171,8 @@ def _by_log(known: Detection, settings: CheckSettings, time_s: FloatArray) -> Do
         )
         for t in logged.tows
     )
-    activity = _with_hauls_beside(logged.activity, known, settings.hauls)
-    done = _of_spans(activity, spans, logged.assumptions, settings.gear)
+    done = _of_spans(logged.activity, spans, logged.assumptions, settings.gear)
     return replace(done, disagreements=logged.disagreements)
-
-
-def _with_hauls_beside(activity: Codes, known: Detection, hauls: tuple[LoggedHaul, ...]) -> Codes:
-    """Return codes of legs with those in doubt that may be hauling or shooting of hauls beside the track.
-
-    A haul that ended before the first position may have been hauled still after it, and one that was shot
-    after the last position may have been shot from before it on.
-    """
-    profile, band = known.profile, known.band
-    if not len(profile):
-        return activity
-    last, first = 0, len(profile)
-    for haul in hauls:
-        shoot_s, haul_s = seconds_since_epoch(np.array([haul.shoot_utc, haul.haul_utc]))
-        warp_m = haul.warp_m or 0.0
-        hauling_s = max(HAULING_S, warp_m / HEAVING_MPS + NET_S) - float(profile.time_s[0] - haul_s)
-        if haul_s <= profile.time_s[0] and hauling_s > 0.0:
-            ends = end_of_hauling(profile, 0, len(profile), hauling_s, hauling_kn(band), np.inf)
-            last = max(last, ends)
-        shooting_s = max(SHOOTING_S, warp_m / VEERING_MPS + SETTLING_S) - float(shoot_s - profile.time_s[-1])
-        if shoot_s >= profile.time_s[-1] and shooting_s > 0.0:
-            still = STANDING_KN if band is not None else 0.0
-            limits_kn = shooting_kn(band), np.inf, still
-            first = min(first, begin_of_shooting(profile, len(profile), 0, shooting_s, *limits_kn))
-    beside = np.zeros(len(activity), dtype=bool)
-    beside[profile.fix[0] : profile.fix[last]] = beside[profile.fix[first] : profile.fix[-1]] = True
-    return np.where(beside & (activity == NOT_TOWING), CANNOT_TELL, activity).astype(np.int8)
 
 
 def _of_spans(

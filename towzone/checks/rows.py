@@ -267,7 +267,7 @@ def _judged(pair: _Pair, passage: Passage | None, activity: Activity) -> Verdict
         passage,
         pair.demand,
         open_gap=_gap_reason(pair.gaps),
-        speed=crossing_speed(pair.path, passage, limit)
+        speed=crossing_speed(pair.path, passage, limit, pair.demand.uncertainty_m)
         if passing and passage and limit
         else CrossingSpeed.OPEN,
     )

@@ -16,6 +16,7 @@ from towzone.checks.intervals import Intervals, between, merged
 from towzone.checks.legs import SPEED_WINDOW_S
 from towzone.checks.passages import Passage, joined
 from towzone.checks.paths import Path
+from towzone.checks.places import value_at
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import leg_lengths
 from towzone.units import KNOT_MPS
@@ -62,13 +63,15 @@ class CrossingSpeed(Enum):
     OPEN = "open"
 
 
-def crossing_speed(path: Path, passage: Passage, limit_kn: float) -> CrossingSpeed:
+def crossing_speed(path: Path, passage: Passage, limit_kn: float, error_m: float) -> CrossingSpeed:
     """Return whether a crossing kept a speed, wherever in their uncertainty its positions truly were.
 
-    It is proved slow where it was certainly inside, and proved kept where it was possibly inside.
+    It is proved slow where it was certainly inside, and proved kept where it was possibly inside. The
+    speed of a stay shorter than a window is the less sure the shorter it is: it is slow only beyond what
+    the errors of its two ends add to those of a window.
     """
     inside, rim = passage.inside, passage.rim
-    if kept_speed(path, between(inside, rim), limit_kn) is False:
+    if kept_speed(path, between(inside, rim), limit_kn, error_m) is False:
         return CrossingSpeed.SLOW
     kept = kept_speed(path, merged(*joined(inside, rim)), limit_kn)
     if kept is None:
@@ -76,13 +79,26 @@ def crossing_speed(path: Path, passage: Passage, limit_kn: float) -> CrossingSpe
     return CrossingSpeed.KEPT if kept else CrossingSpeed.SLOW_AT_RIM
 
 
-def kept_speed(path: Path, stays: Intervals, limit_kn: float) -> bool | None:
-    """Return whether every stay kept a speed; ``None`` when that cannot be said."""
+def kept_speed(path: Path, stays: Intervals, limit_kn: float, error_m: float = 0.0) -> bool | None:
+    """Return whether every stay kept a speed; ``None`` when that cannot be said.
+
+    Parameters
+    ----------
+    error_m : float
+        By how much positions may be off, for stays shorter than a window.
+    """
     # A stay of a single position, with no leg before or after it, has no speed that could be known.
-    speeds = [
-        least_speed_kn(path, first, last) if last > first else None
-        for first, last in zip(stays.first.tolist(), stays.last.tolist(), strict=True)
-    ]
-    if any(speed is not None and round(speed, 2) < limit_kn for speed in speeds):
-        return False
+    pairs = list(zip(stays.first.tolist(), stays.last.tolist(), strict=True))
+    speeds = [least_speed_kn(path, first, last) if last > first else None for first, last in pairs]
+    for speed, (first, last) in zip(speeds, pairs, strict=True):
+        if speed is not None and round(speed + _doubt_kn(path, first, last, error_m), 2) < limit_kn:
+            return False
     return None if any(speed is None for speed in speeds) else True
+
+
+def _doubt_kn(path: Path, first: float, last: float, error_m: float) -> float:
+    """Return what the errors of two ends add to the speed of a stay, beyond what they add to a window."""
+    seconds = value_at(path.time_s, last) - value_at(path.time_s, first)
+    if not 0.0 < seconds < WINDOW_S:
+        return 0.0
+    return 2.0 * error_m * (1.0 / seconds - 1.0 / WINDOW_S) / KNOT_MPS

@@ -119,7 +119,7 @@ def apply_log(detection: Detection, hauls: Sequence[LoggedHaul], time_s: FloatAr
     for tow in tows:
         activity[tow.first : tow.last] = TOWING
     return LoggedTows(
-        activity=activity,
+        activity=_with_hauls_beside(activity, detection, ordered),
         tows=tuple(tows),
         disagreements=compared(detection, ordered, logged, missed),
         assumptions=_assumptions(detection),
@@ -128,6 +128,33 @@ def apply_log(detection: Detection, hauls: Sequence[LoggedHaul], time_s: FloatAr
 
 def _seconds(instant: np.datetime64) -> float:
     return float(instant.astype("datetime64[us]").astype(np.int64)) / 1e6
+
+
+def _with_hauls_beside(activity: Codes, known: Detection, hauls: Sequence[LoggedHaul]) -> Codes:
+    """Return codes of legs with those in doubt that may be hauling or shooting of hauls beside the track.
+
+    A haul that ended before the first position may have been hauled still after it, and one that was shot
+    after the last position may have been shot from before it on.
+    """
+    profile, band = known.profile, known.band
+    if not len(profile):
+        return activity
+    last, first = 0, len(profile)
+    for haul in hauls:
+        shoot_s, haul_s = _seconds(haul.shoot_utc), _seconds(haul.haul_utc)
+        warp_m = haul.warp_m or 0.0
+        hauling_s = max(HAULING_S, warp_m / HEAVING_MPS + NET_S) - float(profile.time_s[0] - haul_s)
+        if haul_s <= profile.time_s[0] and hauling_s > 0.0:
+            ends = end_of_hauling(profile, 0, len(profile), hauling_s, hauling_kn(band), np.inf)
+            last = max(last, ends)
+        shooting_s = max(SHOOTING_S, warp_m / VEERING_MPS + SETTLING_S) - float(shoot_s - profile.time_s[-1])
+        if shoot_s >= profile.time_s[-1] and shooting_s > 0.0:
+            still = STANDING_KN if band is not None else 0.0
+            limits_kn = shooting_kn(band), np.inf, still
+            first = min(first, begin_of_shooting(profile, len(profile), 0, shooting_s, *limits_kn))
+    beside = np.zeros(len(activity), dtype=bool)
+    beside[profile.fix[0] : profile.fix[last]] = beside[profile.fix[first] : profile.fix[-1]] = True
+    return np.where(beside & (activity == NOT_TOWING), CANNOT_TELL, activity).astype(np.int8)
 
 
 def _on_track(

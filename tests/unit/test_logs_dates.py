@@ -117,6 +117,15 @@ def test_fixes_between_dates_that_do_not_agree_are_not_dated():
     assert told(content, "line 2: 2 fixes without a sure date")
 
 
+def test_fixes_between_dates_that_meet_without_a_silence_are_not_dated():
+    """The clock went on as if nothing had happened, and the date is three days later."""
+    whens = steps(601, seconds=2)
+    behind = dt.timedelta(days=3)
+    content = read(rmcs(whens[:300], behind) + ggas(whens[300:301]) + rmcs(whens[301:]))
+
+    assert moments(content) == [*(when - behind for when in whens[:300]), None, *whens[301:]]
+
+
 def test_a_leap_second_is_the_second_behind_59():
     log = sentence("GPRMC,235960.00,A,5430.0000,N,00815.0000,W,3.4,120.5,311216,,,A")
 
@@ -197,6 +206,18 @@ def test_dates_of_void_sentences_do_not_count():
     assert moments(read(void + ggas(whens[:1]) + rmcs(whens[1:]))) == whens
 
 
+def test_void_fixes_before_the_first_that_counts_are_timed_by_it():
+    """Ten minutes before, on the same day, not a day later."""
+    void = gga(START - dt.timedelta(minutes=10), LAT, LON, quality="0")
+    late = gga(START + dt.timedelta(minutes=10), LAT, LON, quality="0")
+    (some,) = read(void + rmcs([START]) + late).raw[0].left_out
+
+    assert [time.item() for time in some.time_utc] == [
+        START - dt.timedelta(minutes=10),
+        START + dt.timedelta(minutes=10),
+    ]
+
+
 # --- the times the logger wrote ---------------------------------------------------------------------
 
 
@@ -253,6 +274,14 @@ def test_rmc_a_round_behind_its_zda_is_put_right():
     assert told(content, r"1 round of 1024 weeks \(7168 days\) behind ZDA")
 
 
+def test_a_few_zda_a_round_ahead_move_nothing():
+    whens = steps(6)
+    ahead = [ROUND if i < 2 else dt.timedelta(0) for i in range(6)]
+    log = "".join(rmcs([when]) + zda(when + some) for when, some in zip(whens, ahead, strict=True))
+
+    assert moments(read(log)) == whens
+
+
 def test_a_receiver_a_round_behind_another_is_put_right():
     """The one with more fixes is used, and dated by the other."""
     whens = steps(6)
@@ -282,6 +311,24 @@ def test_a_receiver_that_finds_its_round_on_the_way_is_put_right_from_the_beginn
 
     assert moments(content) == whens
     assert told(content, "line 1: 6 dates put forward by 7168 days")
+
+
+def test_all_that_is_as_much_behind_is_put_right_over_silences_of_days():
+    """And fixes without a date between the last wrong and the first right one go with them."""
+    first, then = steps(5), steps(9, start=START + dt.timedelta(days=3, hours=5))
+    content = read(rmcs(first, ROUND) + rmcs(then[:4], ROUND) + ggas(then[4:5]) + rmcs(then[5:]))
+
+    assert moments(content) == [*first, *then]
+    assert told(content, "line 1: 9 dates put forward by 7168 days")
+
+
+def test_a_round_that_is_found_behind_a_silence_is_not_put_right_but_left_out():
+    """The dates before may be a round behind, or any date of a clock not set."""
+    later = steps(20, start=START + dt.timedelta(hours=2))
+    content = read(rmcs(steps(3), ROUND) + rmcs(later))
+
+    assert moments(content) == later
+    assert left_out(content) == {"bad_time": 3}
 
 
 def test_a_receiver_that_loses_its_round_on_the_way_is_put_right_behind():
@@ -319,6 +366,10 @@ def test_a_year_without_the_day_is_refused():
         read(rmcs(steps(2, start=at("2020-02-29T06:10:00"))), year=2026)
 
 
+def test_dates_of_this_century_raise_no_doubt_of_their_round():
+    assert not told(read(rmcs(steps(3, start=at("2001-07-15T06:10:00")))), "1024 weeks")
+
+
 def test_the_year_given_changes_nothing_where_it_is_right():
     content = read(rmcs(steps(2)), year=2026)
 
@@ -339,14 +390,23 @@ def test_dates_of_a_receiver_starting_up_are_left_out():
     assert told(content, "line 1: 5 fixes left out whose dates are years away")
 
 
+def test_dates_before_2000_do_not_outweigh_later_ones_by_their_number():
+    old = steps(20, start=at("1999-08-22T00:04:28"))
+    content = read(rmcs(old) + rmcs(steps(5)))
+
+    assert moments(content) == steps(5)
+    assert left_out(content) == {"bad_time": 20}
+
+
 def test_a_restart_on_the_way_loses_only_its_own_fixes_and_parts_the_track():
     whens = steps(40, seconds=60)
     restart = steps(12, seconds=60, start=at("2000-01-01T00:00:00"))
-    content = read(rmcs(whens[:20]) + rmcs(restart) + rmcs(whens[20:]))
+    for before in (15, 25):
+        content = read(rmcs(whens[:before]) + rmcs(restart) + rmcs(whens[before:]))
 
-    assert moments(content) == whens
-    assert left_out(content) == {"bad_time": 12}
-    assert content.raw[0].bounds == ((0, 20), (20, 40))
+        assert moments(content) == whens
+        assert left_out(content) == {"bad_time": 12}
+        assert content.raw[0].bounds == ((0, before), (before, 40))
 
 
 def test_a_date_that_lags_over_midnight_is_put_right_by_its_neighbours():
@@ -357,6 +417,23 @@ def test_a_date_that_lags_over_midnight_is_put_right_by_its_neighbours():
 
     assert moments(content) == whens
     assert told(content, "line 4: 1 date contradict those around them")
+
+
+def test_dates_that_differ_for_longer_than_a_moment_stand_as_they_are():
+    """Ten minutes of another date are no late change of it; the track is parted there."""
+    whens = steps(61, seconds=60)
+    other = dt.timedelta(days=2)
+    content = read(rmcs(whens[:30]) + rmcs(whens[30:41], other) + rmcs(whens[41:]))
+
+    assert moments(content) == [*whens[:30], *(when - other for when in whens[30:41]), *whens[41:]]
+    assert content.raw[0].bounds == ((0, 30), (30, 61))
+    assert told(content, "line 31: the dates go back 1 time")
+
+
+def test_a_lagging_date_at_the_very_beginning_does_not_count():
+    whens = steps(4, start=at("2026-03-02T00:00:00"))
+
+    assert moments(read(rmc(whens[0], LAT, LON, date="010326") + rmcs(whens[1:]))) == whens
 
 
 def test_a_lagging_date_at_the_very_end_does_not_count_either():

@@ -59,6 +59,12 @@ def test_empty_positions_are_not_0_0():
     assert np.isnan(content.raw[0].left_out[0].lat_deg).all()
 
 
+def test_a_valid_status_without_a_position_is_void():
+    content = read(line("GPRMC,061000.00,A,,,,,3.4,120.5,010326,,,A") + good())
+
+    assert left_out(content) == {"void": 1}
+
+
 @pytest.mark.parametrize("where", ["5430.0000,,00815.0000,W", "5430.0000,N,00815.0000,", "5430.0000,N,,W"])
 def test_a_missing_hemisphere_is_not_taken_for_north_or_east(where):
     content = read(line(f"GPGGA,061000.00,{where},1,09,0.9,12.3,M,48.1,M,,") + good())
@@ -213,6 +219,11 @@ def test_a_log_without_checksums_is_read_and_told():
     assert [when for _, when, _, _ in fixes(content)] == steps(5)
     assert content.tally["no_checksum"] == 5
     assert told(content, "the log has no checksums")
+
+
+@pytest.mark.parametrize("behind", [" ", "   ", "\0\0\0", "\t"])
+def test_what_prints_nothing_behind_a_sentence_without_checksum_is_no_part_of_its_mode(behind):
+    assert one(rmc(START, LAT, LON).split("*")[0] + behind + "\r\n") == (START, LAT, LON)
 
 
 def test_single_sentences_without_checksum_are_taken_and_told():

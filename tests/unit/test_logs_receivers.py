@@ -58,6 +58,7 @@ def test_three_receivers_give_the_track_of_one():
         assert [fix[1:] for fix in fixes(chosen)] == [fix[1:] for fix in fixes(alone[talker])]
     assert length_m(together) == length_m(alone["GP"])
     assert left_out(together) == {"other_receiver": 1200}
+    assert not told(together, "filled in")
     assert told(
         together, "positions of 3 receivers .*: GP 600 fixes, IN 600 fixes, EC 600 fixes. GP was taken"
     )
@@ -75,8 +76,8 @@ def test_the_receiver_with_most_dated_fixes_is_taken():
 def test_fixes_with_dates_count_before_fixes_without():
     """The undated receiver stands far from the dated one, so that it can take no dates from it."""
     whens = steps(10)
-    log = "".join(gga(when, 54.6, LON, talker="GN") for when in whens)
-    log += sentence("GPGSV,1,1,00") + "\r\n" * 600 + "".join(rmc(when, LAT, LON) for when in whens[:3])
+    log = "".join(rmc(when, LAT, LON) for when in whens[:3])
+    log += "\r\n" * 600 + "".join(gga(when, 54.6, LON, talker="GN") for when in whens)
 
     assert {round(lat, 9) for _, _, lat, _ in fixes(read(log))} == {LAT}
 

@@ -264,7 +264,22 @@ def test_a_table_without_times_is_read_and_that_is_said() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["vessel", "Vessel Name", "ship", "BOAT", "mmsi", "MMSI number", "Call sign", "IMO"]
+    "name",
+    [
+        "vessel",
+        "Vessel Name",
+        "ship",
+        "BOAT",
+        "mmsi",
+        "MMSI number",
+        "sourcemmsi",
+        "Call sign",
+        "IMO",
+        "CFR",
+        "Registration",
+        "External marking",
+        "vessel_nr",
+    ],
 )
 def test_columns_that_tell_vessels_apart(name: str) -> None:
     assert [column.name for column in columns("lat", "lon", name).identity] == [name]
@@ -273,6 +288,11 @@ def test_columns_that_tell_vessels_apart(name: str) -> None:
 def test_the_mmsi_tells_vessels_apart_before_names_do() -> None:
     found = columns("lat", "lon", "imo", "callsign", "vessel", "mmsi").identity
     assert [column.name for column in found] == ["mmsi", "vessel", "callsign", "imo"]
+
+
+def test_a_registration_tells_vessels_apart_only_where_nothing_better_does() -> None:
+    found = columns("lat", "lon", "registration", "cfr", "vessel").identity
+    assert [column.name for column in found] == ["vessel", "cfr", "registration"]
 
 
 @pytest.mark.parametrize("name", ["name", "id", "trip", "gear", "vessel type", "vessel length"])

@@ -11,7 +11,7 @@ from towzone.files.csv_head import Head, listed
 from towzone.files.csv_names import DEGREE_UNITS, LENGTH_UNITS, SPEED_UNITS, plain, time_words, unit_after
 from towzone.files.csv_times import TimeWords
 
-__all__ = ["Column", "TrackColumns", "count_known", "track_columns"]
+__all__ = ["Column", "TrackColumns", "count_known", "name_positions", "track_columns"]
 
 _DEGREES = "deg|degs|degrees?|dd|dec|decimal|decdeg|decimaldegrees?|degreesdecimal|degdec|wgs84|epsg4326"
 _PACKED = "ddd?mm+|nmea(?:0183)?"
@@ -23,7 +23,7 @@ _LETTER = "(?:hem|hemi|hemisphere|dir|direction|{0}|{0}indicator)"
 _NS = re.compile(f"lat(?:itude)?{_LETTER.format('ns')}|ns(?:indicator)?|northsouth|nors")
 _EW = re.compile(f"(?:lon(?:g|gitude)?|lng){_LETTER.format('ew')}|ew(?:indicator)?|eastwest|eorw")
 _IDENTITIES = {
-    "mmsi": ("mmsi", "mmsinumber"),
+    "mmsi": ("mmsi", "mmsinumber", "sourcemmsi", "vesselmmsi", "shipmmsi"),
     "vessel": (
         "vessel",
         "vesselname",
@@ -37,8 +37,30 @@ _IDENTITIES = {
     ),
     "call_sign": ("callsign", "ircs"),
     "imo": ("imo", "imonumber"),
+    "fleet_number": ("cfr", "cfrnumber", "uvi", "uvinumber"),
+    "registration": (
+        "registration",
+        "registrationnumber",
+        "registrationno",
+        "regno",
+        "regnumber",
+        "externalmarking",
+        "externalmark",
+        "vesselnumber",
+        "vesselno",
+        "vesselnr",
+        "vesselref",
+        "vesselregistration",
+        "shipnumber",
+        "shipno",
+        "shipnr",
+    ),
 }
-"""Names of columns that tell vessels apart; of several, the first of these does."""
+"""Names of columns that tell vessels apart; of several, the first of these does.
+
+A name for it that is not here mixes vessels into one track, of which those with few fixes are then left out
+as out of reach. Common practice, no source.
+"""
 _ZONES = ("tz", "zone", "timezone", "utcoffset", "gmtoffset", "timeoffset", "zd")
 _NO_UNIT = {"": 1.0}
 _READINGS: dict[str, tuple[str, tuple[str, ...], Mapping[str, float]]] = {
@@ -104,6 +126,17 @@ class TrackColumns:
 def count_known(names: Sequence[str]) -> int:
     """Return how many names have a meaning in a table of fixes."""
     return len({column.role for column in _meanings(names)})
+
+
+def name_positions(names: Sequence[str]) -> bool:
+    """Return whether some names are those of a table of fixes: a latitude and a longitude among them.
+
+    Examples
+    --------
+    >>> name_positions(["time", "lat", "lon"]), name_positions(["$GPGLL", "5030.0", "N"])
+    (True, False)
+    """
+    return {"lat", "lon"} <= {column.role for column in _meanings(names)}
 
 
 def track_columns(head: Head, file: str) -> TrackColumns:

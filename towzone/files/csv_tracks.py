@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import InputError, Problem, quoted
-from towzone.files.csv_columns import TrackColumns, count_known, track_columns
+from towzone.files.csv_columns import TrackColumns, count_known, name_positions, track_columns
 from towzone.files.csv_head import Head, find_head, listed
 from towzone.files.csv_numbers import DecimalMark, ReadingColumn
 from towzone.files.csv_positions import USED, VOID, ZERO, Positions
@@ -25,11 +25,23 @@ from towzone.tracks.options import ReadingOptions
 from towzone.tracks.raw import NOT_A_TIME, RawTrack, SourceContent
 from towzone.words import counted
 
-__all__ = ["read_csv_tracks"]
+__all__ = ["is_table_of_fixes", "read_csv_tracks"]
 
 _REASONS = {VOID: "void", ZERO: "zero_position"}
 
+_HEAD_BYTES, _PIECE_BYTES = 1 << 16, 1 << 12
+"""Own choice: names of columns take less than the first; what is no text behind them does not matter."""
+
 IntArray = npt.NDArray[np.int64]
+
+
+def is_table_of_fixes(start: bytes) -> bool:
+    """Return whether a file begins with the names of columns of positions, whatever stands below them."""
+    pieces = (start[at : at + _PIECE_BYTES] for at in range(0, min(len(start), _HEAD_BYTES), _PIECE_BYTES))
+    try:
+        return name_positions(find_head(Lines(pieces, ""), count_known).names)
+    except InputError:
+        return False
 
 
 def read_csv_tracks(

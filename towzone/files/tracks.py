@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from towzone.errors import InputError, Problem
-from towzone.files.csv_tracks import read_csv_tracks
+from towzone.files.csv_tracks import is_table_of_fixes, read_csv_tracks
 from towzone.files.gpx import looks_like_xml
 from towzone.files.gpx_tracks import read_gpx
 from towzone.files.inputs import Opened, name_stem, open_input, whole
@@ -23,6 +24,7 @@ from towzone.tracks.raw import SourceContent
 __all__ = ["TrackFile", "read_tracks"]
 
 _AS_FOUND = ReadingOptions()
+_UTF_16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,12 +82,24 @@ def _content(opened: Opened, path: str, options: ReadingOptions) -> tuple[Source
     head = opened.head
     if looks_like_xml(head):
         return read_gpx(whole(opened, path), path, options.track_tz)
-    if looks_like_sentences(head):
-        return _log(opened.chunks(), head, path, options), ()
-    if b"\0" in head[:1024] and not head.startswith((b"\xff\xfe", b"\xfe\xff")):
-        message = "this is neither GPX, nor a log of NMEA 0183 or AIS sentences, nor CSV"
-        raise InputError(path, [Problem("", message)])
+    if not is_table_of_fixes(head):
+        # A single sentence, in a remark of a table for example, makes no log of the table.
+        if looks_like_sentences(head):
+            return _log(opened.chunks(), head, path, options), ()
+        wide = head.startswith(_UTF_16_MARKS)
+        narrow_head = b"".join(_narrowed(iter((head,)))) if wide else b""
+        if wide and looks_like_sentences(narrow_head):
+            # Some shells write whatever is sent into a file in this encoding, and so logs too.
+            return _log(_narrowed(opened.chunks()), narrow_head, path, options), ()
+        if b"\0" in head[:1024] and not wide:
+            message = "this is neither GPX, nor a log of NMEA 0183 or AIS sentences, nor CSV"
+            raise InputError(path, [Problem("", message)])
     return read_csv_tracks(opened.chunks(), file=path, name=name_stem(path), options=options), ()
+
+
+def _narrowed(chunks: Iterator[bytes]) -> Iterator[bytes]:
+    """Return UTF-16 text as UTF-8, what is damaged in it as marks that no sentence has."""
+    return codecs.iterencode(codecs.iterdecode(chunks, "utf-16", errors="replace"), "utf-8")
 
 
 def _log(chunks: Iterator[bytes], head: bytes, path: str, options: ReadingOptions) -> SourceContent:

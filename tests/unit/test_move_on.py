@@ -17,7 +17,8 @@ FIVE_MILES = 5.0 * NMI_M
 def trip(*, away_m, bearing_deg=0.0, gap_s=0.0):
     """A tow of 6 miles east, a stop, steaming, a stop, and a second tow begun somewhere."""
     end = moved(A, 90.0, 6.0 * NMI_M)
-    first = wait(steady([A, end]), 1200.0)
+    # A stop before it: a tow that runs from the first position on may have begun before.
+    first = wait(joined(wait(fixes([A], [0.0]), 1200.0), steady([A, end], first_s=1260.0)), 1200.0)
     start = moved(end, bearing_deg, away_m)
     now = float((first.time_utc[-1] - first.time_utc[0]) / np.timedelta64(1, "s"))
     way = steady([end, start], speed_kn=10.0, first_s=now + 60.0 + gap_s)
@@ -91,6 +92,31 @@ def test_a_gap_in_the_tow_itself_may_have_come_nearer():
     found = moves(joined(track, later), towing=Towing.ALL, gap_s=900.0)
     assert found, "there is a later shot or what may hide one"
     assert Status.CLEAR not in {move.status for move in found}
+
+
+def test_a_tow_that_runs_from_the_first_position_on_may_have_begun_nearer():
+    track = trip(away_m=6.0 * NMI_M)
+    late = replace_first(track, 60)
+    found = moves(late, towing=Towing.DETECT)
+    assert [(move.tow, move.status, move.reason) for move in found] == [(2, Status.UNDETERMINED, "gap")]
+
+
+def replace_first(track, fixes_lost):
+    """The same track without its first fixes."""
+    kept = slice(fixes_lost, None)
+    seconds = ((track.time_utc[kept] - track.time_utc[0]) / np.timedelta64(1, "s")).tolist()
+    return fixes(np.stack([track.lon_deg[kept], track.lat_deg[kept]], axis=1), seconds)
+
+
+def test_a_tow_that_comes_out_of_a_gap_was_shot_nobody_knows_where():
+    """Without the way to the second tow and its first half hour, it seems shot where the positions begin."""
+    track = trip(away_m=2.0 * NMI_M)
+    seconds = (track.time_utc - track.time_utc[0]) / np.timedelta64(1, "s")
+    end = float(seconds[-1])
+    keep = (seconds < 8700.0) | (seconds > end - 2400.0)
+    cut = fixes(np.stack([track.lon_deg[keep], track.lat_deg[keep]], axis=1), seconds[keep].tolist())
+    found = [move for move in moves(cut, towing=Towing.DETECT) if move.tow == 2]
+    assert [(move.status, move.distance_m) for move in found] == [(Status.UNDETERMINED, None)]
 
 
 @pytest.mark.parametrize("from_tow", [4, 99])

@@ -110,7 +110,7 @@ def test_doubts_disagreements_and_shots_are_told():
     )
     some = result(doubts=(doubt,), log_disagreements={"t": (said,)}, moves=(move,))
     text = to_tow_text(some, None)
-    assert "time not known to time not known" in text
+    assert "- 6 fixes without times" in text
     assert "- Tow 2 is not in the log." in text
     assert "At least 9260.0 m (5.000 nmi) from every position of tow 1:" in text
     assert "- TOO CLOSE: Tow 2 was shot too near." in text

@@ -10,7 +10,7 @@ from towzone.checks.legs import BoolArray, alone_fixes, leg_of, seconds_since_ep
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.model.result import Disagreement
+from towzone.model.result import Disagreement, DisagreementKind
 from towzone.model.track import Track, TrackKind
 from towzone.tows.bands import GearBand, band_of_gear
 from towzone.tows.detection import (
@@ -41,7 +41,9 @@ class TowSpan:
 
     ``first`` and ``last`` are fixes: outside them the gear was surely on board. ``shoot`` and ``haul`` are
     places between which it surely was not (3.25 is a quarter of the way from fix 3 to fix 4). What lies
-    between the two pairs, shooting and hauling, is in doubt. ``depth_m`` is what the haul log says.
+    between the two pairs, shooting and hauling, is in doubt. ``depth_m`` is what the haul log says;
+    ``in_track`` is false where the track does not show what it says; ``begins`` and ``ends`` tell that the
+    log's own times of shooting and hauling lie within those of the positions.
     """
 
     first: int
@@ -51,6 +53,9 @@ class TowSpan:
     basis: str
     haul_id: str = ""
     depth_m: float | None = None
+    in_track: bool = True
+    begins: bool = False
+    ends: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -159,6 +164,8 @@ def _stopped_legs(time_s: FloatArray, speed_kn: FloatArray) -> BoolArray:
 
 def _by_log(known: Detection, settings: CheckSettings, time_s: FloatArray) -> Doing:
     logged = apply_log(known, settings.hauls, time_s)
+    known_s = time_s[~np.isnan(time_s)]
+    missing = {item.haul_id for item in logged.disagreements if item.kind is DisagreementKind.NOT_IN_TRACK}
     spans = tuple(
         TowSpan(
             first=t.first,
@@ -168,6 +175,9 @@ def _by_log(known: Detection, settings: CheckSettings, time_s: FloatArray) -> Do
             basis="log",
             haul_id=t.haul_id,
             depth_m=t.logged.depth_m,
+            in_track=t.haul_id not in missing,
+            begins=bool(seconds_since_epoch(np.array([t.logged.shoot_utc]))[0] >= known_s[0]),
+            ends=bool(seconds_since_epoch(np.array([t.logged.haul_utc]))[0] <= known_s[-1]),
         )
         for t in logged.tows
     )

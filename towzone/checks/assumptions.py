@@ -39,13 +39,18 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
         lines += dict.fromkeys(line for path in paths for line in path.doing.assumptions)
     lines += _coarse(paths)
     lines += _filled(paths)
-    lines += _margins(zones, settings)
-    lines += _edges(zones)
-    lines += [f"Zone '{z.name}' ({z.zone_id}): {z.datum_note}" for z in zones if z.datum_note]
-    lines += _rules(zones, settings)
+    return (*lines, *_of_zones(zones, settings)) if zones else tuple(lines)
+
+
+def _of_zones(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:
     reach = format_length(settings.reach_m)
-    lines.append(f"Pairs proved clear and farther apart than {reach} are counted, not listed.")
-    return tuple(lines)
+    return [
+        *_margins(zones, settings),
+        *_edges(zones),
+        *(f"Zone '{z.name}' ({z.zone_id}): {z.datum_note}" for z in zones if z.datum_note),
+        *_rules(zones, settings),
+        f"Pairs proved clear and farther apart than {reach} are counted, not listed.",
+    ]
 
 
 _LEG_WORDS = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics"}

@@ -17,7 +17,10 @@ from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import format_duration, format_length, format_time
 from towzone.words import counted
 
-__all__ = ["explain"]
+__all__ = ["NOT_IN_TRACK", "explain"]
+
+NOT_IN_TRACK = "That it was towing then is said by the haul log alone; the track does not show it."
+"""Added to rows of a logged haul that the track does not show."""
 
 _KIND_WORDS = {
     ZoneKind.CLOSED_AREA: "the closed area",

@@ -20,6 +20,7 @@ from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.pieces import Pieces
 from towzone.model.result import Activity, Gap, MoveOn, Status, Tow
 from towzone.model.track import TrackKind
+from towzone.tows.cores import LEAST_TOW_S
 from towzone.tows.logged import LoggedHaul
 from towzone.units import format_duration, format_length, format_time
 
@@ -32,8 +33,8 @@ _NEVER = np.datetime64("NaT", "us")
 class _Case:
     """One path and the tow to keep away from, with its positions as they surely and as they may be.
 
-    ``begun_before``: it was shot before the first position, says the haul log; ``shot_after`` are the hauls
-    that were shot after the last.
+    ``begun_before``: it was, or may have been, shot before the first position; ``shot_after`` are the hauls
+    that were shot after the last, says the log.
     """
 
     path: Path
@@ -87,7 +88,8 @@ def _case(paths: Sequence[Path], settings: CheckSettings) -> _Case:
         uncertainty_m=2.0 * (settings.position_error_m + coarseness(path.track)),
         sure=_covered(path, tow.shoot, tow.haul),
         wide=_covered(path, float(tow.first), float(tow.last)),
-        begun_before=any(h.haul == tow.haul_id and h.shoot_utc < known[0] for h in hauls),
+        begun_before=(tow.shoot_open and tow.first == 0)
+        or any(h.haul == tow.haul_id and h.shoot_utc < known[0] for h in hauls),
         shot_after=tuple(h for h in hauls if h.shoot_utc >= known[-1]),
     )
 
@@ -118,7 +120,7 @@ def _shot(case: _Case, tow: Tow) -> MoveOn:
     """Return the row of one later shot."""
     shooting = _covered(case.path, float(tow.first), tow.shoot)
     place = Intervals(np.array([tow.shoot]), np.array([tow.shoot]))
-    known = _is_covered(case.path, tow.shoot)
+    known = _is_covered(case.path, tow.shoot) and not tow.shoot_open
     near = _nearest(case, case.sure, place) if known else None
     maybe = _nearest(case, case.wide, shooting if len(shooting) else place)
     distance_m = float(near[0].distance_m[0]) if near is not None else None
@@ -151,8 +153,11 @@ def _status(case: _Case, distance_m: float | None, least_m: float, known: bool) 
 
 
 def _inner_gaps(case: _Case) -> list[Gap]:
-    """Return the gaps of the tow to keep away from, in which it could have been at places not known."""
-    return [gap for gap in case.path.gaps if case.tow.first <= gap.fix < case.tow.last]
+    """Return the gaps in which the tow to keep away from could have been at places not known.
+
+    Those beside it count, too: it may have begun in the one before it and ended in the one after it.
+    """
+    return [gap for gap in case.path.gaps if case.tow.first - 1 <= gap.fix <= case.tow.last]
 
 
 def _near_gaps(case: _Case, gaps: Sequence[Gap], places: Intervals) -> list[Gap]:
@@ -170,6 +175,11 @@ def _near_gaps(case: _Case, gaps: Sequence[Gap], places: Intervals) -> list[Gap]
     budget_m = reach_m + 2.0 * (case.rule.distance_m + case.uncertainty_m)
     way_m = detours(foci, np.arange(len(fix)), target, np.zeros(len(fix), dtype=np.int64), budget_m)
     return untimed + [gap for gap, way in zip(timed, way_m.tolist(), strict=True) if np.isfinite(way)]
+
+
+def _too_short(gap: Gap) -> bool:
+    """Return whether no shot is hidden in a gap: no tow fits in, and one shot in it is a tow after it."""
+    return gap.seconds is not None and gap.seconds < LEAST_TOW_S
 
 
 def _gaps_meet(case: _Case, gap: Gap, others: Sequence[Gap]) -> bool:
@@ -205,7 +215,7 @@ def _hidden_shots(case: _Case) -> list[MoveOn]:
             case, inner, there
         ):
             rows.append(_row(case, None, Status.UNDETERMINED, "activity_unknown", near))
-    gaps = [gap for gap in case.path.gaps if gap.fix >= case.tow.last]
+    gaps = [gap for gap in case.path.gaps if gap.fix >= case.tow.last and not _too_short(gap)]
     open_ = _near_gaps(case, gaps, case.wide)
     open_ += [gap for gap in gaps if gap not in open_ and _gaps_meet(case, gap, inner)]
     if open_:
@@ -254,7 +264,10 @@ def _words(row: MoveOn) -> str:
             " positions, and whether it was shooting or towing there cannot be told."
         )
     if row.distance_m is None:
-        return f"How far tow {row.tow} was shot from {reference} is not told by the positions."
+        return (
+            f"How far tow {row.tow} was shot from {reference} is not told: it was shot before the first"
+            " position, or in a gap."
+        )
     nearest = (
         f"Tow {row.tow} was shot {format_length(row.distance_m)} from the nearest position of {reference}"
         f" ({format_time(row.nearest_utc)})"

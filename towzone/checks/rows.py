@@ -11,7 +11,7 @@ import numpy as np
 from towzone.checks.allowed import near_boundary, turned_round
 from towzone.checks.batches import Batch, batches
 from towzone.checks.boundaries import Boundaries
-from towzone.checks.explain import explain
+from towzone.checks.explain import NOT_IN_TRACK, explain
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies, gap_standing, standing
 from towzone.checks.gap_reach import gaps_with_reaches
 from towzone.checks.gaps import Ways, by_unit, reached
@@ -297,7 +297,10 @@ def _row(pair: _Pair, passage: Passage | None, verdict: Verdict, activity: Activ
         inside=_stays(path, passage.inside) if passage is not None else (),
         close=_close(path, passage.close) if passage is not None and stretches else (),
     )
-    return replace(row, explain=explain(row, pair.zone, path.track.kind, pair.demand, pair.gaps))
+    words = explain(row, pair.zone, path.track.kind, pair.demand, pair.gaps)
+    if pair.tow is not None and not pair.tow.in_track and row.status is not Status.CLEAR:
+        words += " " + NOT_IN_TRACK
+    return replace(row, explain=words)
 
 
 def _gap_row(path: Path, unit: int | None, zone: Zone, demand: Demand, gaps: tuple[Gap, ...]) -> Row:

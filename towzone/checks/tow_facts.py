@@ -42,6 +42,9 @@ def tow_of(
     seconds = haul_s - shoot_s
     length_m = value_at(travelled_m, span.haul) - value_at(travelled_m, span.shoot)
     known = not np.isnan(seconds)
+    gap_s = _uncovered_s(time_s, covered, span) if known else 0.0
+    towed_s = seconds - gap_s
+    planned = track.kind is TrackKind.PLANNED
     return Tow(
         track_id=track.track_id,
         number=number,
@@ -53,14 +56,39 @@ def tow_of(
         haul_utc=instant(haul_s),
         seconds=seconds if known else None,
         length_m=length_m,
-        mean_speed_kn=length_m / seconds / KNOT_MPS if known and seconds > 0.0 else None,
+        mean_speed_kn=length_m / towed_s / KNOT_MPS if known and towed_s > 0.0 else None,
         basis=span.basis,
         haul_id=span.haul_id,
         shoot_position=_position(track, kind, covered, span.shoot),
         haul_position=_position(track, kind, covered, span.haul),
         depth_m=span.depth_m if span.depth_m is not None else _mean_depth(track, span),
         rectangles=_rectangles(track, kind, span),
+        shoot_open=not planned and _opens(covered, span),
+        haul_open=not planned and _ends_open(covered, span),
+        gap_seconds=gap_s,
+        in_track=span.in_track,
     )
+
+
+def _opens(covered: BoolArray, span: TowSpan) -> bool:
+    """Return whether a tow runs from where the positions begin, or come out of a gap."""
+    if span.basis == "log":
+        return not span.begins
+    return span.shoot == span.first and (span.first == 0 or not covered[span.first - 1])
+
+
+def _ends_open(covered: BoolArray, span: TowSpan) -> bool:
+    """Return whether a tow runs to where the positions end, or go into a gap."""
+    if span.basis == "log":
+        return not span.ends
+    return span.haul == span.last and (span.last == len(covered) or not covered[span.last])
+
+
+def _uncovered_s(time_s: FloatArray, covered: BoolArray, span: TowSpan) -> float:
+    """Return how many seconds between shooting and hauling no positions cover."""
+    first, last = int(span.shoot), int(np.ceil(span.haul))
+    times = np.clip(time_s[first : last + 1], value_at(time_s, span.shoot), value_at(time_s, span.haul))
+    return float(np.diff(times)[~covered[first:last]].sum())
 
 
 def _position(track: Track, kind: LineKind, covered: BoolArray, place: float) -> tuple[float, float] | None:

@@ -12,7 +12,7 @@ from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings
 from towzone.cli.main import EXIT_CODES
 from towzone.cli.options import DAY, INSTANT, LENGTH, SPEED
-from towzone.cli.remarks import print_remarks
+from towzone.cli.remarks import print_remarks, print_trip
 from towzone.cli.requests import CheckRequest, check_files
 from towzone.cli.track_options import request_of, track_options
 from towzone.errors import OutputError, UsageError
@@ -104,6 +104,8 @@ def command(context: click.Context, /, **_: object) -> int:
     _write(request, result)
     if not request.quiet:
         print_remarks(result.warnings)
+        if request.form == "csv":
+            print_trip(result)
     return 0 if request.exit_zero else _EXIT_CODE[result.outcome]
 
 

@@ -11,7 +11,7 @@ from towzone.checks.plausible import swapped_looking
 from towzone.checks.run import run_check
 from towzone.checks.schedule import scheduled
 from towzone.checks.settings import CheckSettings, Towing
-from towzone.errors import InputError, Problem, quoted
+from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.haul_logs import read_haul_log
 from towzone.files.tracks import read_tracks
 from towzone.files.vessels import read_vessel
@@ -77,7 +77,8 @@ def check_files(request: CheckRequest) -> CheckResult:
     tracks = _read_tracks(request, settings, read)
     zones = _read_zones(request, zones_read)
     _refuse_swapped(zones, tracks)
-    settings = _with_haul_log(request, settings, zones_read)
+    settings = _with_haul_log(request, settings, zones_read, tracks)
+    zones_read.remarks += _idle_options(request, tracks)
     beside = [profile] if profile is not None else []
     result = run_check(
         tracks,
@@ -164,9 +165,29 @@ def _cleaned(track: Track, settings: CheckSettings, read: _Read) -> Track:
     return track
 
 
-def _with_haul_log(request: CheckRequest, settings: CheckSettings, read: _Read) -> CheckSettings:
+def _idle_options(request: CheckRequest, tracks: list[Track]) -> list[Remark]:
+    """Return remarks on options that nothing was there for."""
+    kinds = {track.kind for track in tracks}
+    idle = []
+    if request.depart_utc is not None and TrackKind.PLANNED not in kinds:
+        idle.append("--depart and --speed are for planned routes (GPX rte), and none was read")
+    if request.haul_log is not None and TrackKind.COMPLETED not in kinds:
+        idle.append("--towing is for completed tracks, and none was read; a planned route is one tow")
+    return [Remark(file="", where="", message=message) for message in idle]
+
+
+def _with_haul_log(
+    request: CheckRequest, settings: CheckSettings, read: _Read, tracks: list[Track]
+) -> CheckSettings:
     if request.haul_log is None:
         return settings
+    completed = [track for track in tracks if track.kind is TrackKind.COMPLETED]
+    if len(completed) > 1:
+        message = (
+            f"--towing {request.haul_log}: a haul log is one vessel's, and {len(completed)} completed tracks"
+            " were read; give the files of that vessel, or its name with --only"
+        )
+        raise UsageError(message)
     reading = request.reading
     log = read_haul_log(request.haul_log, track_tz=reading.track_tz, date_order=reading.date_order)
     read.inputs.append(log.input)

@@ -10,9 +10,8 @@ import click
 
 from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings
-from towzone.cli.main import EXIT_CODES
 from towzone.cli.options import TIME_ZONE
-from towzone.cli.remarks import print_remarks
+from towzone.cli.remarks import print_remarks, print_trip
 from towzone.cli.requests import check_files
 from towzone.cli.track_options import request_of, track_options
 from towzone.files.outputs import check_writable, write_all
@@ -24,7 +23,19 @@ __all__ = ["command"]
 _STREAM = "-"
 
 
-@click.command(name="tows", epilog=f"{EXIT_CODES}\n\n{CAUTION}")
+_EXIT_CODES = """\b
+Exit codes:
+  0    the tows are told
+  1    a later shot was nearer than --move-on asks for
+  2    the command line makes no sense
+  3    a file could not be read, was refused, or could not be written
+  4    whether a later shot was far enough cannot be told
+  70   a fault in towzone itself
+  130  interrupted
+  141  the reader of the output went away"""
+
+
+@click.command(name="tows", epilog=f"{_EXIT_CODES}\n\n{CAUTION}")
 @click.argument("tracks", nargs=-1, required=True, metavar="TRACK...")
 @click.option(
     "--zones",
@@ -60,8 +71,7 @@ def command(context: click.Context, /, **_: object) -> int:
 
     TRACK is as for towzone check. Tows come from the speeds of the track (--towing detect) or from a haul
     log (--towing FILE.csv), which is compared with the track. With --move-on and --from-tow every later
-    shot is compared with the positions of that tow; a shot too near exits with 1, an open one with 4,
-    everything else with 0.
+    shot is compared with the positions of that tow.
 
     \b
     Examples:
@@ -82,6 +92,8 @@ def command(context: click.Context, /, **_: object) -> int:
         write_all({target: text})
     if not given["quiet"]:
         print_remarks(result.warnings)
+        if given["form"] == "csv":
+            print_trip(result)
     return _exit_code(result.moves)
 
 

@@ -93,7 +93,8 @@ def _nothing_to_judge(content: GpxContent) -> str:
         counted(len(content.routes), "empty route") if content.routes else "",
     ]
     found = ", ".join(part for part in holds if part) or "nothing"
-    return f"holds no track and no route points, only {found}; waypoints are not a track"
+    advice = "waypoints are not a track: join them to a route (rte) or track (trk) and export that"
+    return f"holds no track and no route points, only {found}; {advice}"
 
 
 def _content_remarks(content: GpxContent, path: str, track_tz: zoneinfo.ZoneInfo | None) -> list[Remark]:

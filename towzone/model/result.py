@@ -181,6 +181,10 @@ class Tow:
     haul_position: tuple[float, float] | None = None
     depth_m: float | None = None
     rectangles: tuple[str, ...] = ()
+    shoot_open: bool = False
+    haul_open: bool = False
+    gap_seconds: float = 0.0
+    in_track: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
@@ -39,6 +39,10 @@ REASONS = {
     "other_source": "comes from a source that is used only where a better one has gaps",
 }
 """Why a fix may be left out: the fixed word, and what it says of the fix."""
+
+
+_NEXT_LINES = 10
+"""Own choice: one fix of a log takes up a few lines."""
 
 
 class TrackKind(StrEnum):
@@ -98,6 +102,16 @@ class LeftOut:
 
     def __len__(self) -> int:
         return len(self.line)
+
+    def runs(self) -> Iterator[tuple[int, int]]:
+        """Yield the first and last of those that follow each other in the file, a few lines apart at most."""
+        lines = self.line.astype(np.int64)
+        apart = (np.diff(lines) < 0) | (np.diff(lines) > _NEXT_LINES) | (lines[1:] == 0)
+        firsts = (
+            np.flatnonzero(np.append(len(lines) > 0, apart)) if len(lines) else np.empty(0, dtype=np.int64)
+        )
+        lasts = np.append(firsts[1:], len(lines)) - 1
+        yield from zip(firsts.tolist(), lasts.tolist(), strict=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

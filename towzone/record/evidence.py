@@ -125,7 +125,9 @@ def _inputs(result: CheckResult) -> str:
 
 
 def _contents(entry: InputFile) -> str:
-    counted = ", ".join(f"{count} {shown(word, 80).replace('_', ' ')}" for word, count in entry.tally.items())
+    counted = ", ".join(
+        f"{count} {shown(word, 80).replace('_', ' ')}" for word, count in entry.tally.items() if count
+    )
     return ": ".join(part for part in (shown(entry.form, 80), counted) if part) or "–"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, Activity, CheckResult, Row, Status
+from towzone.model.result import FINDINGS, Activity, CheckResult, Outcome, Row, Status
 from towzone.model.zone import Zone
 from towzone.record.table import unbroken
 from towzone.record.text import SENTENCE, escape, shown
@@ -28,7 +28,15 @@ def outcome_sentence(result: CheckResult) -> str:
     pairs = count_of(total, "pair of track and zone", "pairs of track and zone")
     if total == 0 and not result.moves:
         return "Nothing was checked: no track met any zone."
-    return _pairs_sentence(result, pairs, _rest(result), total) + _moves_sentence(result)
+    if result.outcome is Outcome.CLEAR or not result.moves:
+        return _pairs_sentence(result, pairs, _rest(result), total) + _moves_sentence(result)
+    # Whatever the zones say, what is wrong with a shot stands first.
+    worst = min((move.status for move in result.moves), key=list(Status).index)
+    counts = result.counts
+    if worst is Status.CLEAR or any(counts[s] for s in list(Status)[: list(Status).index(worst) + 1]):
+        return _pairs_sentence(result, pairs, _rest(result), total) + _moves_sentence(result)
+    zones = f" Zones: {_pairs_sentence(result, pairs, _rest(result), total)}" if total else ""
+    return f"{_moves_sentence(result).strip()}{zones}"
 
 
 def _rest(result: CheckResult) -> list[str]:
@@ -86,7 +94,9 @@ def summary(result: CheckResult) -> str:
 
 def _worst(result: CheckResult, zones: dict[str, Zone]) -> str:
     if not result.rows or result.rows[0].status not in FINDINGS:
-        return ""
+        found = [move for move in result.moves if move.status in FINDINGS]
+        words = shown(found[0].explain, SENTENCE) if found else ""
+        return f'<p class="worst" id="worst"><strong>Worst:</strong> {words}</p>\n' if found else ""
     row = result.rows[0]
     return f'<p class="worst" id="worst"><strong>Worst:</strong> {_finding(row, zones[row.zone_id])}</p>\n'
 
@@ -111,12 +121,33 @@ def _finding(row: Row, zone: Zone) -> str:
     return f'{said}. <span class="rule">Rule: no {rule}; {source}.</span>'
 
 
+def _open_of_trip(result: CheckResult) -> str:
+    """Return what is open of tows and shots, with a blank before it."""
+    shots = sum(move.status is Status.UNDETERMINED for move in result.moves)
+    differ = sum(len(some) for some in result.log_disagreements.values())
+    parts = [
+        f"{count_of(len(result.doubts), 'stretch', 'stretches')} of which towing cannot be told; see Tows."
+        if result.doubts
+        else "",
+        f"{count_of(shots, 'later shot', 'later shots')} not decided; see Move-on rule." if shots else "",
+        f"The haul log and the track disagree {count_of(differ, 'time', 'times')}; see Tows."
+        if differ
+        else "",
+    ]
+    return "".join(f" {part}" for part in parts if part)
+
+
 def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
     undecided = [row for row in result.rows if row.status is Status.UNDETERMINED]
     gaps = sum(len(gaps) for gaps in result.gaps.values())
     covered = f" The positions leave {count_of(gaps, 'gap', 'gaps')}; see Gaps." if gaps else ""
+    covered += _open_of_trip(result)
     if not undecided:
-        proved = "Every pair was decided." if sum(result.counts.values()) else "Nothing was decided."
+        proved = (
+            "Every pair of track and zone was decided."
+            if sum(result.counts.values())
+            else "No pair was there."
+        )
         return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
     items = "".join(
         f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "

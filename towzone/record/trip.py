@@ -45,23 +45,35 @@ def left_out_table(result: CheckResult) -> str:
     total = sum(len(one) for one in some)
     if not total:
         return none("None: every fix read was used.")
-    rows: list[tuple[str, ...]] = []
-    for one in some:
-        rows += [_left_out(one, at) for at in range(min(len(one), _LISTED - len(rows)))]
-    more = f" The first {_LISTED} are listed; towzone check -v lists all." if total > _LISTED else ""
-    caption = f"{count_of(total, 'fix was', 'fixes were')} left out; each leaves its stretch open.{more}"
-    return plain_table(caption, ("File", "Line", "Time", "Position", "Why: it"), rows)
+    runs = [(one, first, last) for one in some for first, last in one.runs()]
+    rows = [_left_out(one, first, last) for one, first, last in runs[:_LISTED]]
+    more = (
+        f" The first {_LISTED} stretches are listed; towzone check -v lists all."
+        if len(runs) > _LISTED
+        else ""
+    )
+    caption = (
+        f"{count_of(total, 'fix was', 'fixes were')} left out. Where one told of another place, the stretch"
+        f" is left open.{more}"
+    )
+    return plain_table(caption, ("File", "Lines", "Fixes", "Time", "Position", "Why"), rows)
 
 
-def _left_out(one: LeftOut, at: int) -> tuple[str, ...]:
-    lon, lat = float(one.lon_deg[at]), float(one.lat_deg[at])
+def _left_out(one: LeftOut, first: int, last: int) -> tuple[str, ...]:
+    lon, lat = float(one.lon_deg[first]), float(one.lat_deg[first])
     known = bool(np.isfinite(lon) and np.isfinite(lat))
+    lines = str(one.line[first]) if one.line[first] else "–"
+    time = unbroken(format_time(one.time_utc[first]))
+    if last > first:
+        lines += f" to {one.line[last]}"
+        time += f' <span class="second">to {unbroken(format_time(one.time_utc[last]))}</span>'
     return (
         shown(one.file),
-        str(one.line[at]) if one.line[at] else "–",
-        unbroken(format_time(one.time_utc[at])),
+        lines,
+        str(last - first + 1),
+        time,
         unbroken(format_position(lon, lat)) if known else "none",
-        REASONS[one.reason],
+        f"it {REASONS[one.reason]}",
     )
 
 
@@ -83,20 +95,28 @@ def _tow(tow: Tow, result: CheckResult) -> tuple[str, ...]:
     track = f' <span class="second">{shown(tow.track_id, 120)}</span>' if len(result.tracks) > 1 else ""
     duration = "duration not known" if tow.seconds is None else format_duration(tow.seconds)
     speed = "speed not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn"
+    speed += f", {format_duration(tow.gap_seconds)} of it without positions" if tow.gap_seconds else ""
     return (
         f"{tow.number}{track}",
-        _moment(tow.shoot_utc, tow.shoot_position),
-        _moment(tow.haul_utc, tow.haul_position),
+        _moment(tow.shoot_utc, tow.shoot_position, "or earlier" if tow.shoot_open else ""),
+        _moment(tow.haul_utc, tow.haul_position, "or later" if tow.haul_open else ""),
         f'{unbroken(format_length(tow.length_m))} <span class="second">{duration}, {speed}</span>',
         "not known" if tow.depth_m is None else f"{tow.depth_m:.0f} m",
         " ".join(tow.rectangles) or "outside the ICES grid",
-        shown(f"{tow.basis} {tow.haul_id}".strip(), 80),
+        _basis(tow),
     )
 
 
-def _moment(instant: np.datetime64, position: tuple[float, float] | None) -> str:
+def _basis(tow: Tow) -> str:
+    if tow.basis == "log":
+        return f"haul {shown(tow.haul_id, 80)} of the log" + ("" if tow.in_track else "; not in the track")
+    return {"detected": "its speeds", "all": "all counts as towing"}.get(tow.basis, shown(tow.basis, 80))
+
+
+def _moment(instant: np.datetime64, position: tuple[float, float] | None, bound: str) -> str:
     where = unbroken(format_position(*position)) if position is not None else "position not known"
-    return f'{unbroken(format_time(instant))} <span class="second">{where}</span>'
+    time = f"{unbroken(format_time(instant))} {bound}".strip()
+    return f'{time} <span class="second">{where}</span>'
 
 
 def _doubts(result: CheckResult) -> str:

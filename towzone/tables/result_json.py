@@ -206,6 +206,10 @@ def _tow(tow: Tow, result: CheckResult) -> dict[str, Any]:
         "basis": tow.basis,
         "haul_id": tow.haul_id,
         "depth_m": rounded(tow.depth_m, 1),
+        "shoot_open": tow.shoot_open,
+        "haul_open": tow.haul_open,
+        "gap_seconds": rounded(tow.gap_seconds),
+        "in_track": tow.in_track,
         "gear_in_water": {
             "from_utc": format_instant(_time_of_fix(result, tow, tow.first)),
             "to_utc": format_instant(_time_of_fix(result, tow, tow.last)),

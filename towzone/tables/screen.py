@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 import textwrap
 
+import numpy as np
+
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, Activity, CheckResult, Gap, Outcome, Row, Status
+from towzone.model.result import FINDINGS, Activity, CheckResult, Doubt, Gap, Outcome, Row, Status
 from towzone.model.track import LeftOut, TrackKind
 from towzone.tables.cells import plain
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
@@ -73,7 +75,12 @@ def _checked(result: CheckResult) -> str:
 
 
 def _counts(result: CheckResult) -> str:
-    return ", ".join(f"{count} {STATUS_WORDS[status]}" for status, count in result.counts.items())
+    line = ", ".join(f"{count} {STATUS_WORDS[status]}" for status, count in result.counts.items())
+    if not result.moves:
+        return line
+    statuses = [move.status for move in result.moves]
+    shots = ", ".join(f"{statuses.count(s)} {STATUS_WORDS[s]}" for s in Status if s in statuses)
+    return f"{line}\nLater shots, by the move-on rule: {shots}"
 
 
 def _block(number: int, row: Row, result: CheckResult) -> list[str]:
@@ -118,12 +125,12 @@ def _tows(result: CheckResult) -> list[str]:
 
 def trip_lines(result: CheckResult) -> list[str]:
     """Return what is open of a trip's tows, and what the haul log and the move-on rule say of them."""
-    doubts = [
-        f"- {format_time(doubt.from_utc)} to {format_time(doubt.to_utc)}"
-        + (f" ({format_duration(doubt.seconds)})" if doubt.seconds is not None else "")
-        for doubt in result.doubts
+    doubts = [_doubt(doubt, result) for doubt in result.doubts]
+    log = [
+        _wrapped(f"- {_whose(track_id, result)}{item.explain}", "  ")
+        for track_id, some in result.log_disagreements.items()
+        for item in some
     ]
-    log = [_wrapped(f"- {item.explain}", "  ") for some in result.log_disagreements.values() for item in some]
     moves = [_wrapped(f"- {_MOVE_WORDS[move.status]}: {move.explain}", "  ") for move in result.moves]
     lines = ["Whether it was towing cannot be told:", *doubts, ""] if doubts else []
     lines += ["The haul log and the track disagree:", *log, ""] if log else []
@@ -131,6 +138,18 @@ def trip_lines(result: CheckResult) -> list[str]:
         required, number = format_length(result.moves[0].required_m), result.moves[0].from_tow
         lines += [f"At least {required} from every position of tow {number}:", *moves, ""]
     return lines
+
+
+def _whose(track_id: str, result: CheckResult) -> str:
+    return f"{plain(track_id)}: " if len(result.tracks) > 1 else ""
+
+
+def _doubt(doubt: Doubt, result: CheckResult) -> str:
+    whose = f"- {_whose(doubt.track_id, result)}"
+    if doubt.seconds is None:
+        return f"{whose}{doubt.last - doubt.first + 1} fixes without times"
+    span = f"{format_time(doubt.from_utc)} to {format_time(doubt.to_utc)}"
+    return f"{whose}{span} ({format_duration(doubt.seconds)})"
 
 
 _MOVE_WORDS = {
@@ -150,20 +169,24 @@ def track_lines(result: CheckResult, *, verbose: bool) -> list[str]:
             f"Track {plain(track.track_id)} ({track.kind.value}): {counted(len(track), 'fix', 'fixes')} used,"
             f" {length:.1f} nmi"
         )
-        counts = ", ".join(f"{d.count} {d.reason}" for d in track.dropped)
-        line += f", left out: {counts}" if counts else ""
-        lines.append(_wrapped(f"{line}, {counted(len(gaps), 'gap')}.", "  "))
+        counts = ", ".join(f"{d.count} {d.reason.replace('_', ' ')}" for d in track.dropped)
+        line += f", {counted(len(gaps), 'gap')}." + (f" Left out: {counts}." if counts else "")
+        lines.append(_wrapped(line, "  "))
         if verbose:
-            lines += [_left_out(some, at) for some in track.left_out for at in range(len(some))]
+            lines += [_left_out(some, *run) for some in track.left_out for run in some.runs()]
             lines += [_gap(gap) for gap in gaps]
     return lines
 
 
-def _left_out(some: LeftOut, at: int) -> str:
-    line = f" line {some.line[at]}" if some.line[at] else ""
-    lon, lat = float(some.lon_deg[at]), float(some.lat_deg[at])
+def _left_out(some: LeftOut, first: int, last: int) -> str:
+    line = f" line {some.line[first]}" if some.line[first] else ""
+    time = format_time(some.time_utc[first])
+    if last > first:
+        line += f" to {some.line[last]} ({counted(last - first + 1, 'fix', 'fixes')})"
+        time += f" to {format_time(some.time_utc[last])}" if not np.isnat(some.time_utc[last]) else ""
+    lon, lat = float(some.lon_deg[first]), float(some.lat_deg[first])
     where = format_position(lon, lat) if math.isfinite(lon) and math.isfinite(lat) else "no position"
-    return f"  left out: {plain(some.file)}{line}, {format_time(some.time_utc[at])}, {where}: {some.reason}"
+    return f"  left out: {plain(some.file)}{line}, {time}, {where}: {some.reason.replace('_', ' ')}"
 
 
 def _gap(gap: Gap) -> str:

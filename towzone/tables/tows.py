@@ -14,6 +14,7 @@ import numpy as np
 
 from towzone.caution import CAUTION
 from towzone.model.result import CheckResult, Row, Tow
+from towzone.model.track import TrackKind
 from towzone.tables.cells import plain, safe_cell
 from towzone.tables.result_json import rounded, tows_as_data
 from towzone.tables.screen import track_lines, trip_lines
@@ -25,6 +26,7 @@ from towzone.units import (
     format_position,
     format_time,
 )
+from towzone.words import counted
 
 __all__ = ["COLUMNS", "SCHEMA", "to_tow_csv", "to_tow_json", "to_tow_text"]
 
@@ -43,7 +45,10 @@ COLUMNS = (
     "shoot_lon_deg",
     "haul_lat_deg",
     "haul_lon_deg",
+    "shoot_open",
+    "haul_open",
     "hours",
+    "gap_hours",
     "length_nmi",
     "mean_speed_kn",
     "depth_m",
@@ -78,9 +83,9 @@ class _Nearest:
 
 def to_tow_text(result: CheckResult, local: zoneinfo.ZoneInfo | None, *, verbose: bool = False) -> str:
     """Return the tows for one screen, with what the haul log and the move-on rule say."""
-    count = len(result.tows)
-    lines = [f"{count} {'tow' if count == 1 else 'tows'} in {_named(result)}.", ""]
-    for tow in result.tows:
+    tows = _towed(result)
+    lines = [f"{counted(len(tows), 'tow')} in {_named(result)}.", ""]
+    for tow in tows:
         lines += [*_block(tow, result, local), ""]
     lines += trip_lines(result)
     lines += [
@@ -94,25 +99,47 @@ def to_tow_text(result: CheckResult, local: zoneinfo.ZoneInfo | None, *, verbose
     return "\n".join(lines) + "\n"
 
 
+def _towed(result: CheckResult) -> list[Tow]:
+    """Return the tows that were made; a planned route is none yet."""
+    planned = {track.track_id for track in result.tracks if track.kind is TrackKind.PLANNED}
+    return [tow for tow in result.tows if tow.track_id not in planned]
+
+
 def _named(result: CheckResult) -> str:
-    return ", ".join(f"track {plain(track.track_id)}" for track in result.tracks)
+    names = [plain(track.track_id) for track in result.tracks if track.kind is TrackKind.COMPLETED]
+    if not names:
+        return "no completed track; planned routes are not listed"
+    return f"{'track' if len(names) == 1 else 'tracks'} {', '.join(names)}"
 
 
 def _block(tow: Tow, result: CheckResult, local: zoneinfo.ZoneInfo | None) -> list[str]:
     whose = f" of {plain(tow.track_id)}" if len(result.tracks) > 1 else ""
     logged = f", haul {plain(tow.haul_id)} of the log" if tow.haul_id else ""
-    duration = "not known" if tow.seconds is None else format_duration(tow.seconds)
+    duration = "duration not known" if tow.seconds is None else format_duration(tow.seconds)
     speed = "speed not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn"
     depth = "not known" if tow.depth_m is None else f"{tow.depth_m:.0f} m"
     return [
         f"  {tow.number}  tow{whose} ({tow.basis}{logged})",
-        f"     shot    {_moment(tow.shoot_utc, tow.shoot_position, local)}",
-        f"     hauled  {_moment(tow.haul_utc, tow.haul_position, local)}",
+        f"     shot    {_moment(tow.shoot_utc, tow.shoot_position, local)}{_open(tow.shoot_open, 'earlier')}",
+        f"     hauled  {_moment(tow.haul_utc, tow.haul_position, local)}{_open(tow.haul_open, 'later')}",
         f"     {duration}, {tow.length_m / NAUTICAL_MILE_M:.1f} nmi, {speed}, depth {depth}",
+        *_gaps_in(tow),
         _wrapped(
             f"     rectangles  {' '.join(tow.rectangles) or 'outside the ICES grid'}", "                 "
         ),
         *_nearest_line(tow, result),
+    ]
+
+
+def _open(unknown: bool, which: str) -> str:
+    return f"   or {which}: the positions do not tell" if unknown else ""
+
+
+def _gaps_in(tow: Tow) -> list[str]:
+    if not tow.gap_seconds:
+        return []
+    return [
+        f"     {format_duration(tow.gap_seconds)} of it without positions; length and speed are of the rest"
     ]
 
 
@@ -148,7 +175,7 @@ def to_tow_csv(result: CheckResult, local: zoneinfo.ZoneInfo | None) -> str:
     out = io.StringIO()
     writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
     writer.writeheader()
-    for tow in result.tows:
+    for tow in _towed(result):
         writer.writerow({name: safe_cell(value) for name, value in _cells(tow, result, local).items()})
     return out.getvalue()
 
@@ -169,6 +196,9 @@ def _cells(tow: Tow, result: CheckResult, local: zoneinfo.ZoneInfo | None) -> di
         "shoot_lon_deg": rounded(shoot[0], 7) if shoot else None,
         "haul_lat_deg": rounded(haul[1], 7) if haul else None,
         "haul_lon_deg": rounded(haul[0], 7) if haul else None,
+        "shoot_open": "yes" if tow.shoot_open else "no",
+        "haul_open": "yes" if tow.haul_open else "no",
+        "gap_hours": rounded(tow.gap_seconds / 3600.0),
         "hours": rounded(tow.seconds / 3600.0) if tow.seconds is not None else None,
         "length_nmi": rounded(tow.length_m / NAUTICAL_MILE_M),
         "mean_speed_kn": rounded(tow.mean_speed_kn),
@@ -187,7 +217,9 @@ def _local_cell(instant: np.datetime64, local: zoneinfo.ZoneInfo | None) -> str 
 def to_tow_json(result: CheckResult, local: zoneinfo.ZoneInfo | None) -> str:
     """Return the tows as JSON text: keys sorted, no NaN, one line end at the end."""
     data = tows_as_data(result)
-    for entry, tow in zip(data["tows"], result.tows, strict=True):
+    made = _towed(result)
+    data["tows"] = [entry for entry, tow in zip(data["tows"], result.tows, strict=True) if tow in made]
+    for entry, tow in zip(data["tows"], made, strict=True):
         row = _Nearest.of(tow, result).row
         entry["shoot_local"] = _local_cell(tow.shoot_utc, local)
         entry["haul_local"] = _local_cell(tow.haul_utc, local)

@@ -147,7 +147,11 @@ def _why_not_in_track(detection: Detection, span: Span, in_track: bool) -> str:
         return "the track has no position in that time"
     unlike_s = _spent_s(detection, span, (NOT_TOWING,))
     if not in_track and unlike_s > _UNLIKE_SHARE * (span.end - span.begin):
-        return f"for {format_duration(unlike_s)} of it the vessel did not move as when towing"
+        none = unlike_s > 0.99 * (span.end - span.begin)
+        how_long = (
+            "at no time" if none else f"for {format_duration(span.end - span.begin - unlike_s)} at most"
+        )
+        return f"{how_long} in it did the vessel move as when towing"
     return ""
 
 

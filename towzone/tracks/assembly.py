@@ -86,6 +86,12 @@ def assembled(raw: RawTrack) -> tuple[list[Track], list[Remark]]:
     ]
     remarks += _drop_remarks(work)
     remarks += _clock_remarks(tracks, some.file)
+    if (some.time_us == NOT_A_TIME).all():
+        message = (
+            f"no fix of '{some.name}' has a time, so nothing between them is proved and no tow is told;"
+            " a planned tow must be a route (rte) of a GPX file"
+        )
+        remarks.append(Remark(file=some.file, where="", message=message))
     return tracks, remarks
 
 

@@ -283,7 +283,7 @@ def _words(row: MoveOn) -> str:
             f" the {required} asked for."
         )
     if row.reason == "gap":
-        return f"{nearest}, but in a gap between its positions {reference} could have come nearer."
+        return f"{nearest}, but before its first position, or in a gap, {reference} could have been nearer."
     return f"{nearest}: {format_length(row.distance_m - row.required_m)} more than asked for."
 
 

@@ -150,13 +150,19 @@ def possible_step(track: Track, one: int, other: int) -> bool:
 
 @given(sailed(fastest_kn=4.0, noise_m=5.0, least=60), st.data())
 def test_lone_fixes_far_aside_are_found_and_nothing_else(track: Track, data: st.DataObject) -> None:
-    """Up to six spikes, no two of them near each other, farther aside than the longest step allows."""
+    """Up to six spikes, no two of them near each other, farther aside than the longest step allows.
+
+    Each is so much farther aside than the one before that it could not be reached from there either.
+    """
     tenth = len(track) // 10
     every = st.lists(st.integers(1, 8), min_size=1, max_size=min(6, tenth), unique=True)
     spikes = np.array([tenth * place for place in data.draw(every)])
     longest_s = np.diff(track.time_utc).max() / np.timedelta64(1, "s")
-    aside_m = 2.0 * 20.0 * KNOT_MPS * longest_s + 3000.0
-    if aside_m > 1e6:
+    every_m = 2.0 * 20.0 * KNOT_MPS * longest_s + 3000.0
+    whole_s = (track.time_utc[-1] - track.time_utc[0]) / np.timedelta64(1, "s")
+    apart_m = 2.0 * 20.0 * KNOT_MPS * whole_s + 3000.0
+    aside_m = every_m + apart_m * np.arange(len(spikes))
+    if aside_m[-1] > 1e6:
         return
     lat = track.lat_deg.copy()
     lat[spikes] += aside_m / 111_000.0 * data.draw(st.sampled_from([-1.0, 1.0]))

@@ -23,7 +23,7 @@ from track_makers import (
 )
 
 from towzone.errors import InputError
-from towzone.model.track import LeftOut, TrackKind
+from towzone.model.track import LeftOut, Track, TrackKind
 from towzone.tracks.cleaning import clean
 
 # --- what stays -------------------------------------------------------------------------------------
@@ -229,8 +229,10 @@ def test_two_vessels_in_one_log_are_not_made_one(block: int) -> None:
 
 
 def test_many_spikes_are_left_out_and_their_share_is_told() -> None:
+    """To the north and the south by turns: 25 s are not enough to get from one to the next."""
     seconds, east, north = tow(1000)
-    north[10::25] += 3000.0
+    north[10::50] += 3000.0
+    north[35::50] -= 3000.0
     result, said = cleaned(made(seconds, east, north))
     assert counts(result) == {"spike": 40}
     assert "that is 4.0 % of all fixes" in said
@@ -302,6 +304,64 @@ def test_what_was_left_out_before_counts_as_left_out() -> None:
     assert counts(cleaned(loaded)[0]) == {"impossible_jump": 6}
 
 
+# --- two vessels or receivers in one track ----------------------------------------------------------
+
+
+@pytest.mark.parametrize("block", [1, 3, 5])
+def test_a_few_fixes_aside_that_agree_with_each_other_are_a_second_vessel(block: int) -> None:
+    """Less than a tenth of the fixes, 5 km aside, a minute apart: 20 kn make 620 m of it."""
+    seconds, east, north = tow(1200)
+    aside = np.zeros(1200, dtype=bool)
+    for first in range(300, 300 + 60 * (2 if block > 1 else 3), 60):
+        aside[first : first + block] = True
+    result, said = cleaned(made(seconds, east, np.where(aside, north + 5000.0, north)))
+    assert result.dropped == ()
+    assert np.flatnonzero(np.diff(result.part)).tolist() == np.flatnonzero(np.diff(aside)).tolist()
+    assert f"trip.csv|line 302|{aside.sum()} fixes standing aside of the others, out of reach" in said
+    assert "at 20 kn, agree with each other, the first in line 302 at 2026-03-01 06:05:00 UTC" in said
+    assert "two vessels or receivers are probably mixed" in said
+    assert f"{np.count_nonzero(np.diff(aside))} impossible steps between fixes count as gaps" in said
+    assert "cannot be told which" not in said
+
+
+def test_agreement_counts_over_the_time_between() -> None:
+    """Three spikes 5 km farther north each time: 10 minutes are enough for that at 20 kn, 5 are not."""
+    for every, lost in ((600, 0), (300, 3)):
+        seconds, east, north = tow(2000)
+        north[100 : 100 + 3 * every : every] += np.array([5000.0, 10_000.0, 15_000.0])
+        assert 2000 - len(cleaned(made(seconds, east, north))[0]) == lost
+
+
+def test_two_spikes_that_agree_are_still_spikes() -> None:
+    seconds, east, north = tow(1000)
+    north[[300, 400]] += 5000.0
+    assert lines_left_out(cleaned(made(seconds, east, north))[0], "spike") == [302, 402]
+
+
+def test_two_jumps_with_time_to_go_back_between_them_agree_by_chance() -> None:
+    """5 km there and back are 16 minutes at 20 kn."""
+    for later, lost in ((900, 0), (1000, 8)):
+        seconds, east, north = tow(2000)
+        for first in (100, 100 + later):
+            north[first : first + 4] += 5000.0
+        assert 2000 - len(cleaned(made(seconds, east, north))[0]) == lost
+
+
+def test_a_receiver_that_writes_one_place_again_and_again_is_no_second_vessel() -> None:
+    seconds, east, north = tow(1000)
+    east[100::200], north[100::200] = 0.0, 5000.0
+    assert counts(cleaned(made(seconds, east, north))[0]) == {"spike": 5}
+
+
+def test_a_second_vessel_mixed_in_does_not_keep_fixes_left_out_for_other_reasons() -> None:
+    seconds, east, north = tow(1000)
+    north[100::200] += 5000.0
+    hdop = np.where(np.arange(1000) == 50, 24.4, 0.9)
+    result, said = cleaned(made(seconds, east, north, readings={"hdop": hdop}))
+    assert counts(result) == {"large_hdop": 1}
+    assert "5 fixes standing aside of the others" in said
+
+
 # --- HDOP -------------------------------------------------------------------------------------------
 
 
@@ -339,6 +399,63 @@ def test_a_track_without_one_good_fix_is_refused() -> None:
     track = made(*tow(100), readings={"hdop": np.full(100, 24.4)})
     with pytest.raises(InputError, match=r"'trip'.* all 100 fixes have an HDOP of 24\.4 .* of 73 m or more"):
         clean(track, max_speed_kn=12.0, position_error_m=15.0, gap_s=900.0)
+
+
+# --- beyond the ends --------------------------------------------------------------------------------
+
+
+def logged_without_position(track: Track, reason: str, *seconds: float) -> Track:
+    """A track from which its reader left out fixes at some times."""
+    nowhere = np.full(len(seconds), np.nan)
+    some = LeftOut(
+        reason=reason,
+        file=track.source,
+        line=np.zeros(len(seconds), np.uint32),
+        time_utc=instants(seconds),
+        lon_deg=nowhere,
+        lat_deg=nowhere,
+    )
+    return replace(track, left_out=(some,), fixes_read=len(track) + len(seconds))
+
+
+def words_on(track: Track) -> str:
+    result, remarks = clean(track, max_speed_kn=12.0, position_error_m=15.0, gap_s=900.0)
+    assert result is track
+    return "\n".join(f"{remark.file}|{remark.where}|{remark.message}" for remark in remarks)
+
+
+@pytest.mark.parametrize("reason", ["void", "estimated", "bad_position"])
+def test_a_log_that_goes_on_without_positions_is_told_of(reason: str) -> None:
+    """Three hours at each end of a track of half an hour."""
+    said = words_on(logged_without_position(made(*tow(1801)), reason, -10_800.0, np.nan, 12_600.0))
+    assert said == (
+        "trip.csv|track 'trip'|this track is judged from 2026-03-01 06:00:00 UTC to 2026-03-01 06:30:00 UTC"
+        " only; the log goes on for 3 h 00 min before and 3 h 00 min after without valid positions, and"
+        " nothing is said of that time"
+    )
+
+
+def test_only_the_end_that_is_longer_than_a_gap_is_told_of() -> None:
+    said = words_on(logged_without_position(made(*tow(1801)), "void", -900.0, 1800.0 + 901.0))
+    assert "goes on for 15 min 01 s after without valid positions" in said
+    assert "before" not in said
+
+
+@pytest.mark.parametrize("seconds", [[-900.0, 900.0, 2700.0], [np.nan]])
+def test_a_few_minutes_without_positions_at_an_end_are_not_worth_a_word(seconds: list[float]) -> None:
+    assert words_on(logged_without_position(made(*tow(1801)), "void", *seconds)) == ""
+
+
+def test_fixes_that_stand_elsewhere_in_the_track_are_not_taken_for_a_log_without_positions() -> None:
+    assert words_on(logged_without_position(made(*tow(1801)), "backward_time", -10_800.0)) == ""
+
+
+def test_times_are_measured_from_the_first_and_last_known() -> None:
+    track = made([np.nan, 0.0, 60.0, np.nan], 0.0)
+    said = words_on(logged_without_position(track, "void", -3600.0))
+    assert "goes on for 1 h 00 min before without" in said
+    timeless = made([np.nan, np.nan], 0.0)
+    assert words_on(logged_without_position(timeless, "void", -3600.0)) == ""
 
 
 # --- all together -----------------------------------------------------------------------------------

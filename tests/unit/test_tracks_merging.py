@@ -124,6 +124,47 @@ def test_of_equally_frequent_sources_the_one_given_first_counts() -> None:
         assert joined.track_id == "a+b"
 
 
+def test_of_equally_frequent_sources_the_one_that_tells_more_counts() -> None:
+    """So that depths are not lost; a column without any value tells nothing."""
+    plain = log("a", 0, 600, 60, readings={"sog_kn": np.full(11, 3.0), "hdop": np.full(11, np.nan)})
+    deep = log("b", 0, 600, 60, readings={"sog_kn": np.full(11, 3.0), "depth_m": np.full(11, 80.0)})
+    for tracks in ((plain, deep), (deep, plain)):
+        assert one_of(*tracks).readings["depth_m"].tolist() == [80.0] * 11
+    (_,), said = merged(log("c", 30, 700, 60), plain, deep)
+    assert "of equals the one with more kinds of readings, then the one given first, in this order:" in said
+    assert "'b' (1 min, 2 kinds of readings), 'a' (1 min, 1 kind of readings), 'c' (1 min);" in said
+
+
+def test_more_readings_do_not_outweigh_a_shorter_time_between_fixes() -> None:
+    often, deep = log("a", 0, 600, 30), log("b", 0, 600, 60, readings={"depth_m": np.full(11, 80.0)})
+    assert seconds_of(one_of(deep, often)) == seconds_of(often)
+
+
+@pytest.mark.parametrize(
+    ("sources", "name"),
+    [
+        (("all.gpx", "all.nmea"), "all.gpx+all.nmea"),
+        (("one/all.gpx", "two/all.gpx"), "all.gpx (1)+all.gpx (2)"),
+        (("one/all.gpx", "all.nmea", "two/all.gpx"), "all.gpx (1)+all.nmea+all.gpx (3)"),
+        (("one/all", "two/all"), "all (1)+all (2)"),
+    ],
+)
+def test_files_of_one_name_are_told_apart_in_the_name(sources: tuple[str, ...], name: str) -> None:
+    tracks = [log("all", 60.0 * i, 600, 60, source=source) for i, source in enumerate(sources)]
+    assert one_of(*tracks).track_id == name
+
+
+def test_the_same_file_given_twice_changes_nothing_but_the_count() -> None:
+    track = log("all", 0, 600, 60, readings={"depth_m": np.full(11, 80.0)})
+    (joined,), said = merged(track, track)
+    assert joined.track_id == "all"
+    assert seconds_of(joined) == seconds_of(track)
+    assert joined.part.tolist() == track.part.tolist()
+    assert joined.readings["depth_m"].tolist() == [80.0] * 11
+    assert counts(joined) == {"duplicate": 11}
+    assert "2 completed tracks are taken as one vessel's and joined in time order" in said
+
+
 def test_left_out_fixes_keep_file_line_time_and_place() -> None:
     often, seldom = log("often", 0, 600, 10), log("seldom", 5, 605, 300, north_m=3.0)
     joined = one_of(often, seldom)

@@ -16,12 +16,16 @@ from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.tracks.possible import BoolArray, FloatArray, IntArray, Possible
 from towzone.units import KNOT_MPS
 
-__all__ = ["best_chain"]
+__all__ = ["agreeing", "best_chain"]
 
 _PAIRS = 5_000_000
 _LEAST_WINDOW = 32
 """Own choices: pairs of runs compared at the most (seconds of work), and how many runs back at the least:
 a piece of a track torn into more runs than that at a stretch is not bridged, only broken off."""
+
+_AGREEING = 3
+"""Own choice: one or two stretches aside are within reach of each other by chance, or after long enough;
+so many in a row, or so many fixes in two that chance does not explain, are a story of their own."""
 
 _FROM_THE_START = -1
 
@@ -80,6 +84,33 @@ def best_chain(
     whole = np.where(may_end, cost + passed[-1] - passed[1:], np.inf)
     whole[-1] = cost[-1]
     return _followed_back(came_from, runs - 1 - int(np.argmin(whole[::-1])))
+
+
+def agreeing(possible: Possible, first: IntArray, last: IntArray) -> bool:
+    """Return whether stretches of fixes that stand aside agree with each other.
+
+    They do when `_AGREEING` of them in a row could each be reached from the one before, in the time
+    between: a second vessel or receiver is mixed into the track. Two are enough if they have as many
+    fixes and there was no time to go back to the other fixes in between. Stretches at the very same
+    position count once, for a receiver without a fix may write one place again and again.
+
+    Parameters
+    ----------
+    possible : Possible
+    first, last : ndarray of int, shape (s,)
+        First and last fix of each stretch, in order.
+    """
+    end, begin = last[:-1], first[1:]
+    lon_deg, lat_deg = possible.lon_deg, possible.lat_deg
+    moved = (lon_deg[end] != lon_deg[begin]) | (lat_deg[end] != lat_deg[begin])
+    reached = possible.between(end, begin)
+    story = np.cumsum(~reached)
+    if (np.bincount(story[reached & moved]) >= _AGREEING - 1).any():
+        return True
+    way_m = possible.speed_kn * KNOT_MPS * possible.most_s(end, begin) + possible.slack_m
+    no_chance = possible.apart_m(end, end + 1) + possible.apart_m(begin - 1, begin) > way_m
+    fixes = last - first + 1
+    return bool((reached & moved & no_chance & (fixes[:-1] + fixes[1:] >= _AGREEING)).any())
 
 
 def _followed_back(came_from: IntArray, run: int) -> BoolArray:

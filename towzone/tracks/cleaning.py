@@ -2,7 +2,8 @@
 
 Every fix left out that told a position leaves a break in the track: what lies between its neighbours is
 a gap there, not a straight line, so that a broken log can never make a check come out clear. Where it
-cannot be told which fixes are wrong, all of them stay and the impossible steps become breaks.
+cannot be told which fixes are wrong, or those aside agree with each other, all of them stay and the
+impossible steps become breaks.
 """
 
 from __future__ import annotations
@@ -15,8 +16,14 @@ import numpy as np
 from towzone.errors import InputError, Problem, quoted
 from towzone.model.result import Remark
 from towzone.model.track import Track, TrackKind
-from towzone.tracks.chains import best_chain
-from towzone.tracks.cleaning_words import broken_remark, end_remarks, left_out_remark
+from towzone.tracks.chains import agreeing, best_chain
+from towzone.tracks.cleaning_words import (
+    broken_remark,
+    end_remarks,
+    left_out_remark,
+    mixed_remark,
+    silent_ends_remark,
+)
 from towzone.tracks.frozen import frozen_fixes
 from towzone.tracks.leaving_out import Change, by_reason, changed
 from towzone.tracks.possible import (
@@ -105,10 +112,12 @@ def clean(
         ``spike``, ``impossible_jump``
             Up to `SPIKE_FIXES` fixes, or more, that could not be reached from before, nor those after
             from them, while those before and after agree (`towzone.tracks.chains`). If too many would be
-            left out, none is, and the impossible steps become breaks.
+            left out, or several such stretches agree with each other (`towzone.tracks.chains.agreeing`),
+            none is, and the impossible steps become breaks.
 
         ``part`` rises at every break; all else is as it was.
     tuple of Remark
+        Also on time beyond the ends of the track in which the log goes on without valid positions.
 
     Raises
     ------
@@ -128,13 +137,17 @@ def clean(
         before = result
         for stage in _STAGES:
             change = stage(result, rules)
-            if len(change.broken):
+            if len(change.broken) and len(change.mixed):
+                broken.append(mixed_remark(result, change, speed_kn=rules.speed_kn))
+            elif len(change.broken):
                 broken.append(broken_remark(result, change.broken, speed_kn=rules.speed_kn))
             result = changed(result, change)
         if result is before:
             break
+    silent = silent_ends_remark(result, gap_s)
+    at_ends = () if silent is None else (silent,)
     if result is track:
-        return track, ()
+        return track, at_ends
     rounds = result.left_out[len(track.left_out) :]
     new = by_reason(rounds)
     if len(new) < len(rounds):
@@ -142,7 +155,7 @@ def clean(
     remarks = [
         left_out_remark(track, some, speed_kn=rules.speed_kn, largest_hdop=rules.largest_hdop) for some in new
     ]
-    return result, (*remarks, *broken, *end_remarks(track, result))
+    return result, (*remarks, *broken, *end_remarks(track, result), *at_ends)
 
 
 def _large_hdop(track: Track, rules: _Rules) -> Change:
@@ -197,13 +210,19 @@ def _impossible(track: Track, rules: _Rules) -> Change:
         jump, jumps = np.zeros_like(jump), 0
     if spikes > max(_SPIKE_FEW, _SPIKE_SHARE * total) or 2 * (spikes + jumps) >= total:
         spike, jump = np.zeros_like(spike), np.zeros_like(jump)
-    kept = ~(spike | jump)
+    aside = spike | jump
+    mixed = np.empty(0, dtype=np.int64)
+    if agreeing(possible, first[aside], last[aside]):
+        mixed = fixes_within(first[aside], last[aside])
+        spike = jump = aside = np.zeros_like(aside)
+    kept = ~aside
     drop = {
         "spike": fixes_within(first[spike], last[spike]),
         "impossible_jump": fixes_within(first[jump], last[jump]),
     }
     broken = steps[kept[:-1] & kept[1:]]
-    return Change(drop=drop, broken=broken[track.part[broken] == track.part[broken + 1]])
+    broken = broken[track.part[broken] == track.part[broken + 1]]
+    return Change(drop=drop, broken=broken, mixed=mixed)
 
 
 def _fixes(first: IntArray, last: IntArray, runs: BoolArray) -> int:

@@ -23,10 +23,13 @@ class Change:
         Fixes to leave out, by reason; there the track breaks.
     broken : ndarray of int
         Steps that become breaks, by the fix they begin at.
+    mixed : ndarray of int
+        Fixes kept although they stand aside, because they agree with each other.
     """
 
     drop: Mapping[str, IntArray] = field(default_factory=dict)
     broken: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    mixed: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
 
 
 def changed(track: Track, change: Change) -> Track:

@@ -1,7 +1,8 @@
 """Sources of one vessel put together: the plotter's log, reports every two hours, what others received.
 
-The source with the shortest usual time between fixes counts; another is used only where that one leaves a
-gap, or has not begun, or is over. Nothing is averaged. Where sources disagree, it is said.
+The source with the shortest usual time between fixes counts, of equals the one that tells more; another is
+used only where that one leaves a gap, or has not begun, or is over. Nothing is averaged. Where sources
+disagree, it is said.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from towzone.tracks.blending import Blend
 from towzone.tracks.disagreement import compared
 from towzone.tracks.identity import by_vessel
 from towzone.tracks.joining import joined, unused_fixes
-from towzone.tracks.naming import with_unique_ids
+from towzone.tracks.naming import told_apart, with_unique_ids
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length
 from towzone.words import counted
 
@@ -51,7 +52,7 @@ def merge(
     -------
     tuple of Track
         One for each vessel in place of its first track, and by themselves those that cannot be merged.
-        ``track_id`` is unique.
+        ``track_id`` is unique; files of one name are told apart by their suffixes.
     tuple of Remark
 
     Notes
@@ -59,10 +60,11 @@ def merge(
     *Who is one vessel* is told in `towzone.tracks.identity.by_vessel`.
 
     *Precedence.* The source with the shorter median time between fixes comes first; where that is equal,
-    the one given first. Fixes of a lower source are used where the higher ones leave more than ``gap_s``
-    between two fixes, before their first and after their last; the others are left out as
-    ``other_source``, at the time and place of a fix that is used as ``duplicate``. The fix at which a log
-    was cut in two is ``conflicting_time`` when both pieces have it at different places.
+    the one with more kinds of readings (so that depths are not lost), then the one given first. Fixes of a
+    lower source are used where the higher ones leave more than ``gap_s`` between two fixes, before their
+    first and after their last; the others are left out as ``other_source``, at the time and place of a fix
+    that is used as ``duplicate``. The fix at which a log was cut in two is ``conflicting_time`` when both
+    pieces have it at different places.
     Where sources meet there is no break: two fixes no farther apart than ``gap_s`` are joined. Within
     their parts sources keep their own breaks.
 
@@ -88,12 +90,13 @@ def _merged_group(
     group: Sequence[Track], gap_s: float, position_error_m: float
 ) -> tuple[dict[int, Track], list[Remark]]:
     """Return the tracks of one vessel by the place they take among those given, and what was done."""
+    group = told_apart(group)
     alone, remarks = _cannot_be_merged(group)
     result = {index: group[index] for index in alone}
     blend = Blend(round(gap_s * 1e6))
     unused: dict[int, list[LeftOut]] = {}
     steps = {index: _usual_step_us(track) for index, track in enumerate(group) if index not in result}
-    for index in sorted(steps, key=lambda index: steps[index]):
+    for index in sorted(steps, key=lambda index: (steps[index], -_kinds_of_readings(group[index]))):
         track = group[index]
         fit = blend.fit(track)
         comparison = compared(blend, track, fit)
@@ -157,6 +160,11 @@ def _usual_step_us(track: Track) -> float:
     return float(np.median(np.diff(times))) if len(times) > 1 else np.inf
 
 
+def _kinds_of_readings(track: Track) -> int:
+    """Return how many readings a track really tells."""
+    return sum(not np.isnan(column).all() for column in track.readings.values())
+
+
 def _elsewhere(track: Track, far: int, of: int) -> Remark:
     message = (
         f"{far} of {counted(of, 'fix', 'fixes')} compared are more than {format_length(ELSEWHERE_M)} from"
@@ -172,10 +180,11 @@ def _joined_remark(blend: Blend, unused: Sequence[Sequence[LeftOut]]) -> Remark:
     for some in (one for own in unused for one in own if one.reason in count):
         count[some.reason] += len(some)
     if count["other_source"]:
-        shown = [f"{quoted(track.track_id)} ({_step(track)})" for track in blend.tracks[:_SHOWN]]
+        shown = [f"{quoted(track.track_id)} ({_merit(track)})" for track in blend.tracks[:_SHOWN]]
         shown += ["..."] if len(blend.tracks) > _SHOWN else []
         message += (
-            f"; where they overlap, the one with the shorter usual time between fixes counts, in this order:"
+            "; where they overlap, the one with the shorter usual time between fixes counts, of equals the"
+            " one with more kinds of readings, then the one given first, in this order:"
             f" {', '.join(shown)}; {counted(count['other_source'], 'fix', 'fixes')} of others left out"
         )
     if count["conflicting_time"]:
@@ -185,6 +194,7 @@ def _joined_remark(blend: Blend, unused: Sequence[Sequence[LeftOut]]) -> Remark:
     return Remark(file=", ".join(sources), where="", message=message)
 
 
-def _step(track: Track) -> str:
-    step_us = _usual_step_us(track)
-    return "one fix" if np.isinf(step_us) else format_duration(step_us / 1e6)
+def _merit(track: Track) -> str:
+    step_us, kinds = _usual_step_us(track), _kinds_of_readings(track)
+    step = "one fix" if np.isinf(step_us) else format_duration(step_us / 1e6)
+    return f"{step}, {counted(kinds, 'kind')} of readings" if kinds else step

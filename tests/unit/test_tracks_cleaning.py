@@ -347,10 +347,27 @@ def test_two_jumps_with_time_to_go_back_between_them_agree_by_chance() -> None:
         assert 2000 - len(cleaned(made(seconds, east, north))[0]) == lost
 
 
+def test_two_jumps_out_of_reach_of_each_other_do_not_agree() -> None:
+    """10 km in 100 s."""
+    seconds, east, north = tow(2000)
+    north[300:304] += 5000.0
+    north[400:404] -= 5000.0
+    assert counts(cleaned(made(seconds, east, north))[0]) == {"impossible_jump": 8}
+
+
+def test_three_fixes_in_two_stretches_are_enough() -> None:
+    seconds, east, north = tow(1000)
+    north[[300, 301, 400]] += 5000.0
+    assert cleaned(made(seconds, east, north))[0].dropped == ()
+
+
 def test_a_receiver_that_writes_one_place_again_and_again_is_no_second_vessel() -> None:
     seconds, east, north = tow(1000)
     east[100::200], north[100::200] = 0.0, 5000.0
     assert counts(cleaned(made(seconds, east, north))[0]) == {"spike": 5}
+    seconds, east, north = tow(1000)
+    east[[300, 301, 400, 401]], north[[300, 301, 400, 401]] = 0.0, 5000.0
+    assert counts(cleaned(made(seconds, east, north))[0]) == {"spike": 4}
 
 
 def test_a_second_vessel_mixed_in_does_not_keep_fixes_left_out_for_other_reasons() -> None:
@@ -429,7 +446,7 @@ def test_a_log_that_goes_on_without_positions_is_told_of(reason: str) -> None:
     """Three hours at each end of a track of half an hour."""
     said = words_on(logged_without_position(made(*tow(1801)), reason, -10_800.0, np.nan, 12_600.0))
     assert said == (
-        "trip.csv|track 'trip'|this track is judged from 2026-03-01 06:00:00 UTC to 2026-03-01 06:30:00 UTC"
+        "trip.csv|track 'trip'|judged from 2026-03-01 06:00:00 UTC to 2026-03-01 06:30:00 UTC"
         " only; the log goes on for 3 h 00 min before and 3 h 00 min after without valid positions, and"
         " nothing is said of that time"
     )

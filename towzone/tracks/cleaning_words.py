@@ -97,7 +97,7 @@ def silent_ends_remark(track: Track, gap_s: float) -> Remark | None:
     if not long:
         return None
     message = (
-        f"this track is judged from {format_time(begin)} to {format_time(end)} only; the log goes on for"
+        f"judged from {format_time(begin)} to {format_time(end)} only; the log goes on for"
         f" {' and '.join(long)} without valid positions, and nothing is said of that time"
     )
     return Remark(file=track.source, where=_where(track, 0), message=message)

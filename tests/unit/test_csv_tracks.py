@@ -147,7 +147,7 @@ def test_rows_without_a_position_are_counted_with_their_lines() -> None:
             "holds no position: 1 row without a position and 1 row at 0, 0",
         ),
         ("57.5,-20.25\n57.6,-20.3\n", "line 1: begins with numbers; the first row must name the columns"),
-        ("# lat,lon\n57.5,-20.25\n", "line 2: begins with numbers; .*; line 1 would do, without its '#'"),
+        ("# lat,lon\n\n57.5,-20.25\n", "line 3: begins with numbers; .*; line 1 would do, without its '#'"),
         ('{"type": "FeatureCollection"}', "this is no table of fixes"),
         ("lat;lon\n57,5,8\n", "line 2: the row has 1 cell, but the head names 2 columns"),
         (
@@ -361,3 +361,10 @@ def test_memory_is_that_of_the_columns() -> None:
     tracemalloc.stop()
     assert len(content.raw[0]) == 60_000
     assert most < 60_000 * 200
+
+
+def test_a_head_marked_as_a_comment_counts_where_numbers_stand_right_under_it() -> None:
+    raw = one("# Invented\n# time,lat,lon\n2026-03-01T06:10:00Z,57.5,-20.25\n")
+    assert (raw.lat_deg.tolist(), raw.line.tolist()) == ([57.5], [3])
+    plain = one("# columns: time, lat, lon\ntime,lat,lon\n2026-03-01T06:10:00Z,57.5,-20.25\n")
+    assert plain.line.tolist() == [3]

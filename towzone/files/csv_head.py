@@ -25,8 +25,8 @@ _LONGEST_HEAD = 100_000
 class Head:
     """Names of the columns, what parts them, and the number of the line after the head.
 
-    ``line`` is the number of the head's own line; ``comment`` names a line before it that begins with ``#``
-    and would do for a head, or is 0.
+    ``line`` is the number of the head's own line, which may begin with ``#`` where numbers follow it;
+    ``comment`` names a line before it that begins with ``#`` and would do for a head, or is 0.
     """
 
     names: tuple[str, ...]
@@ -60,7 +60,7 @@ def find_head(lines: Lines, known: Callable[[Sequence[str]], int]) -> Head:
         There is no other line, or it is too long for a head.
     """
     delimiters: Sequence[str] = _DELIMITERS
-    comment = 0
+    comment, hashed = 0, ("", [""])
     for number, line in enumerate(lines, start=1):
         text = line.rstrip("\n")
         stated = _STATED.fullmatch(text.strip("\"' "))
@@ -69,16 +69,31 @@ def find_head(lines: Lines, known: Callable[[Sequence[str]], int]) -> Head:
         if stated:
             delimiters = (stated[1],)
         elif text.lstrip().startswith("#"):
-            if known(_split(text.lstrip("# "), delimiters, known)[1]):
-                comment = number
+            split = _split(text.lstrip("# "), delimiters, known)
+            if known(split[1]):
+                comment, hashed = number, split
         elif text.strip(" ,;\t|"):
             delimiter, names = _split(text, delimiters, known)
-            return Head(
-                names=tuple(name.strip() for name in names), delimiter=delimiter, line=number, comment=comment
-            )
+            if comment == number - 1 and _is_row_under(text, *hashed):
+                # Some writers mark the head as a comment; right under it stand as many numbers as names.
+                lines.put_back(line)
+                return _head(hashed[1], hashed[0], comment, 0)
+            return _head(names, delimiter, number, comment)
     else:
         raise InputError(lines.file, [Problem("", "holds no table, only blank lines or comments")])
     raise InputError(lines.file, [Problem(f"line {number}", "is too long for the names of columns")])
+
+
+def _head(names: Sequence[str], delimiter: str, line: int, comment: int) -> Head:
+    return Head(names=tuple(name.strip() for name in names), delimiter=delimiter, line=line, comment=comment)
+
+
+def _is_row_under(text: str, delimiter: str, names: Sequence[str]) -> bool:
+    """Return whether a line is a row of numbers under names, not names itself."""
+    if len(names) < 2:
+        return False
+    cells = cells_of(text, delimiter)
+    return len(cells) == len(names) and sum(_NUMBER.fullmatch(cell) is not None for cell in cells) >= 2
 
 
 def _split(

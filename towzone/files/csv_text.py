@@ -11,6 +11,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import itertools
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
@@ -100,10 +101,14 @@ class Lines:
         self.file = file
         self.row_begins = 1
         self._chunks = iter(chunks)
-        self._lines = self._split()
+        self._lines: Iterator[str] = self._split()
 
     def __iter__(self) -> Iterator[str]:
         return self._lines
+
+    def put_back(self, line: str) -> None:
+        """Have a line that was taken come again, first of those to come."""
+        self._lines = itertools.chain([line], self._lines)
 
     def _split(self) -> Iterator[str]:
         done, rest, quoted_cells = 0, "", False

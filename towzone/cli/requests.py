@@ -218,4 +218,6 @@ def _refuse_swapped(zones: list[Zone], tracks: list[Track]) -> None:
         zone, sentence = suspects[0]
         where = f"feature {zone.feature} (zone {quoted(zone.name)})"
         message = f"coordinates look swapped: {sentence}; GeoJSON writes longitude first"
+        if len(suspects) == len(zones):
+            message += ". If the zones are right, latitude and longitude changed places in the tracks"
         raise InputError(zone.file, [Problem(where, message)])

@@ -7,6 +7,7 @@ no code with the product. It knows logs whose dates agree with each other, which
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -72,7 +73,34 @@ class Epoch:
             return "zero_position"
         if self.time is None and self.bad_time:
             return "bad_time"
-        return "good"
+        return "conflicting_time" if self.reach > 50 else "good"
+
+    @property
+    def told(self):
+        """Positions that are none at 0, 0."""
+        return [position for position in self.positions if position[0][0] >= 0]
+
+    def offsets(self):
+        """Metres east and north of the best position, less one unit of the last decimal along either axis."""
+        _, lat, lon = self.best
+        for (places, _), its_lat, its_lon in self.told:
+            east = 111_320 * ((its_lon - lon + 180) % 360 - 180) * math.cos(math.radians(its_lat))
+            yield [
+                math.copysign(max(abs(some) - 1852 / 10**places, 0), some)
+                for some in (east, 111_320 * (its_lat - lat))
+            ]
+
+    @property
+    def reach(self):
+        if len(self.told) < 2:
+            return 0
+        east, north = zip(*self.offsets(), strict=True)
+        return math.hypot(max(east) - min(east), max(north) - min(north))
+
+    @property
+    def conflicts(self):
+        """How many positions are far from the best one; at least one."""
+        return max(1, sum(math.hypot(*some) > 50 for some in self.offsets()))
 
 
 def sentences(data):
@@ -104,6 +132,21 @@ def sentences(data):
                     body = text.rstrip("".join(map(chr, range(33))))
                 found.append((number, part[begin], body))
     return found, counts
+
+
+def other_lines(data):
+    """How many lines hold nothing like a sentence, and how many are not blank."""
+    blanks = "".join(map(chr, range(33)))
+    lines = [line.strip(blanks) for line in re.split("[\r\n]", data)]
+    lines = [line for line in lines if line]
+    without = [
+        line
+        for line in lines
+        if not re.search("[$!][0-9A-Z]{3}", line)
+        and not line.startswith(("#", ";", "//"))
+        and not (len(line) > 1 and line[0] == line[-1] == "\\")
+    ]
+    return len(without), len(lines)
 
 
 def kind_of(address, mark="$"):
@@ -179,6 +222,7 @@ class Reading:
     """A log while it is read."""
 
     def __init__(self, data):
+        self.data = data
         self.epochs = []
         self.open = {}
         self.empty = 0
@@ -331,7 +375,7 @@ class Reading:
 
         def worth(talker):
             rank = next((-i for i, some in enumerate(TALKERS) if talker in some), -len(TALKERS))
-            good = self.usable(talker)
+            good = self.usable(talker) + self.conflicting(talker)
             order = [e.talker for e in self.epochs]
             return sum(e.when is not None for e in good), len(good), rank, -order.index(talker)
 
@@ -343,6 +387,19 @@ class Reading:
         good = [e for e in self.epochs if e.talker == talker and e.reason == "good"]
         timed = [e for e in good if e.time is not None]
         return timed or good
+
+    def conflicting(self, talker):
+        return [e for e in self.epochs if e.talker == talker and e.reason == "conflicting_time"]
+
+    def refused(self):
+        """Whether too much of the log is something else, or its receiver is at two places too often."""
+        without, lines = other_lines(self.data)
+        if without and 2 * without >= lines:
+            return True
+        talker = self.talker()
+        conflicts = sum(epoch.conflicts for epoch in self.conflicting(talker))
+        moments = conflicts + len(self.usable(talker))
+        return conflicts > min(max(10, moments / 100), moments / 2)
 
     def date(self, talker):
         """Dates forward from any date, then backward from the first without a silence."""

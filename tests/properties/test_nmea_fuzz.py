@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from nmea_logs import random_log
-from nmea_oracle import Reading
+from nmea_oracle import Reading, other_lines
 from nmea_texts import fixes, left_out, messages, read, sentence
 
 from towzone.errors import InputError
@@ -62,7 +62,7 @@ def compare(log):
     try:
         content = read(log)
     except InputError:
-        assert not oracle.epochs or not oracle.usable(oracle.talker())
+        assert not oracle.epochs or not oracle.usable(oracle.talker()) or oracle.refused()
         return 0
     talker = oracle.talker()
     expected = sorted(oracle.usable(talker), key=lambda epoch: (epoch.line, epoch.seq))
@@ -70,7 +70,11 @@ def compare(log):
 
     assert {word: content.tally[word] for word in oracle.counts} == oracle.counts
     assert content.tally["empty"] == oracle.empty
-    assert content.tally["fixes"] == len(oracle.epochs)
+    assert not oracle.refused()
+    assert content.tally["other_lines"] == other_lines(log)[0]
+    conflicts = {"conflicting_time": sum(len(epoch.told) for epoch in oracle.conflicting(talker))}
+    extra = conflicts["conflicting_time"] - len(oracle.conflicting(talker))
+    assert content.tally["fixes"] == len(oracle.epochs) + extra
     assert [fix[:2] for fix in found] == [(epoch.line, epoch.when) for epoch in expected]
     # A double near 180 is exact to 3e-14; two roundings may add.
     for column, place in ((2, 1), (3, 2)):
@@ -84,7 +88,8 @@ def compare(log):
         if epoch.talker == talker and id(epoch) not in used
     )
     others = sum(epoch.talker != talker for epoch in oracle.epochs)
-    assert left_out(content) == dict(reasons) | ({"other_receiver": others} if others else {})
+    wanted = dict(reasons) | conflicts | {"other_receiver": others}
+    assert left_out(content) == {reason: count for reason, count in wanted.items() if count}
     for name, words in READINGS.items():
         column = content.raw[0].readings.get(name, np.full(len(found), np.nan))
         wanted = [next((e.said[w] for w in words if w in e.said), math.nan) for e in expected]
@@ -190,16 +195,18 @@ def test_damage_gives_a_refusal_or_fixes_that_can_be(run):
                 content = read(data)
             except InputError:
                 continue
-            (raw,) = content.raw
-            used += len(raw)
-            can_be(raw, content.tally, lines=data.count(b"\n") + 1)
+            used += sum(len(raw) for raw in content.raw)
+            assert sum(len(raw) for raw in content.raw) == content.tally["used"]
+            outs = [some for raw in content.raw for some in raw.left_out]
+            assert content.tally["used"] + sum(len(some) for some in outs) == content.tally["fixes"]
+            for raw in content.raw:
+                can_be(raw, lines=data.count(b"\n") + 1)
     assert used > LOGS
 
 
-def can_be(raw, tally, lines):
+def can_be(raw, lines):
     """Whether all that came out is within the bounds of what there is."""
-    assert len(raw) == tally["used"] > 0
-    assert len(raw) + sum(len(some) for some in raw.left_out) == tally["fixes"]
+    assert len(raw) > 0
     assert (np.abs(raw.lat_deg) <= 90).all()
     assert (np.abs(raw.lon_deg) <= 180).all()
     assert not ((np.abs(raw.lat_deg) <= 1e-6) & (np.abs(raw.lon_deg) <= 1e-6)).any()

@@ -263,7 +263,9 @@ def test_any_sentence_of_a_moment_can_veto_it():
 
 def test_the_position_with_most_decimals_is_taken():
     log = (
-        gga(START, 54.51, LON, places=2) + rmc(START, 54.5, LON, places=5) + gll(START, 54.52, LON, places=3)
+        gga(START, 54.5001, LON, places=2)
+        + rmc(START, 54.5, LON, places=5)
+        + gll(START, 54.5002, LON, places=3)
     )
 
     assert one(log) == (START, 54.5, LON)
@@ -272,10 +274,13 @@ def test_the_position_with_most_decimals_is_taken():
 @pytest.mark.parametrize(
     ("log", "lat"),
     [
-        (rmc(START, 54.1, LON) + gga(START, 54.2, LON), 54.2),
-        (gns(START, 54.1, LON, talker="GP") + rmc(START, 54.2, LON), 54.2),
-        (gll(START, 54.1, LON) + gns(START, 54.2, LON, talker="GP") + rmc(START, 54.2, LON), 54.2),
-        (gll(START, 54.1, LON) + gns(START, 54.2, LON, talker="GP"), 54.2),
+        (rmc(START, 54.5001, LON) + gga(START, 54.5002, LON), 54.5002),
+        (gns(START, 54.5001, LON, talker="GP") + rmc(START, 54.5002, LON), 54.5002),
+        (
+            gll(START, 54.5001, LON) + gns(START, 54.5002, LON, talker="GP") + rmc(START, 54.5002, LON),
+            54.5002,
+        ),
+        (gll(START, 54.5001, LON) + gns(START, 54.5002, LON, talker="GP"), 54.5002),
     ],
 )
 def test_of_positions_written_alike_gga_goes_before_rmc_gns_and_gll(log, lat):
@@ -288,23 +293,34 @@ def test_a_bad_position_does_not_spoil_a_good_one_of_the_same_moment():
     assert one(bad + rmc(START, LAT, LON)) == (START, LAT, LON)
 
 
-def test_positions_of_one_moment_far_apart_are_told():
-    """Fifty metres are more than rounding; the tenth of a minute of latitude is 185 m."""
+def test_positions_of_one_moment_fifty_metres_apart_are_one_place():
+    """Fifty metres are more than rounding; 0.0004 degrees of latitude are 45 m."""
     near = read(gga(START, LAT, LON) + rmc(START, LAT + 0.0004, LON))
-    far = read(gga(START, LAT, LON) + rmc(START, LAT + 0.1 / 60, LON))
     across = read(gga(START, LAT, 179.99999) + rmc(START, LAT, -179.99999))
 
-    assert not told(near, "more than 50 m apart")
-    assert told(far, "line 1: 1 fix whose sentences of the same moment stand more than 50 m apart")
-    assert not told(across, "more than 50 m apart")
+    assert not told(near, "more than 50 m")
+    assert not told(across, "more than 50 m")
+
+
+def test_positions_apart_by_rounding_only_are_told_and_the_finest_is_taken():
+    """A tenth of a minute of latitude is 185 m; figures cut off stand that far away."""
+    content = read(rmc(START, LAT + 0.09 / 60, LON) + gll(START, LAT, LON, places=1))
+
+    assert [round(lat, 9) for _, _, lat, _ in fixes(content)] == [54.5015]
+    assert told(
+        content, "line 1: 1 fix .* written with few decimals, .*; the one with most decimals was taken"
+    )
 
 
 def test_a_sentence_without_a_time_belongs_to_the_moment_before():
     first, second = steps(2)
-    timeless = line(f"GPGLL,{place(54.6, LON, 6)}")
+    timeless = line(f"GPGLL,{place(54.5002, LON, 6)}")
     log = rmc(first, LAT, LON) + timeless + rmc(second, LAT, LON)
 
-    assert [(when, round(lat, 9)) for _, when, lat, _ in fixes(read(log))] == [(first, 54.6), (second, LAT)]
+    assert [(when, round(lat, 9)) for _, when, lat, _ in fixes(read(log))] == [
+        (first, 54.5002),
+        (second, LAT),
+    ]
 
 
 def test_the_second_sentence_of_a_type_without_a_time_is_of_no_moment_and_left_out():
@@ -500,6 +516,7 @@ def test_every_sentence_is_counted_once():
         "no_checksum": 0,
         "empty": 1,
         "bad_time_or_date": 0,
+        "other_lines": 0,
         "fixes": 1,
         "used": 1,
         "left_out": 0,

@@ -24,6 +24,8 @@ from towzone.errors import InputError
 from towzone.geodesy.lines import WGS84
 
 LAT, LON = 54.5, -8.25
+NEAR = 54.5005
+"""The latitude of an antenna 56 m away, on the same large ship."""
 PHASES = {"GP": 0.0, "IN": 0.07, "EC": 0.41}
 """Seconds by which the invented receivers are apart, as three on one ship were."""
 ANTENNAS = {"GP": 0.0, "IN": 2e-5, "EC": -1.5e-5}
@@ -67,17 +69,17 @@ def test_three_receivers_give_the_track_of_one():
 def test_the_receiver_with_most_dated_fixes_is_taken():
     whens = steps(10)
     log = "".join(rmc(when, LAT, LON) for when in whens[:9]) + "".join(
-        rmc(when, 54.6, LON, talker="II") for when in whens
+        rmc(when, NEAR, LON, talker="II") for when in whens
     )
 
-    assert {round(lat, 9) for _, _, lat, _ in fixes(read(log))} == {54.6}
+    assert {round(lat, 9) for _, _, lat, _ in fixes(read(log))} == {NEAR}
 
 
 def test_fixes_with_dates_count_before_fixes_without():
-    """The undated receiver stands far from the dated one, so that it can take no dates from it."""
+    """The undated receiver stands 600 lines behind the dated one, so that it can take no dates from it."""
     whens = steps(10)
     log = "".join(rmc(when, LAT, LON) for when in whens[:3])
-    log += "\r\n" * 600 + "".join(gga(when, 54.6, LON, talker="GN") for when in whens)
+    log += "\r\n" * 600 + "".join(gga(when, NEAR, LON, talker="GN") for when in whens)
 
     assert {round(lat, 9) for _, _, lat, _ in fixes(read(log))} == {LAT}
 
@@ -126,7 +128,7 @@ def tagged(source, text):
 
 def test_receivers_of_one_talker_are_told_apart_by_their_tag_blocks():
     whens = steps(5)
-    log = "".join(tagged("aft", rmc(when, 54.6, LON)) + tagged("fore", rmc(when, LAT, LON)) for when in whens)
+    log = "".join(tagged("aft", rmc(when, NEAR, LON)) + tagged("fore", rmc(when, LAT, LON)) for when in whens)
 
     assert told(read(log), "'GP@aft' 5 fixes, 'GP@fore' 5 fixes. 'GP@aft' was taken")
     assert {round(lat, 9) for _, _, lat, _ in fixes(read(log, receiver="GP@fore"))} == {LAT}
@@ -134,7 +136,7 @@ def test_receivers_of_one_talker_are_told_apart_by_their_tag_blocks():
 
 def test_a_damaged_tag_block_names_nobody():
     whens = steps(5)
-    log = "".join(tagged("aft", rmc(when, 54.6, LON)) for when in whens)
+    log = "".join(tagged("aft", rmc(when, NEAR, LON)) for when in whens)
     broken = tagged("aft", rmc(whens[-1], LAT, LON)).replace("s:aft", "s:eft")
 
     assert told(read(log + broken), "'GP@aft' 5 fixes, GP 1 fix. 'GP@aft' was taken")
@@ -146,14 +148,14 @@ def test_a_source_may_stand_in_the_block_before_the_last():
         "\\" + sentence("s:aft", mark="", end="") + "\\\\" + sentence("c:1772345400", mark="", end="") + "\\"
     )
 
-    assert told(read(both + rmc(when, LAT, LON) + rmc(when, 54.6, LON)), "'GP@aft'")
+    assert told(read(both + rmc(when, LAT, LON) + rmc(when, NEAR, LON)), "'GP@aft'")
 
 
 def test_types_of_sentences_that_alternate_are_two_receivers_of_one_name():
     """Half a second apart all along: mixed, they would zigzag between two antennas."""
     whens = steps(30)
     half = dt.timedelta(seconds=0.5)
-    log = "".join(rmc(when, LAT, LON) + gga(when + half, 54.6, LON) for when in whens)
+    log = "".join(rmc(when, LAT, LON) + gga(when + half, NEAR, LON) for when in whens)
     content = read(log)
 
     assert len(fixes(content)) == 30
@@ -185,7 +187,7 @@ def test_silences_are_not_filled_from_another_receiver():
     first, then = steps(30, seconds=60), steps(30, seconds=60, start=START + dt.timedelta(minutes=40))
     log = "".join(rmc(when, LAT, LON) for when in first)
     log += "".join(
-        rmc(when, 54.6, LON, talker="IN")
+        rmc(when, NEAR, LON, talker="IN")
         for when in steps(10, seconds=60, start=START + dt.timedelta(minutes=30))
     )
     log += "".join(rmc(when, LAT, LON) for when in then)
@@ -200,13 +202,13 @@ def test_silences_are_not_filled_from_another_receiver():
 def test_a_receiver_without_dates_is_dated_by_another_of_the_log():
     whens = steps(10)
     log = "".join(
-        gga(when, LAT, LON, "GN") + (gll(when, 54.6, LON, "II") + zda(when, "II") if i % 2 else "")
+        gga(when, LAT, LON, "GN") + (gll(when, NEAR, LON, "II") + zda(when, "II") if i % 2 else "")
         for i, when in enumerate(whens)
     )
     content = read(log)
 
     assert [when for _, when, _, _ in fixes(content)] == whens
-    log = "".join(gga(when, LAT, LON, "GN") + rmc(when, 54.6, LON, "II") for when in whens)
+    log = "".join(gga(when, LAT, LON, "GN") + rmc(when, NEAR, LON, "II") for when in whens)
     content = read(log, receiver="GN")
     assert [when for _, when, _, _ in fixes(content)] == whens
     assert told(content, "receiver GN tells no date; its days were taken from receiver II")
@@ -217,7 +219,7 @@ def test_more_senders_than_a_ship_has_do_not_stop_the_log():
     whens = steps(400)
     log = "".join(rmc(when, LAT, LON) for when in whens)
     log += "".join(
-        rmc(when, 54.6, LON, talker=f"{i // 26 % 26 + 65:c}{i % 26 + 65:c}") for i, when in enumerate(whens)
+        rmc(when, NEAR, LON, talker=f"{i // 26 % 26 + 65:c}{i % 26 + 65:c}") for i, when in enumerate(whens)
     )
     content = read(log)
 

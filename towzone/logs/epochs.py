@@ -17,6 +17,7 @@ from towzone.logs.fields import NOT_A_DAY
 from towzone.logs.positions import Positions, no_positions
 from towzone.logs.readings import Clocks, Values
 from towzone.logs.sentences import Said
+from towzone.logs.told import ToldKeeper
 from towzone.tracks.raw import NOT_A_TIME
 
 __all__ = ["EpochMaker", "Epochs"]
@@ -60,6 +61,7 @@ class EpochMaker:
     """Makes epochs of what the pieces of one log say, in their order."""
 
     def __init__(self) -> None:
+        self.told = ToldKeeper()
         self._open: Epochs | None = None
         self._seen = np.zeros(0, dtype=np.uint8)
 
@@ -84,6 +86,7 @@ class EpochMaker:
             for name, column in self._open.besides.items():
                 epochs.besides[name][into] = column
         _attach(epochs, said)
+        self.told.add(members, firsts, order[together] >= carried, epochs.positions)
         last = np.append(np.diff(epochs.positions.sender) != 0, True)[: len(epochs)]
         self._keep(epochs, np.flatnonzero(last), rows, seen, together[firsts])
         closed = _chosen(epochs, np.flatnonzero(~last))

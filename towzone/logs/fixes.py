@@ -20,15 +20,10 @@ Ints = npt.NDArray[np.int64]
 Bytes = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]
-Flags = npt.NDArray[np.bool_]
 
 TOLERANCE_US = 300 * 1_000_000
 """Own choice: sentences of one log are this much out of time order at most. Of the rules tried on real and
 made logs, the one with this tolerance dated all fixes rightly whose silences were under a day."""
-_FAR_M = 50.0
-"""Own choice: positions of one epoch differ by rounding and smoothing only, metres at most."""
-_DEGREE_M = 111_320.0
-"""Length of a degree along the equator, WGS 84: the longest there is but for latitude near the poles."""
 _MOST_PLACES = 20
 _MOST_DIFFERENCES = 1000
 
@@ -42,6 +37,7 @@ class Reason(IntEnum):
     BAD_POSITION = 3
     ZERO_POSITION = 4
     BAD_TIME = 5
+    CONFLICTING_TIME = 6
 
 
 class DateOrigin(IntEnum):
@@ -76,8 +72,6 @@ class Fixes:
         Types of sentences, as in `Positions.bits`.
     reason : ndarray of uint8
         A `Reason`.
-    apart : ndarray of bool
-        Whether positions of the epoch lie far apart.
     sog_kn, cog_deg, heading_deg, depth_m, hdop : ndarray of float32
     """
 
@@ -91,7 +85,6 @@ class Fixes:
     sender: npt.NDArray[np.int16]
     bits: Bytes
     reason: Bytes
-    apart: Flags
     sog_kn: Singles
     cog_deg: Singles
     heading_deg: Singles
@@ -139,7 +132,6 @@ _TYPES = {
     "sender": np.int16,
     "bits": np.uint8,
     "reason": np.uint8,
-    "apart": np.bool_,
     "sog_kn": np.float32,
     "cog_deg": np.float32,
     "heading_deg": np.float32,
@@ -182,7 +174,6 @@ class FixStore:
             "sender": rows.sender,
             "bits": rows.bits,
             "reason": reason,
-            "apart": _far_apart(epochs) & (reason == Reason.GOOD),
             "sog_kn": np.where(np.isnan(rows.sog_kn), besides["sog"], rows.sog_kn),
             "cog_deg": np.where(np.isnan(rows.cog_deg), besides["cog"], rows.cog_deg),
             "heading_deg": np.where(np.isnan(besides["hdt"]), besides["hdg"], besides["hdt"]),
@@ -286,11 +277,3 @@ def _zda_days(epochs: Epochs) -> tuple[npt.NDArray[np.int32], Bytes]:
             day[fresh] = found[fresh]
             origin[fresh] = word
     return day, origin
-
-
-def _far_apart(epochs: Epochs) -> Flags:
-    rows = epochs.positions
-    east_deg = rows.east_deg - rows.west_deg
-    east_deg = np.minimum(east_deg, 360.0 - east_deg) * np.cos(np.radians(rows.north_deg))
-    far: Flags = np.hypot(east_deg, rows.north_deg - rows.south_deg) * _DEGREE_M > _FAR_M
-    return far

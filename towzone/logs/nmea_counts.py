@@ -29,7 +29,8 @@ class LogCounts:
     Attributes
     ----------
     numbers : Counter of str
-        The words of the tally, and ``no_checksum``, ``empty`` (positions with neither time nor position),
+        The words of the tally, and ``no_checksum``, ``no_star`` (sentences without
+        the asterisk before their checksum), ``empty`` (positions with neither time nor position),
         ``bad_time_or_date`` and ``depths_from_waterline``.
     """
 
@@ -50,6 +51,7 @@ class LogCounts:
         self.numbers["bad_checksum"] += counts.bad_checksum
         self.numbers["cut"] += counts.cut
         self.numbers["no_checksum"] += counts.no_checksum
+        self.numbers["no_star"] += counts.no_star
         self.numbers.update(said.counts)
         for word, values in said.values.items():
             by = np.bincount(values.sender, minlength=len(self._senders.names))

@@ -7,75 +7,77 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from towzone.errors import InputError, Problem, quoted
+from towzone.errors import quoted
 from towzone.logs.dating import BY_DATE, BY_LOGGER
+from towzone.logs.disagreements import Disagreement
 from towzone.logs.fixes import TOLERANCE_US, Reason
 from towzone.logs.nmea_counts import LogCounts
+from towzone.logs.nmea_refusals import NO_STAR, lost_stars, why
 from towzone.logs.receivers import Receiver
 from towzone.model.result import Remark
 from towzone.tracks.raw import NOT_A_TIME
-from towzone.units import format_instant
+from towzone.units import format_instant, format_length
 from towzone.words import counted
 
-__all__ = ["log_remarks", "nothing_usable"]
+__all__ = ["disagreement_remarks", "log_remarks", "receiver_remarks"]
 
 Ints = npt.NDArray[np.int64]
 
 _NEARLY_ALL = 0.9
 """Own choice: a log with checksums on fewer than one sentence in ten has none as a rule."""
-_SHOWN = 8
 _MOST_RECEIVERS = 12
 
-_WHY = {
-    Reason.VOID: "that the receiver itself marks as not valid (status V, quality 0, mode N) or leaves empty",
-    Reason.ESTIMATED: "of dead reckoning, set by hand or simulated (mode E, M or S, quality 6, 7 or 8)",
-    Reason.BAD_POSITION: (
-        "whose position is none: degrees and minutes out of range, without hemisphere, or not written as"
-        " degrees and minutes in one number (decimal degrees, for example)"
-    ),
-    Reason.ZERO_POSITION: "at 0, 0, which receivers write when they have no position,",
-    Reason.BAD_TIME: "whose time of day or date is none",
-}
 
-
-def log_remarks(one: Receiver, others: Sequence[Receiver], counts: LogCounts, file: str) -> list[Remark]:
-    """Return the remarks on a log of which one receiver is used."""
+def log_remarks(
+    one: Receiver, judged: Sequence[Receiver], passed: Sequence[Receiver], counts: LogCounts, file: str
+) -> list[Remark]:
+    """Return the remarks on a log of which one receiver is used, others beside it or passed over."""
     messages = _sentence_messages(counts)
-    messages += _receiver_messages(one, others)
-    messages += _fix_messages(one)
+    messages += _receiver_messages(one, judged, passed)
+    messages += _fix_messages(one, counts)
     messages += _date_messages(one)
     messages += _reading_messages(one, counts)
+    return _remarks(messages, file)
+
+
+def receiver_remarks(one: Receiver, counts: LogCounts, file: str) -> list[Remark]:
+    """Return the remarks on a receiver that is judged beside the first."""
+    messages = _fix_messages(one, counts) + _date_messages(one)
+    return _remarks([(line, f"receiver {_shown(one.name)}: {message}") for line, message in messages], file)
+
+
+def disagreement_remarks(
+    one: Receiver,
+    apart: Sequence[tuple[Receiver, Disagreement]],
+    judged: Sequence[Receiver],
+    file: str,
+) -> list[Remark]:
+    """Return which receivers stand elsewhere than the one used, and what was made of them."""
+    messages = []
+    for other, some in [(other, some) for other, some in apart if some.told][:_MOST_RECEIVERS]:
+        at = "" if some.time_us == NOT_A_TIME else f" at {format_instant(np.datetime64(some.time_us, 'us'))}"
+        message = (
+            f"receivers {_shown(one.name)} and {_shown(other.name)} do not agree: {some.different} of their"
+            f" {counted(some.compared, 'common moment')} are more than 100 m apart, at most"
+            f" {format_length(some.largest_m)}{at}, here"
+        )
+        if other in judged:
+            message += (
+                ". Most are more than 1 nmi apart, as of two vessels or of a false position: both are judged,"
+                " as tracks of their own; --receiver states which one counts"
+            )
+        else:
+            message += (
+                f"; {_shown(one.name)} was taken. Make sure that it is the vessel; --receiver takes another"
+            )
+        messages.append((some.line, message))
+    return _remarks(messages, file)
+
+
+def _remarks(messages: Sequence[tuple[int, str]], file: str) -> list[Remark]:
     return [
         Remark(file=file, where=f"line {line}" if line else "", message=message) for line, message in messages
     ]
-
-
-def nothing_usable(counts: LogCounts, receivers: Sequence[Receiver], file: str) -> InputError:
-    """Return the refusal of a log without a single fix that can be used, with what it does hold."""
-    numbers = counts.numbers
-    holds = [counted(numbers["sentences"], "sentence")]
-    holds += [
-        f"{numbers[word]} {what}"
-        for word, what in (
-            ("bad_checksum", "with a wrong checksum"),
-            ("cut", "cut off"),
-            ("ais", "of AIS"),
-            ("positions", "of positions (RMC, GGA, GNS, GLL)"),
-            ("empty", "of these with neither time nor position"),
-            ("other_types", "of types that are not read"),
-        )
-        if numbers[word]
-    ]
-    types = counts.types(_SHOWN)
-    if types:
-        holds[-1] += f" ({', '.join(types)})"
-    message = f"no position of this log can be used. It holds {', '.join(holds)}"
-    of_reason = {word: sum(int((one.fixes.reason == word).sum()) for one in receivers) for word in _WHY}
-    why = [f"{_fixes(of_reason[word])} {text}" for word, text in _WHY.items() if of_reason[word]]
-    message += f"; in them are {', '.join(why)}" if why else ""
-    if numbers["ais"]:
-        message += ". Positions of other vessels in AIS sentences are read with --only MMSI"
-    return InputError(file, [Problem("", message)])
 
 
 def _sentence_messages(counts: LogCounts) -> list[tuple[int, str]]:
@@ -94,6 +96,8 @@ def _sentence_messages(counts: LogCounts) -> list[tuple[int, str]]:
             " the others, as far as complete; damage to their figures cannot be seen"
         )
         found.append((0, message))
+    if lost_stars(counts):
+        found.append((0, f"{counted(numbers['no_star'], 'sentence')} {NO_STAR}"))
     if numbers["ais"]:
         message = (
             f"{counted(numbers['ais'], 'AIS sentence')} not read: the log has positions of the vessel itself."
@@ -106,7 +110,10 @@ def _sentence_messages(counts: LogCounts) -> list[tuple[int, str]]:
     return found
 
 
-def _receiver_messages(one: Receiver, others: Sequence[Receiver]) -> list[tuple[int, str]]:
+def _receiver_messages(
+    one: Receiver, judged: Sequence[Receiver], passed: Sequence[Receiver]
+) -> list[tuple[int, str]]:
+    others = [*judged, *passed]
     if not others:
         return []
     shown = [one, *others][:_MOST_RECEIVERS]
@@ -116,13 +123,15 @@ def _receiver_messages(one: Receiver, others: Sequence[Receiver]) -> list[tuple[
         for receiver in shown
     )
     more = len(others) + 1 - len(shown)
+    names = " and ".join(_shown(some.name) for some in [one, *judged][:_MOST_RECEIVERS])
+    taken = f"{names} {'were each' if judged else 'was'}"
     message = (
         f"positions of {len(others) + 1} receivers in one log: {listed}{f' and {more} more' if more else ''}."
-        f" {_shown(one.name)} was taken, for the whole log; --receiver takes another. Fixes of different"
+        f" {taken} taken, for the whole log; --receiver takes another. Fixes of different"
         " receivers are never mixed, antennas apart would lengthen the track"
     )
     found = [(0, message)]
-    for other in others[:_MOST_RECEIVERS]:
+    for other in passed[:_MOST_RECEIVERS]:
         filled, silences = _in_silences(one, other)
         if filled:
             message = (
@@ -149,13 +158,13 @@ def _in_silences(one: Receiver, other: Receiver) -> tuple[int, int]:
     return int(silent.sum()), len(np.unique(place[silent]))
 
 
-def _fix_messages(one: Receiver) -> list[tuple[int, str]]:
+def _fix_messages(one: Receiver, counts: LogCounts) -> list[tuple[int, str]]:
     found = []
     reason, lines = one.fixes.reason, one.fixes.line
-    for word, text in _WHY.items():
+    for word, text in why(counts).items():
         own = lines[reason == word]
-        # What stands at 0, 0 is told where the track is put together.
-        if len(own) and word != Reason.ZERO_POSITION:
+        # What stands at 0, 0 is told where the track is put together, conflicts below.
+        if len(own) and word not in (Reason.ZERO_POSITION, Reason.CONFLICTING_TIME):
             found.append((int(own[0]), f"{_fixes(len(own))} {text} left out, the first here"))
     usable = one.usable()
     timeless = lines[(reason == Reason.GOOD) & ~usable & ~one.times.wrong]
@@ -164,13 +173,25 @@ def _fix_messages(one: Receiver) -> list[tuple[int, str]]:
             f"{_fixes(len(timeless))} without a time of day left out, as others have one; the first here"
         )
         found.append((int(timeless[0]), message))
-    apart = lines[one.fixes.apart & usable]
-    if len(apart):
+    return found + _conflict_messages(one)
+
+
+def _conflict_messages(one: Receiver) -> list[tuple[int, str]]:
+    found = []
+    some = one.conflicts
+    if len(some):
         message = (
-            f"{_fixes(len(apart))} whose sentences of the same moment stand more than 50 m apart, the first"
-            " here; the one written with most decimals was taken"
+            f"{counted(some.moments, 'moment')} at which sentences of the same time stand more than 50 m"
+            f" apart (up to {format_length(some.largest_m)}) left out, the first here: two devices of one"
+            " name, or a clock that stands still. The track is interrupted there"
         )
-        found.append((int(apart[0]), message))
+        found.append((int(some.line[0]), message))
+    if some.rounded:
+        message = (
+            f"{_fixes(some.rounded)} whose sentences of the same moment stand more than 50 m apart, as some"
+            " are written with few decimals, the first here; the one with most decimals was taken"
+        )
+        found.append((some.first_rounded, message))
     return found
 
 
@@ -181,11 +202,16 @@ def _date_messages(one: Receiver) -> list[tuple[int, str]]:
     found = []
     if len(undated) == int(usable.sum()):
         message = (
-            "no date in the log: none of its fixes has a day. State the day (UTC) of the first position with"
-            " --date; until then, rules with dates or seasons cannot be judged"
+            "no date in the log: none of its fixes has a day, and so none a time. Without times nothing"
+            " between positions is proved, no tow can be told, and rules with dates or seasons cannot be"
+            " judged; --date states the day (UTC) of the first position"
         )
         if not (one.fixes.time_us != NOT_A_TIME).any():
-            message = "no times in the log: none of its fixes has one"
+            message = (
+                "no times in the log: none of its fixes has one. Without times nothing between positions is"
+                " proved, no tow can be told, and rules with dates or seasons cannot be judged. --date cannot"
+                " help, as it needs times of day: have the logger write sentences with times (RMC, GGA)"
+            )
         return [(int(undated[0]), message)]
     if len(undated):
         message = (

@@ -40,12 +40,13 @@ def raw_track(one: Receiver, others: Sequence[Receiver], places: Ints, file: str
     kept = np.flatnonzero(usable)
     reason = one.fixes.reason
     reason[~usable & (reason == Reason.GOOD)] = Reason.BAD_TIME
-    left_out = [_of_reason(one, reason, word, file) for word in Reason if word is not Reason.GOOD]
+    words = [word for word in Reason if word not in (Reason.GOOD, Reason.CONFLICTING_TIME)]
+    left_out = [*(_of_reason(one, reason, word, file) for word in words), _of_conflicts(one, file)]
     if others:
         left_out.append(_of_others(others, file))
     bounds = _bounds(one, kept)
     time_us = one.times.time_us if usable.all() else one.times.time_us[kept]
-    one.fixes.drop("day", "origin", "sender", "bits", "reason", "apart", "seq", "time_us")
+    one.fixes.drop("day", "origin", "sender", "bits", "reason", "seq", "time_us")
     columns = {word: one.fixes.take(word, kept) for word in ("lon_deg", "lat_deg", "line")}
     readings = {word: one.fixes.take(word, kept) for word in READINGS if word != "warp_m"}
     return RawTrack(
@@ -73,12 +74,17 @@ def _resolution_m(places: Ints) -> float:
 
 
 def _bounds(one: Receiver, kept: Ints) -> tuple[tuple[int, int], ...]:
-    """Return the segments: where dates begin or end to be known, go back, or were wrong, a new one begins."""
+    """Return the segments.
+
+    A new one begins where dates begin or end to be known, go back or were wrong, and behind a moment at which
+    the receiver stood at two places.
+    """
     undated = (one.times.time_us == NOT_A_TIME)[kept]
     breaks = np.diff(undated, prepend=undated[:1])
-    if one.times.wrong.any():
-        wrong = np.cumsum(one.times.wrong, dtype=np.int32)[kept]
-        breaks |= np.diff(wrong, prepend=wrong[:1]) != 0
+    wrong = one.times.wrong | (one.fixes.reason == Reason.CONFLICTING_TIME)
+    if wrong.any():
+        before = np.cumsum(wrong, dtype=np.int32)[kept]
+        breaks |= np.diff(before, prepend=before[:1]) != 0
     back = np.searchsorted(kept, np.array(one.times.backward, dtype=np.int64))
     breaks[back[back < len(kept)]] = True
     breaks[0] = True
@@ -95,6 +101,19 @@ def _of_reason(one: Receiver, reason: npt.NDArray[np.uint8], word: Reason, file:
         time_utc=one.times.time_us[index].view("datetime64[us]"),
         lon_deg=one.fixes.lon_deg[index],
         lat_deg=one.fixes.lat_deg[index],
+    )
+
+
+def _of_conflicts(one: Receiver, file: str) -> LeftOut:
+    """Return every position of the moments at which the receiver stood at two places."""
+    some = one.conflicts
+    return LeftOut(
+        reason=Reason.CONFLICTING_TIME.name.lower(),
+        file=file,
+        line=some.line.astype(np.uint32),
+        time_utc=one.times.time_us[some.row].view("datetime64[us]"),
+        lon_deg=some.lon_deg,
+        lat_deg=some.lat_deg,
     )
 
 

@@ -13,9 +13,11 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import InputError, Problem, quoted
+from towzone.logs.conflicts import Conflicts, mark_conflicts
 from towzone.logs.dates import Dated, undated
 from towzone.logs.fixes import Fixes, Reason
 from towzone.logs.sources import UNNAMED
+from towzone.logs.told import Told
 from towzone.tracks.raw import NOT_A_TIME
 
 __all__ = ["Receiver", "chosen", "receivers_of"]
@@ -52,6 +54,8 @@ class Receiver:
     talker : str
     fixes : Fixes
         In the order of the file.
+    conflicts : Conflicts
+        Positions of the moments at which it stands at two places.
     times : Dated
         Their times, once they are dated.
     dated_by : str
@@ -62,6 +66,7 @@ class Receiver:
     sender: int
     talker: str
     fixes: Fixes
+    conflicts: Conflicts
     times: Dated
     dated_by: str = ""
 
@@ -85,7 +90,7 @@ class Receiver:
         return int(self.times.time_us[np.argmax(self.times.time_us != NOT_A_TIME)])
 
 
-def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receiver]:
+def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]], told: Told) -> list[Receiver]:
     """Return the receivers of a log, not dated yet.
 
     Parameters
@@ -94,6 +99,8 @@ def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receive
         Handed on to the receivers, and empty then.
     names : sequence of (str, str)
         Talker and tag block source of each sender.
+    told : Told
+        The positions of moments with several far apart.
 
     Notes
     -----
@@ -116,7 +123,14 @@ def receivers_of(fixes: Fixes, names: Sequence[tuple[str, str]]) -> list[Receive
             found.append((sender, _name(names[sender], sender, group), index[(lowest & group) != 0]))
     parts = fixes.split([rows for _, _, rows in found])
     return [
-        Receiver(name=name, sender=sender, talker=names[sender][0], fixes=part, times=undated(0))
+        Receiver(
+            name=name,
+            sender=sender,
+            talker=names[sender][0],
+            fixes=part,
+            conflicts=mark_conflicts(part, told, sender),
+            times=undated(0),
+        )
         for (sender, name, _), part in zip(found, parts, strict=True)
     ]
 
@@ -163,7 +177,8 @@ def chosen(receivers: Sequence[Receiver], wanted: str | None, file: str) -> tupl
 
 
 def _worth(one: Receiver) -> tuple[bool, int, int, int]:
-    usable = one.usable()
+    # A receiver at two places is not passed over for that: it is refused, or another is asked for.
+    usable = one.usable() | (one.fixes.reason == Reason.CONFLICTING_TIME)
     dated = int((usable & (one.times.time_us != NOT_A_TIME)).sum())
     rank = next((number for number, some in enumerate(_TALKERS) if one.talker in some), len(_TALKERS))
     return one.sender != UNNAMED, dated, int(usable.sum()), -rank

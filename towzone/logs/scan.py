@@ -104,6 +104,8 @@ class ScanCounts:
         Ended by another sentence, by the end of the line before it was complete, or no sentence at all.
     no_checksum : int
         Whole sentences, read or other, that have no checksum.
+    no_star : int
+        Of these, sentences that end in their right checksum, without the asterisk before it.
     """
 
     sentences: int
@@ -112,6 +114,7 @@ class ScanCounts:
     bad_checksum: int
     cut: int
     no_checksum: int
+    no_star: int
 
     def __post_init__(self) -> None:
         if self.sentences != self.read + self.other + self.bad_checksum + self.cut:
@@ -143,6 +146,10 @@ class Scan:
         A `Kind`, never `Kind.OTHER`.
     line_ends : ndarray of int64
         Where the bytes of the piece stand that lines are counted by.
+    ends : ndarray of int64
+        Where all line feeds and carriage returns of the piece stand.
+    addressed : ndarray of int64
+        Where each ``$`` or ``!`` stands that an address may follow.
     others : ndarray of int64
         Formatters (as three bytes in one number) of the sentences of other types.
     counts : ScanCounts
@@ -161,6 +168,8 @@ class Scan:
     fields: Ints
     kind: npt.NDArray[np.uint8]
     line_ends: Ints
+    ends: Ints
+    addressed: Ints
     others: Ints
     counts: ScanCounts
     proved: int
@@ -240,6 +249,7 @@ def scan(piece: bytes, line_end: bytes = b"\n") -> Scan:
         bad_checksum=len(doubtful),
         cut=int((~summed & ~open_ended).sum() + short.sum()),
         no_checksum=int((unsummed & ~short).sum()),
+        no_star=_without_star(data, start[found], stop, np.flatnonzero(unsummed & ~short)),
     )
     return Scan(
         data=data,
@@ -251,6 +261,8 @@ def scan(piece: bytes, line_end: bytes = b"\n") -> Scan:
         fields=fields[read],
         kind=kind[read],
         line_ends=ends[(data[ends] == line_end[0]) & (ends < len(piece))],
+        ends=ends[ends < len(piece)],
+        addressed=start[_NAME[data[start + 1]] & _NAME[data[start + 2]] & _NAME[data[start + 3]]],
         others=code[~short & (kind == Kind.OTHER)],
         counts=counts,
         proved=int((named & ~unsummed).sum()),
@@ -313,6 +325,19 @@ def _trim(data: Bytes, start: Ints, stop: Ints, which: Ints) -> None:
         stop[which] -= 1
         if not len(which):
             break
+
+
+def _without_star(data: Bytes, start: Ints, stop: Ints, which: Ints) -> int:
+    """Return how many sentences end in their right checksum, without an asterisk or with a comma for it."""
+    start, last = start[which], stop[which] - 2
+    start, last = start[last > start + 1], last[last > start + 1]
+    high, low = _HEX[data[last]], _HEX[data[last + 1]]
+    hexadecimal = (high != _NO_DIGIT) & (low != _NO_DIGIT)
+    start, last = start[hexadecimal], last[hexadecimal]
+    stated = high[hexadecimal] << 4 | low[hexadecimal]
+    right = _sums(data, start, last) == stated
+    right |= (data[last - 1] == _COMMA) & (_sums(data, start, last - 1) == stated)
+    return int(right.sum())
 
 
 def _sums(data: Bytes, start: Ints, star: Ints) -> Bytes:

@@ -177,6 +177,16 @@ def test_antennas_of_one_ship_and_one_or_two_moments_are_no_disagreement(log):
     assert not told(content, "do not agree")
 
 
+def test_a_receiver_that_is_miles_away_for_a_while_is_told():
+    log = "".join(
+        rmc(when, LAT, LON) + rmc(when, AWAY if i < 3 else LAT, LON, "II") for i, when in enumerate(steps(60))
+    )
+    content = read(log)
+
+    assert left_out(content) == {"other_receiver": 60}
+    assert told(content, "receivers GP and II do not agree: 3 of their 60 common moments .*; GP was taken")
+
+
 def test_a_second_vessel_on_another_datum_is_refused():
     datum = sentence("IIDTM,999,,0.08,N,0.07,E,-47.7,W84")
 

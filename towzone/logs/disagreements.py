@@ -59,8 +59,9 @@ class Disagreement:
 
     @property
     def told(self) -> bool:
-        """Whether most of enough moments differ."""
-        return self.compared >= _FEWEST and 2 * self.different > self.compared
+        """Whether most of enough moments differ, or some by so much that one of the two is false."""
+        most = self.compared >= _FEWEST and 2 * self.different > self.compared
+        return most or self.elsewhere >= _FEWEST
 
     @property
     def two_vessels(self) -> bool:

@@ -131,3 +131,10 @@ def test_a_log_without_dates_is_told_what_that_means(log, option):
 
     assert told(content, "Without times nothing between positions is proved, no tow can be told")
     assert told(content, option)
+
+
+def test_a_log_with_the_time_on_a_line_of_its_own_is_a_log():
+    lines = "".join(f"2026-05-12 08:00:{n:02d}.123\r\n{FIXES[n % 2]}" for n in range(20))
+    content = read(lines)
+    assert content.tally["other_lines"] == 20
+    assert any("without any sentence" in remark.message for remark in content.remarks)

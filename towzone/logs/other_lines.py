@@ -18,10 +18,14 @@ Flags = npt.NDArray[np.bool_]
 
 _HEADERS = 5
 """Own choice: so many lines before the first sentence are what a program writes about itself."""
-_TOO_MANY_SHARE = 0.5
-"""Own choice: a file of which half is something else is no log, or not only one."""
+_TOO_MANY_SHARE, _NEARLY_ALL_SHARE = 0.5, 0.9
+"""Own choice: a file of which half is something else is no log, or not only one, if some of that may be
+positions; loggers that write their time on a line of its own are logs. What is nearly all else is none."""
+_LIKE_POSITIONS_SHARE = 0.1
+"""Own choice, of the other lines: fewer may be anything."""
 _SHOWN_BYTES = 200
 _BLANK = 32
+_ZERO, _NINE, _DOT = 48, 57, 46
 _HASH, _SEMICOLON, _SLASH, _BACKSLASH = 35, 59, 47, 92
 
 
@@ -42,6 +46,7 @@ class OtherLines:
         self._first: tuple[int, str] | None = None
         self._first_after: tuple[int, str] | None = None
         self._others = 0
+        self._like_positions = 0
 
     def add(self, found: Scan, size: int, first_line: int) -> None:
         """Take in a scanned piece of so many bytes, whose first line has this number."""
@@ -63,6 +68,7 @@ class OtherLines:
             if self._first_after is None and before < len(begin):
                 self._first_after = _shown(found, begin[before], end[before], first_line)
         self.number += len(begin)
+        self._like_positions += _like_positions(found.data, begin, end)
         self.held += int(held.sum())
 
     def refuse(self, file: str) -> None:
@@ -71,10 +77,12 @@ class OtherLines:
         Raises
         ------
         InputError
-            At least half of its lines that are not blank hold no sentence.
+            At least half of its lines that are not blank hold no sentence and some of these may be
+            positions, or nearly all hold none.
         """
         lines = self.number + self.held + self._others
-        if self._first is None or self.number < _TOO_MANY_SHARE * lines:
+        may_be = self._like_positions > _LIKE_POSITIONS_SHARE * self.number
+        if self._first is None or self.number < (_TOO_MANY_SHARE if may_be else _NEARLY_ALL_SHARE) * lines:
             return
         line, text = self._first
         message = (
@@ -118,6 +126,15 @@ def _aside(data: Bytes, begin: Ints, end: Ints) -> Flags:
     block = (first == _BACKSLASH) & (last == _BACKSLASH) & (end - begin > 1)
     aside: Flags = comment | block
     return aside
+
+
+def _like_positions(data: Bytes, begin: Ints, end: Ints) -> int:
+    """Return how many lines hold two decimal numbers or more, as positions do and times do not."""
+    digit = (data >= _ZERO) & (data <= _NINE)
+    dot = np.flatnonzero(data[1:-1] == _DOT) + 1
+    dot = dot[digit[dot - 1] & digit[dot + 1]]
+    count = np.searchsorted(dot, end) - np.searchsorted(dot, begin)
+    return int((count >= 2).sum())
 
 
 def _shown(found: Scan, begin: int, end: int, first_line: int) -> tuple[int, str]:

@@ -98,7 +98,7 @@ def test_the_log_beats_what_is_seen():
 
     assert at_minute(fixes, found, 90) == TOWING
     assert kinds(found) == [("not_in_track", "A")]
-    assert "did not move as when towing" in found.disagreements[0].explain
+    assert "at no time in it did the vessel move as when towing" in found.disagreements[0].explain
 
 
 def test_a_tow_that_is_not_logged_cannot_be_told_and_is_reported():

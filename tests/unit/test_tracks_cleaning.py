@@ -448,7 +448,7 @@ def test_a_log_that_goes_on_without_positions_is_told_of(reason: str) -> None:
     assert said == (
         "trip.csv|track 'trip'|judged from 2026-03-01 06:00:00 UTC to 2026-03-01 06:30:00 UTC"
         " only; the log goes on for 3 h 00 min before and 3 h 00 min after without valid positions, and"
-        " nothing is said of that time"
+        " what could be reached in that time is open"
     )
 
 

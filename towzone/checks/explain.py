@@ -17,7 +17,7 @@ from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import format_duration, format_length, format_time
 from towzone.words import counted
 
-__all__ = ["NOT_IN_TRACK", "explain"]
+__all__ = ["NOT_IN_TRACK", "explain", "explain_silence"]
 
 NOT_IN_TRACK = "That it was towing then is said by the haul log alone; the track does not show it."
 """Added to rows of a logged haul that the track does not show."""
@@ -141,6 +141,20 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
         )
         sentences.append(_to_settle(case))
     return " ".join(sentences)
+
+
+def explain_silence(
+    row: Row, zone: Zone, kind: TrackKind, demand: Demand, *, seconds: float, before: bool, longest_s: float
+) -> str:
+    """Return the sentences for a row of time beyond an end of the track, where the log has no position."""
+    case = _Case(row=row, zone=zone, kind=kind, demand=demand)
+    end = "before its first" if before else "after its last"
+    could = "been outside" if zone.rules.allowed_only_inside else "been in or near"
+    return (
+        f"{_undetermined(case)} The log goes on for {format_duration(seconds)} {end} position without a valid"
+        f" one; in that time the vessel could have {could} {case.what}, for {format_duration(longest_s)} at"
+        f" most. {_TO_SETTLE['gap']}"
+    )
 
 
 def _to_settle(case: _Case) -> str:

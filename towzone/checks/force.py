@@ -29,7 +29,9 @@ __all__ = [
     "change_instants",
     "edge_remarks",
     "gap_standing",
+    "harmless",
     "may_hold",
+    "span_standing",
     "standing",
 ]
 
@@ -68,6 +70,12 @@ def applies(zone: Zone, activity: Activity) -> bool:
     return Prohibition.ENTRY in zone.prohibits or not passing
 
 
+def harmless(zone: Zone, settings: CheckSettings) -> bool:
+    """Return whether nothing prohibited can have happened unseen, because no towing is stated."""
+    about_passage = Prohibition.ENTRY in zone.prohibits or zone.rules.transit_min_speed_kn is not None
+    return settings.towing is Towing.NONE and not about_passage
+
+
 def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
     """Return whether a zone's rule holds for a group, which lies between changes of all rules."""
     if group.first_s == group.first_s and group.last_s == group.last_s:  # neither is NaN
@@ -101,6 +109,12 @@ def gap_standing(zone: Zone, path: Path, gap: Gap, settings: CheckSettings) -> S
     else:
         dated = _force_on_a_day(zone.rules, settings)
     return _with_gear(zone, dated, _gears(zone, None, settings))
+
+
+def span_standing(zone: Zone, first_s: float, last_s: float, settings: CheckSettings) -> Standing:
+    """Return whether a zone's rule holds at any time between two instants, seconds since 1970."""
+    first, last = (_EPOCH + timedelta(seconds=at) for at in (first_s, last_s))
+    return _with_gear(zone, _force_between(zone.rules, first, last), _gears(zone, None, settings))
 
 
 def _times_around(path: Path, gap: Gap) -> list[datetime]:

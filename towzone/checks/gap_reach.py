@@ -30,7 +30,7 @@ from towzone.model.zone import Zone
 from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import KNOT_MPS
 
-__all__ = ["gaps_with_reaches"]
+__all__ = ["distance_outside", "gaps_with_reaches", "widening_m"]
 
 
 def gaps_with_reaches(
@@ -56,9 +56,9 @@ def gaps_with_reaches(
     gap, zone = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
     fix = np.array([path.gaps[number].fix for number in gap.tolist()])
     seconds = np.array([path.gaps[number].seconds for number in gap.tolist()], dtype=np.float64)
-    wider_m = np.array([_widening(zones[z], demands[z]) for z in zone.tolist()]) + position_error_m
+    wider_m = np.array([widening_m(zones[z], demands[z]) for z in zone.tolist()]) + position_error_m
     apart_m = np.maximum(_apart(path, fix) - 2.0 * position_error_m, 0.0)
-    outside_m = sum(_outside(path, zones, boundaries, end, zone, wider_m) for end in (fix, fix + 1))
+    outside_m = sum(distance_outside(path, zones, boundaries, end, zone, wider_m) for end in (fix, fix + 1))
     way_m = np.array([ways_m[pair] for pair in pairs]) - 2.0 * wider_m
     least_m = np.maximum(np.maximum(way_m, outside_m), apart_m)
     fastest = max_speed_kn * KNOT_MPS
@@ -87,7 +87,8 @@ def gaps_with_reaches(
     )
 
 
-def _widening(zone: Zone, demand: Demand) -> float:
+def widening_m(zone: Zone, demand: Demand) -> float:
+    """Return by how much a zone is widened where what could be reached of it is asked."""
     return zone.radius_m + demand.margin_m + zone.datum_accuracy_m
 
 
@@ -97,7 +98,7 @@ def _apart(path: Path, fix: IntArray) -> FloatArray:
     return leg_lengths(lon[pairs], lat[pairs])[0::2]
 
 
-def _outside(
+def distance_outside(
     path: Path,
     zones: Sequence[Zone],
     boundaries: Boundaries,
@@ -105,7 +106,20 @@ def _outside(
     zone: IntArray,
     wider_m: FloatArray,
 ) -> FloatArray:
-    """Return how far fixes are from where the zones' prohibitions apply, at the least."""
+    """Return how far fixes are from where the zones' prohibitions apply, at the least.
+
+    Parameters
+    ----------
+    fix, zone : ndarray of int, shape (n,)
+        Pairs.
+    wider_m : ndarray, shape (n,)
+        By how much each zone is widened, and the position error.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Metres, 0 inside.
+    """
     lon, lat = path.track.lon_deg[fix], path.track.lat_deg[fix]
     xyz = to_geocentric(lon, lat)
     each = np.arange(len(fix))

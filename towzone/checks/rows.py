@@ -12,13 +12,13 @@ from towzone.checks.allowed import near_boundary, turned_round
 from towzone.checks.batches import Batch, batches
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.explain import NOT_IN_TRACK, explain
-from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies, gap_standing, standing
+from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies, gap_standing, harmless, standing
 from towzone.checks.gap_reach import gaps_with_reaches
 from towzone.checks.gaps import Ways, by_unit, reached
 from towzone.checks.intervals import Intervals, between
 from towzone.checks.passages import Demand, Passage, measure, together
 from towzone.checks.paths import Path
-from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group
 from towzone.checks.transit import CrossingSpeed, crossing_speed
 from towzone.checks.verdicts import Verdict, in_doubt, is_near, judge
@@ -33,10 +33,10 @@ from towzone.model.result import (
     Status,
     Tow,
 )
-from towzone.model.zone import Prohibition, Zone
+from towzone.model.zone import Zone
 from towzone.units import KNOT_MPS
 
-__all__ = ["TrackRows", "track_rows"]
+__all__ = ["TrackRows", "open_row", "track_rows"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,8 +175,7 @@ def _open_ways(path: Path, zones: Sequence[Zone], ways: Ways, settings: CheckSet
     kept: Ways = {}
     for (number, z), way_m in ways.items():
         zone = zones[z]
-        harmless = Prohibition.ENTRY not in zone.prohibits and zone.rules.transit_min_speed_kn is None
-        if settings.towing is Towing.NONE and harmless:
+        if harmless(zone, settings):
             continue
         if gap_standing(zone, path, path.gaps[number], settings).force is not Force.IDLE:
             kept[number, z] = way_m
@@ -305,20 +304,26 @@ def _row(pair: _Pair, passage: Passage | None, verdict: Verdict, activity: Activ
 
 def _gap_row(path: Path, unit: int | None, zone: Zone, demand: Demand, gaps: tuple[Gap, ...]) -> Row:
     """Return the row for gaps that nothing measured belongs to."""
-    row = Row(
+    tow = unit + 1 if unit is not None and unit < len(path.tows) else None
+    row = open_row(path, tow, zone, demand, _gap_reason(gaps))
+    return replace(row, explain=explain(row, zone, path.track.kind, demand, gaps))
+
+
+def open_row(path: Path, tow: int | None, zone: Zone, demand: Demand, reason: str) -> Row:
+    """Return an undetermined row for time of which no position tells, still without its sentence."""
+    return Row(
         track_id=path.track.track_id,
-        tow=unit + 1 if unit is not None and unit < len(path.tows) else None,
+        tow=tow,
         activity=Activity.UNKNOWN,
         zone_id=zone.zone_id,
         part=Part.VESSEL,
         status=Status.UNDETERMINED,
-        reason=_gap_reason(gaps),
+        reason=reason,
         clearance_m=None,
         margin_m=demand.margin_m,
         uncertainty_m=demand.uncertainty_m,
         closest=None,
     )
-    return replace(row, explain=explain(row, zone, path.track.kind, demand, gaps))
 
 
 def _stays(path: Path, inside: Intervals) -> tuple[InsideStretch, ...]:

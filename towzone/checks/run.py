@@ -17,6 +17,7 @@ from towzone.checks.paths import Path, build_path
 from towzone.checks.places import instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings, coarseness
+from towzone.checks.silence import silent_rows
 from towzone.model.result import CheckResult, Doubt, InputFile, Remark, Row, Status
 from towzone.model.track import Track
 from towzone.model.zone import Zone
@@ -56,6 +57,10 @@ def run_check(
         track_rows(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
         for path, s in zip(paths, own, strict=True)
     ]
+    silent = [
+        silent_rows(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
+        for path, s in zip(paths, own, strict=True)
+    ]
     edges = [r for path, some in zip(paths, found, strict=True) for r in edge_remarks(path, zones, some.near)]
     return CheckResult(
         tracks=tuple(tracks),
@@ -65,7 +70,9 @@ def run_check(
         gaps={p.track.track_id: some.gaps for p, some in zip(paths, found, strict=True)},
         lengths_m={path.track.track_id: float(path.travelled_m[-1]) for path in paths},
         tows=tuple(tow for path in paths for tow in path.tows),
-        rows=tuple(sorted((row for some in found for row in some.rows), key=_worst_first)),
+        rows=tuple(
+            sorted((row for some in (*(f.rows for f in found), *silent) for row in some), key=_worst_first)
+        ),
         beyond_reach=sum(some.beyond_reach for some in found),
         assumptions=assumptions(paths, zones, settings),
         warnings=(*remarks, *gap_remarks(paths, settings), *edges),

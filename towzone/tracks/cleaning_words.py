@@ -98,7 +98,7 @@ def silent_ends_remark(track: Track, gap_s: float) -> Remark | None:
         return None
     message = (
         f"judged from {format_time(begin)} to {format_time(end)} only; the log goes on for"
-        f" {' and '.join(long)} without valid positions, and nothing is said of that time"
+        f" {' and '.join(long)} without valid positions, and what could be reached in that time is open"
     )
     return Remark(file=track.source, where=_where(track, 0), message=message)
 

@@ -64,7 +64,7 @@ Exit codes:
 )
 @click.option("--force", is_flag=True, help="Replace a file that exists.")
 @click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error.")
-@click.option("-v", "--verbose", is_flag=True, help="Count what was left out by reason, too.")
+@click.option("-v", "--verbose", is_flag=True, help="List every fix left out and every gap, too.")
 @click.pass_context
 def command(context: click.Context, /, **_: object) -> int:
     """List the tows in a trip: when and where shot and hauled, length, speed, rectangles.

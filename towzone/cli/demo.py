@@ -20,11 +20,16 @@ from towzone.tables.result_json import to_json
 __all__ = ["command"]
 
 _RUNS = (
-    ("greywether_plan", "greywether_bank", "a planned tow that clips a closed area and a cable's margin"),
-    ("greywether_plan_mended", "greywether_bank", "the same tow, mended"),
-    ("greywether_trip", "greywether_bank", "a trip: one tow too close to a cable, one inside a closed area"),
-    ("greywether_trip_gap", "greywether_bank", "a trip with a gap: not everything can be proved"),
-    ("plover_track", "plover_rise", "a tow inside a closed area across 180 degrees"),
+    ("greywether_plan.gpx", "greywether_bank", "a planned tow that clips a closed area and a cable's margin"),
+    ("greywether_plan_mended.gpx", "greywether_bank", "the same tow, mended"),
+    (
+        "greywether_trip.gpx",
+        "greywether_bank",
+        "a trip: one tow too close to a cable, one inside a closed area",
+    ),
+    ("greywether_trip_gap.gpx", "greywether_bank", "a trip with a gap: not everything can be proved"),
+    ("greywether_log.nmea", "greywether_bank", "the receiver's own log of the tow too close to the cable"),
+    ("plover_track.gpx", "plover_rise", "a tow inside a closed area across 180 degrees"),
 )
 
 
@@ -45,13 +50,14 @@ def command(folder: str) -> int:
     click.echo("Everything in these samples is invented.\n")
     for track, zones, story in _RUNS:
         request = CheckRequest(
-            tracks=(str(base / "sample_tracks" / f"{track}.gpx"),),
+            tracks=(str(base / "sample_tracks" / track),),
             zone_files=(str(base / "sample_zones" / f"{zones}.geojson"),),
         )
         result = check_files(request)
         text = to_json(result)
-        write_all({base / f"{track}.html": render_record(result, text), base / f"{track}.json": text})
-        click.echo(f"{result.outcome.value:<14} {base / f'{track}.html'}\n{'':<14} {story}")
+        page = base / Path(track).with_suffix(".html")
+        write_all({page: render_record(result, text), page.with_suffix(".json"): text})
+        click.echo(f"{result.outcome.value:<14} {page}\n{'':<14} {story}")
     click.echo(f"\nOpen {base / 'greywether_trip.html'} in any browser. The same check by hand:")
     click.echo(
         f"  {_program()} check {base / 'sample_tracks' / 'greywether_trip.gpx'} "

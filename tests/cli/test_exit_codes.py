@@ -65,6 +65,8 @@ def test_4_when_nothing_is_found_but_not_all_is_proved():
         ("check", PLAN, "--zones", BANK, "--speed", "0kn", "--depart", "2026-03-01T06:00Z"),
         ("check", PLAN, "--zones", BANK, "--speed", "3kn", "--depart", "2026-03-01T06:00"),
         ("check", PLAN, "--zones", BANK, "--speed", "3kn", "--depart", "tomorrow"),
+        ("check", PLAN, "--zones", BANK, "--max-speed", "0kn"),
+        ("check", TRIP, "--zones", BANK, "--max-speed", "0kn", "--towing", "all"),
         ("check", PLAN, "--zones", BANK, "--track-tz", "Atlantis/Harbour"),
         ("check", PLAN, "--zones", BANK, "--track-tz", "Europe"),
         ("no-such-command",),

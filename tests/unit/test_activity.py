@@ -9,6 +9,7 @@ from scenes import KNOT_MPS, NMI_M, START, area, around, check, fixes, joined, l
 from towzone.checks.legs import made_good
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings, Towing
+from towzone.errors import UsageError
 from towzone.model.result import Activity, Status
 from towzone.model.zone import Prohibition, ZoneKind
 from towzone.tows.logged import LoggedHaul
@@ -219,3 +220,8 @@ def test_a_cable_near_a_stop_is_no_finding_and_near_a_tow_it_is():
     end = moved(A, 90.0, 9.0 * NMI_M)
     cable = zone(line(moved(end, 0.0, 300.0), moved(end, 0.0, 9000.0)), ZoneKind.CABLE, margin_m=500.0)
     assert ("towing", "too_close", "under_margin") in rows(track, cable)
+
+
+def test_no_track_at_all_is_refused_not_clear():
+    with pytest.raises(UsageError, match="no track to check"):
+        check([], zone(square(A)))

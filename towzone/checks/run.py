@@ -18,6 +18,7 @@ from towzone.checks.places import instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings, coarseness
 from towzone.checks.silence import silent_rows
+from towzone.errors import UsageError
 from towzone.model.result import CheckResult, Doubt, InputFile, Remark, Row, Status
 from towzone.model.track import Track
 from towzone.model.zone import Zone
@@ -48,7 +49,12 @@ def run_check(
     ------
     GeometryError
         A leg or edge is too long or ambiguous.
+    UsageError
+        There is no track, or the move-on rule names a tow that is not there.
     """
+    if not tracks:
+        message = "there is no track to check; without one nothing would be found, and seem clear"
+        raise UsageError(message)
     boundaries = Boundaries.of(tuple(zones))
     # A source that writes its positions coarsely widens the error of its own track.
     own = [replace(settings, position_error_m=settings.position_error_m + coarseness(t)) for t in tracks]

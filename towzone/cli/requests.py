@@ -121,10 +121,15 @@ def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
     settings = request.settings
     errors = (request.position_error_m, vessel.position_error_m, settings.position_error_m)
     speeds = (request.max_speed_kn, vessel.max_speed_kn, settings.max_speed_kn)
+    max_speed_kn = next(speed for speed in speeds if speed is not None)
+    if max_speed_kn <= 0.0:
+        # At no speed at all every gap would be sailed straight, and so be clear.
+        message = "the top speed (--max-speed, or that of the vessel profile) must be more than 0"
+        raise UsageError(message)
     return replace(
         settings,
         position_error_m=next(error for error in errors if error is not None),
-        max_speed_kn=next(speed for speed in speeds if speed is not None),
+        max_speed_kn=max_speed_kn,
         gear=vessel.gear,
         kind_margins_m=dict(vessel.margins_m),
     )

@@ -13,6 +13,7 @@ from towzone.checks.settings import CheckSettings
 from towzone.cli.options import TIME_ZONE
 from towzone.cli.remarks import print_remarks, print_trip
 from towzone.cli.requests import check_files
+from towzone.cli.shared_options import STREAM, exit_codes, format_option, output_options
 from towzone.cli.track_options import request_of, track_options
 from towzone.files.outputs import check_writable, write_all
 from towzone.model.result import CheckResult, MoveOn, Status
@@ -20,19 +21,11 @@ from towzone.tables.tows import to_tow_csv, to_tow_json, to_tow_text
 
 __all__ = ["command"]
 
-_STREAM = "-"
-
-
-_EXIT_CODES = """\b
-Exit codes:
-  0    the tows are told
-  1    a later shot was nearer than --move-on asks for
-  2    the command line makes no sense
-  3    a file could not be read, was refused, or could not be written
-  4    whether a later shot was far enough cannot be told
-  70   a fault in towzone itself
-  130  interrupted
-  141  the reader of the output went away"""
+_EXIT_CODES = exit_codes(
+    "the tows are told",
+    "a later shot was nearer than --move-on asks for",
+    "whether a later shot was far enough cannot be told",
+)
 
 
 @click.command(name="tows", epilog=f"{_EXIT_CODES}\n\n{CAUTION}")
@@ -46,23 +39,8 @@ Exit codes:
 )
 @track_options
 @click.option("--local-tz", type=TIME_ZONE, help="Time zone in which times are told beside UTC.")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["text", "csv", "json"]),
-    default="text",
-    show_default=True,
-    help="Form of the table on standard output.",
-)
-@click.option(
-    "-o",
-    "--output",
-    "output_file",
-    metavar="FILE",
-    default=_STREAM,
-    help="Write the table to a file instead of standard output (-).",
-)
-@click.option("--force", is_flag=True, help="Replace a file that exists.")
+@format_option("text", "csv", "json")
+@output_options
 @click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error.")
 @click.option("-v", "--verbose", is_flag=True, help="List every fix left out and every gap, too.")
 @click.pass_context
@@ -81,9 +59,9 @@ def command(context: click.Context, /, **_: object) -> int:
     """
     given = context.params
     request = replace(request_of(given, CheckSettings()), zone_files=given["zone_files"])
-    target = None if given["output_file"] == _STREAM else Path(given["output_file"])
+    target = None if given["output"] == STREAM else Path(given["output"])
     if target is not None:
-        check_writable(target, force=given["force"], read=[path for path in request.files if path != _STREAM])
+        check_writable(target, force=given["force"], read=[path for path in request.files if path != STREAM])
     result = check_files(request)
     text = _rendered(result, given["form"], given["local_tz"], verbose=given["verbose"])
     if target is None:

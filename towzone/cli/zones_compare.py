@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from towzone.caution import CAUTION
-from towzone.cli.zone_options import deliver, edges_option, exit_codes, format_option, output_options
+from towzone.cli.shared_options import deliver, edges_option, exit_codes, format_option, output_options
 from towzone.files.zones import read_zones
 from towzone.geodesy.lines import LineKind
 from towzone.surveys.compare import Changes, compare

@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 from towzone.caution import CAUTION
-from towzone.cli.zone_options import STREAM, deliver, exit_codes, output_options
+from towzone.cli.shared_options import STREAM, deliver, exit_codes, output_options
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.inputs import load, name_stem
 from towzone.files.outputs import check_writable

@@ -8,7 +8,7 @@ import click
 
 from towzone.caution import CAUTION
 from towzone.cli.options import DAY
-from towzone.cli.zone_options import deliver, edges_option, exit_codes, format_option, output_options
+from towzone.cli.shared_options import deliver, edges_option, exit_codes, format_option, output_options
 from towzone.files.zones import ZoneFile, read_zones
 from towzone.geodesy.lines import LineKind
 from towzone.surveys.listing import listing

@@ -6,7 +6,7 @@ import json
 
 import click
 
-from towzone.cli.zone_options import deliver, exit_codes, output_options
+from towzone.cli.shared_options import deliver, exit_codes, output_options
 from towzone.files.zone_schema import zone_schema
 
 __all__ = ["command"]

@@ -1,4 +1,4 @@
-"""Options and output that the commands on zone files share."""
+"""Options on output, its delivery and exit codes that several commands share."""
 
 from __future__ import annotations
 

@@ -49,8 +49,9 @@ HOMES = {
     "geopandas": {"files", "tables"},
     "pandas": {"files", "tables"},
     # Records tell the versions of both, drawings are clipped with shapely; never in checks, for no verdict.
-    "pyproj": {"geodesy", "files", "record"},
-    "shapely": {"geodesy", "files", "surveys", "record", "tables"},
+    # The gear unites what it swept with shapely, in a plane around each tow, and hands out rings.
+    "pyproj": {"geodesy", "gear", "files", "record"},
+    "shapely": {"geodesy", "gear", "files", "surveys", "record", "tables"},
 }
 """Libraries that may be imported in these parts only."""
 

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from towzone.model.gear import GearAccount, GearReach
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 
@@ -204,7 +205,10 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One track or tow against one zone; field meanings as in README, "The result as JSON"."""
+    """One track or tow against one zone; field meanings as in README, "The result as JSON".
+
+    ``gear`` is there for rows of the gear only.
+    """
 
     track_id: str
     tow: int | None
@@ -220,6 +224,7 @@ class Row:
     inside: tuple[InsideStretch, ...] = ()
     close: tuple[CloseStretch, ...] = ()
     explain: str = ""
+    gear: GearReach | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -334,6 +339,8 @@ class CheckResult:
         Of the move-on rule asked for.
     log_disagreements : dict of str to tuple of Disagreement
         Of the haul log with each track, by ``track_id``; tracks without any may be missing.
+    gear : GearAccount or None
+        ``None`` where no figures of the gear were given.
     settings, methods : dict of str to JSON-ready values
     version : str
     """
@@ -353,6 +360,7 @@ class CheckResult:
     doubts: tuple[Doubt, ...] = ()
     moves: tuple[MoveOn, ...] = ()
     log_disagreements: dict[str, tuple[Disagreement, ...]] = field(default_factory=dict)
+    gear: GearAccount | None = None
     settings: dict[str, object] = field(default_factory=dict)
     methods: dict[str, object] = field(default_factory=dict)
     version: str = ""

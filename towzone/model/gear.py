@@ -1,4 +1,4 @@
-"""What is known of the gear on the sea bed: its figures with their basis, its path, how surely it is there."""
+"""What is known of the gear on the sea bed: figures with their basis, its path, how surely it is there."""
 
 from __future__ import annotations
 

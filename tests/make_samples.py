@@ -26,11 +26,14 @@ from sample_sailing import (
     gpx_track,
     nmea_log,
     position_csv,
+    rounding,
 )
 
 __all__ = [
     "Sailed",
+    "greywether_corner_trip",
     "greywether_gap_trip",
+    "greywether_tip_trip",
     "greywether_trip",
     "plover_track",
     "sample_texts",
@@ -58,6 +61,7 @@ AREA_EAST, AREA_SOUTH = (-8.05, 50.72), (-10.05, 49.72)
 CABLE_WEST, CABLE_BEND, CABLE_NORTH = (-10.60, 50.95), (-9.70, 50.62), (-9.10, 51.20)
 PLATFORM, PIPE_BEND, PIPE_END = (-9.35, 50.75), (-8.95, 51.00), (-8.60, 51.25)
 WRECK = (-9.55, 50.50)
+TOW_STEP_M = 16.5  # ten seconds at 3.2 knots
 
 # Plover Rise: open ocean on the 180 degree meridian east of New Zealand.
 RISE_WEST, RISE_NORTH = (179.30, -43.60), (-179.40, -43.10)
@@ -249,6 +253,50 @@ def greywether_gap_trip() -> Sailed:
     return _sailed(voyage, datetime(2026, 6, 3, 5, 30, tzinfo=UTC))
 
 
+def greywether_corner_trip() -> Sailed:
+    """Sail one tow round the bend of the cable: the vessel keeps its margin of 463 m, its gear does not.
+
+    The line keeps 500 m from the cable all along and round the bend.
+    """
+    back_deg, onward_deg = (GEOD.inv(*CABLE_BEND, *end)[0] for end in (CABLE_NORTH, CABLE_WEST))
+    tow = rounding(
+        CABLE_BEND,
+        back_deg,
+        onward_deg,
+        radius_m=500.0,
+        clearance_m=500.0,
+        run_in_m=3000.0,
+        run_out_m=1500.0,
+        step_m=TOW_STEP_M,
+    )
+    tow.append(ahead(tow[-1], onward_deg - 25.0, 800.0))
+    voyage = Voyage(ahead(tow[0], 75.0, 1.6 * NMI_M), seed=4)
+    voyage.steam([tow[0]], 9.5, "out")
+    voyage.tow(tow, 3.2, "tow 1")
+    voyage.steam([ahead(voyage.position, 200.0, 1.2 * NMI_M)], 9.5, "home")
+    return _sailed(voyage, datetime(2026, 6, 16, 6, 0, tzinfo=UTC))
+
+
+def greywether_tip_trip() -> Sailed:
+    """Sail one tow round the northern tip of the closed area: the vessel stays outside, its gear does not."""
+    back_deg, onward_deg = (GEOD.inv(*AREA_NE, *end)[0] for end in (AREA_SW, AREA_EAST))
+    tow = rounding(
+        AREA_NE,
+        back_deg,
+        onward_deg,
+        radius_m=350.0,
+        clearance_m=30.0,
+        run_in_m=2600.0,
+        run_out_m=2400.0,
+        step_m=TOW_STEP_M,
+    )
+    voyage = Voyage(ahead(tow[0], 300.0, 1.6 * NMI_M), seed=5)
+    voyage.steam([tow[0]], 9.5, "out")
+    voyage.tow(tow, 3.2, "tow 1")
+    voyage.steam([ahead(voyage.position, 80.0, 1.2 * NMI_M)], 9.5, "home")
+    return _sailed(voyage, datetime(2026, 6, 17, 6, 0, tzinfo=UTC))
+
+
 def plover_plan() -> str:
     """Return a planned route across 180 degrees that keeps clear."""
     points = [
@@ -325,6 +373,18 @@ def sample_texts() -> dict[str, str]:
             greywether_gap_trip,
             "Greywether Bank trip with a gap (invented)",
             "One tow past the platform, without fixes for 36 minutes beside it: nobody knows where it went.",
+        ),
+        "sample_tracks/greywether_corner.gpx": _track(
+            greywether_corner_trip,
+            "Greywether Bank, round the bend (invented)",
+            "One tow round the bend of the cable. The vessel keeps 500 m off, outside the margin of 463 m; "
+            "the twin trawl some 330 m astern of it cuts the corner.",
+        ),
+        "sample_tracks/greywether_tip.gpx": _track(
+            greywether_tip_trip,
+            "Greywether Bank, round the tip (invented)",
+            "One tow round the northern tip of the closed area. The vessel stays 30 m outside; the twin "
+            "trawl astern of it cuts across the tip.",
         ),
         "sample_tracks/greywether_log.nmea": greywether_log(),
         "sample_tracks/greywether_reports.csv": greywether_reports(),

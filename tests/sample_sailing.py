@@ -29,6 +29,7 @@ __all__ = [
     "gpx_track",
     "nmea_log",
     "position_csv",
+    "rounding",
 ]
 
 GEOD = Geod(ellps="WGS84")
@@ -58,6 +59,32 @@ def beside_rhumb(a: Point, b: Point, fraction: float, left_m: float) -> Point:
     (x0, y0), (x1, y1) = mercator(*a), mercator(*b)
     foot = mercator(x0 + fraction * (x1 - x0), y0 + fraction * (y1 - y0), inverse=True)
     return ahead(foot, math.degrees(math.atan2(x1 - x0, y1 - y0)) - 90.0, left_m)
+
+
+def rounding(
+    corner: Point,
+    back_deg: float,
+    onward_deg: float,
+    *,
+    radius_m: float,
+    clearance_m: float,
+    run_in_m: float,
+    run_out_m: float,
+    step_m: float,
+) -> list[Point]:
+    """Return a line round the outside of a corner, turning right on an arc with a point every few metres.
+
+    From the corner two edges lead off, ``back_deg`` the way the vessel comes from and ``onward_deg`` the way
+    it goes, the area between them to starboard. The arc is nearest to the corner in its middle; at its ends
+    it runs into legs along the edges.
+    """
+    inward_deg = onward_deg + (back_deg - onward_deg) % 360.0 / 2.0
+    centre = ahead(corner, inward_deg, radius_m - clearance_m)
+    first_deg, last_deg = back_deg + 90.0, onward_deg - 90.0
+    turn_deg = (last_deg - first_deg) % 360.0
+    steps = round(math.radians(turn_deg) * radius_m / step_m)
+    arc = [ahead(centre, first_deg + turn_deg * n / steps, radius_m) for n in range(steps + 1)]
+    return [ahead(arc[0], back_deg, run_in_m), *arc, ahead(arc[-1], onward_deg, run_out_m)]
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """Read the samples and measure them with plain second implementations, for the tests of the samples.
 
 Distances come from dense points on the ellipsoid and the straight line between two of them in space:
-nothing of towzone's geometry, and nothing of the script that made the samples, is used.
+nothing of towzone's geometry, and nothing of the script that made the samples, is used. Where the gear was
+comes from `gear_oracle`, which drags it behind the vessel in small steps.
 For points h metres apart and a clearance d the answer is too long by at most h * h / (8 * d) on either side.
 """
 
@@ -9,6 +10,8 @@ from __future__ import annotations
 
 import json
 import math
+import re
+import tomllib
 import xml.etree.ElementTree as ET
 from datetime import datetime
 from functools import cache
@@ -16,6 +19,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
+from gear_oracle import KNOT_MPS, Boundary, Plane, along, dragged, least_m, level, moments, offset
 from pyproj import Geod, Proj, Transformer
 
 REPOSITORY = Path(__file__).resolve().parents[1]
@@ -61,7 +65,15 @@ PLAN_STORY = {
     "greywether_plan_mended": CLEAR_OF_ALL,
     "plover_plan": {"PR-AREA": "clear", "PR-CABLE": "clear"},
 }
-STORIES = {"greywether_trip": TRIP_STORY, "greywether_trip_gap": GAP_STORY, "plover_track": PLOVER_STORY}
+# Of the vessels alone; what their gear did is told by `gear_clearances_m`.
+ROUND_STORY = {"out": CLEAR_OF_ALL, "tow 1": CLEAR_OF_ALL, "home": CLEAR_OF_ALL}
+STORIES = {
+    "greywether_trip": TRIP_STORY,
+    "greywether_trip_gap": GAP_STORY,
+    "greywether_corner": ROUND_STORY,
+    "greywether_tip": ROUND_STORY,
+    "plover_track": PLOVER_STORY,
+}
 TOWS = {
     "greywether_trip": {
         1: ("out", "tow 1"),
@@ -70,6 +82,8 @@ TOWS = {
         4: ("home", "gap", "last miles"),
     },
     "greywether_trip_gap": {1: ("out", "tow before the gap", "gap", "tow after the gap")},
+    "greywether_corner": {1: ("out", "tow 1"), 2: ("home",)},
+    "greywether_tip": {1: ("out", "tow 1"), 2: ("home",)},
     "plover_track": {1: ("out", "tow 1")},
 }
 WORST_FIRST = ("inside", "too_close", "undetermined", "clear")
@@ -208,3 +222,78 @@ def read_fixes(name):
 def read_route(name):
     root = ET.parse(REPOSITORY / "sample_tracks" / f"{name}.gpx").getroot()
     return [(float(p.get("lon")), float(p.get("lat"))) for p in root.findall(f"{GPX}rte/{GPX}rtept")]
+
+
+# The gear of the sample vessel.
+
+VESSEL = "sample_tracks/greywether_vessel.toml"
+
+
+def profile():
+    """Figures of the sample vessel in metres and knots, by table and name, read on their own."""
+    text = (REPOSITORY / VESSEL).read_text(encoding="utf-8")
+    return {
+        table: {name: _plain(value) for name, value in figures.items()}
+        for table, figures in tomllib.loads(text).items()
+    }
+
+
+def _plain(value):
+    found = re.fullmatch(r"([\d.]+)\s*(m|nmi|kn|m/s|s|min)", value) if isinstance(value, str) else None
+    return float(found[1]) * {"nmi": NMI_M, "min": 60.0}.get(found[2], 1.0) if found else value
+
+
+def gear_paths(points, seconds, *, step_s=0.5):
+    """The plane, and by part the paths of the sample vessel and its gear as complex places (n,).
+
+    In the stream that the profile states, if any. The brakes are on all the time: true from some minutes after a tow began until it is hauled.
+    """
+    figures = profile()
+    gear, position = figures["gear"], figures.get("position", {})
+    plane = Plane(*np.mean(points, axis=0))
+    at = moments(np.asarray(seconds, float), step_s)
+    vessel = along(seconds, plane.flat(*np.asarray(points).T), at)
+    block = offset(vessel, position.get("block_aft", 0.0), position.get("block_starboard", 0.0))
+    height = gear["depth"] + gear["block_height"]
+    astern = level(gear["warp"], height, (gear["door_spread"] - gear["block_separation"]) / 2.0)
+    wing = gear["wing_spread"]
+    # Two nets side by side between two doors and a clump: each spans half of the spread.
+    sweeps = level(gear["sweeps"], 0.0, (gear["door_spread"] / 2.0 - wing) / 2.0)
+    stream = figures.get("current", {"drift": 0.0, "set_deg": 0.0})
+    current = stream["drift"] * KNOT_MPS * np.exp(1j * np.radians(90.0 - stream["set_deg"]))
+    gone = dragged(at, block[:, None], astern, sweeps + gear["net_length"], current_mps=current)
+    doors, u, codend, u2 = (z[:, 0] for z in (gone.doors, gone.u, gone.codend, gone.u2))
+    half = 1j * u * gear["door_spread"] / 2.0
+    half = 1j * u * gear["door_spread"] / 2.0
+    paths = {"vessel": vessel, "port door": doors + half, "starboard door": doors - half}
+    paths["clump"] = block - u * level(gear.get("clump_warp", gear["warp"]), height)
+    for side, sign in (("port", 1.0), ("starboard", -1.0)):
+        aside = 1j * u2 * sign * gear["door_spread"] / 4.0
+        paths[f"codend, {side} net"] = codend + aside
+        for wing_end, more in (("port", 0.5), ("starboard", -0.5)):
+            mouth = codend + u2 * gear["net_length"] + aside + 1j * u2 * more * wing
+            paths[f"{wing_end} wing-end, {side} net"] = mouth
+    return plane, paths
+
+
+@cache
+def boundary(name, zone_id):
+    """A sample zone as chords in space."""
+    features = json.loads((REPOSITORY / "sample_zones" / f"{name}.geojson").read_text())["features"]
+    found = next(f for f in features if f["properties"]["zone_id"] == zone_id)
+    geometry, properties = found["geometry"], found["properties"]
+    rings = [np.array(ring[:-1]) for ring in geometry["coordinates"]] if geometry["type"] == "Polygon" else []
+    strings = [(ring, True) for ring in rings] or [(np.array(geometry["coordinates"]).reshape(-1, 2), False)]
+    radius_m = length_m(properties.get("radius", "0m"))
+    return Boundary(properties["edges"], [rings] if rings else [], strings, radius_m)
+
+
+@cache
+def gear_clearances_m(name, zone_id, first_s, last_s):
+    """Least clearance of the vessel and of each part of its gear between two moments of a sample."""
+    times, points, _ = read_fixes(name)
+    seconds = np.array([(time - times[0]).total_seconds() for time in times])
+    held = (seconds >= first_s) & (seconds <= last_s)
+    plane, paths = gear_paths(points[held], seconds[held])
+    zone = boundary("greywether_bank", zone_id)
+    return {part: least_m(zone, plane, path)[0] for part, path in paths.items()}

@@ -37,19 +37,25 @@ from sample_truth import (
 
 from towzone.samples import sample_files
 
-TRIP, GAP_TRIP, PLOVER = (
+TRIP, GAP_TRIP, CORNER, TIP, PLOVER = (
     make_samples.greywether_trip,
     make_samples.greywether_gap_trip,
+    make_samples.greywether_corner_trip,
+    make_samples.greywether_tip_trip,
     make_samples.plover_track,
 )
+GAPS = {"greywether_trip", "greywether_trip_gap"}
+ROUND = {"greywether_corner": (CORNER, "GW-CABLE"), "greywether_tip": (TIP, "GW-AREA")}
 FILES = {
     "sample_zones/greywether_bank.geojson",
     "sample_zones/plover_rise.geojson",
+    "sample_tracks/greywether_corner.gpx",
     "sample_tracks/greywether_hauls.csv",
     "sample_tracks/greywether_log.nmea",
     "sample_tracks/greywether_plan.gpx",
     "sample_tracks/greywether_plan_mended.gpx",
     "sample_tracks/greywether_reports.csv",
+    "sample_tracks/greywether_tip.gpx",
     "sample_tracks/greywether_trip.gpx",
     "sample_tracks/greywether_trip_gap.gpx",
     "sample_tracks/plover_plan.gpx",
@@ -118,17 +124,17 @@ def test_sample_track_keeps_the_element_order_of_gpx_1_1(name):
     assert all(set(p.attrib) == {"lat", "lon"} for p in points)
 
 
-@pytest.mark.parametrize("name", ["greywether_trip", "greywether_trip_gap", "plover_track"])
+@pytest.mark.parametrize("name", STORIES)
 def test_sample_track_has_a_fix_every_ten_seconds_of_2026_but_for_its_gap(name):
     times, _, segments = read_fixes(name)
     steps = [(b - a).total_seconds() for a, b in pairwise(times)]
     assert [step for step in steps if step != 10.0] == [step for step in steps if 30 * 60 < step < 45 * 60], (
         "only gaps of 30 to 45 minutes"
     )
-    assert len([step for step in steps if step != 10.0]) == (0 if name == "plover_track" else 1)
+    assert len([step for step in steps if step != 10.0]) == (1 if name in GAPS else 0)
     assert {time.year for time in times} == {2026}
     assert {time.utcoffset() for time in times} == {UTC.utcoffset(None)}
-    assert len(set(segments)) == {"greywether_trip": 3, "greywether_trip_gap": 2, "plover_track": 1}[name]
+    assert len(set(segments)) == {"greywether_trip": 3, "greywether_trip_gap": 2}.get(name, 1)
 
 
 # That the story is true.
@@ -139,6 +145,8 @@ def test_sample_track_has_a_fix_every_ten_seconds_of_2026_but_for_its_gap(name):
     [
         ("greywether_trip", TRIP, "greywether_bank"),
         ("greywether_trip_gap", GAP_TRIP, "greywether_bank"),
+        ("greywether_corner", CORNER, "greywether_bank"),
+        ("greywether_tip", TIP, "greywether_bank"),
         ("plover_track", PLOVER, "plover_rise"),
     ],
 )
@@ -240,7 +248,14 @@ def test_the_stray_tow_is_over_100_metres_inside_for_over_10_minutes(name, sail,
 
 
 @pytest.mark.parametrize(
-    ("name", "sail"), [("greywether_trip", TRIP), ("greywether_trip_gap", GAP_TRIP), ("plover_track", PLOVER)]
+    ("name", "sail"),
+    [
+        ("greywether_trip", TRIP),
+        ("greywether_trip_gap", GAP_TRIP),
+        ("greywether_corner", CORNER),
+        ("greywether_tip", TIP),
+        ("plover_track", PLOVER),
+    ],
 )
 def test_the_vessel_keeps_the_speeds_of_its_trade(name, sail):
     """Steaming 9 to 10 kn, towing 3 to 3.6 kn (median), stopped for at least 15 min after every tow."""
@@ -261,7 +276,7 @@ def test_the_vessel_keeps_the_speeds_of_its_trade(name, sail):
         covered |= np.array([phase_times[0] <= time <= phase_times[-1] for time in times])
     runs = np.split(np.arange(len(times)), np.flatnonzero(np.diff(covered)) + 1)
     stops = [run for run in runs if not covered[run[0]]]
-    assert len(stops) == {"greywether_trip": 3, "greywether_trip_gap": 1, "plover_track": 1}[name]
+    assert len(stops) == (3 if name == "greywether_trip" else 1)
     for stop in stops:
         lon, lat = points[stop].T
         speed_kn = GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])[2] / 10.0 * 3600.0 / NMI_M

@@ -13,7 +13,7 @@ from cli_runner import ROOT, call
 from towzone.cli.main import cli
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = ("check", "demo", "tows", "zones")
+COMMANDS = ("check", "demo", "tows", "vessel", "zones")
 
 
 def command(name):

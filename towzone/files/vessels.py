@@ -3,40 +3,35 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
-from towzone.errors import InputError, Problem, UsageError, quoted
+from towzone.errors import InputError, Problem, quoted
 from towzone.files.inputs import load
+from towzone.files.vessel_figures import figure_keys, read_figures
+from towzone.files.vessel_tables import Tables
 from towzone.model.gears import GEAR_NAMES
 from towzone.model.result import InputFile, Remark
-from towzone.model.vessel import Vessel
+from towzone.model.vessel import GearFigures, Vessel
 from towzone.model.zone import ZoneKind
 from towzone.units import parse_length, parse_speed
 
-__all__ = ["VesselFile", "read_vessel"]
+__all__ = ["PROFILE_KEYS", "VesselFile", "read_vessel"]
 
-_TABLES = {
+_OWN = {
     "vessel": ("name", "gear", "max_speed"),
     "position": ("error",),
     "margins": tuple(kind.value for kind in ZoneKind),
 }
-_NOT_READ_YET = {
-    "position": ("block_aft", "block_starboard"),
-    "gear": (
-        "rig",
-        "warp",
-        "depth",
-        "block_height",
-        "block_separation",
-        "door_spread",
-        "sweeps",
-        "net_length",
-    ),
-    "handling": ("tow_speed", "haul_speed", "shoot_time"),
-    "current": ("set_deg", "drift"),
-}
-"""Figures of the gear on the sea bed, which this version does not compute."""
+_FIGURES = figure_keys()
+PROFILE_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        table: (*_OWN.get(table, ()), *_FIGURES.get(table, ()))
+        for table in ("vessel", "position", "gear", "handling", "current", "margins")
+    }
+)
+"""Every table of a profile and every name in it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,95 +49,65 @@ def read_vessel(path: str) -> VesselFile:
     Raises
     ------
     InputError
-        The file is not TOML, a name is not known, a figure has no unit or makes no sense.
+        The file is not TOML, a name is not known, a figure has no unit or makes no sense, or figures
+        contradict each other; every problem is told.
     """
     loaded = load(path)
-    try:
-        data = tomllib.loads(loaded.data.decode("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(path, [Problem("", f"this is not a vessel profile (TOML): {error}")]) from error
-    reader = _Reader(data)
+    tables = Tables(_data(path, loaded.data))
+    gear = _gear(tables)
+    figures = read_figures(tables, gear, gear_known=gear is not None or not tables.value("vessel", "gear"))
     vessel = Vessel(
-        name=reader.text("vessel", "name"),
-        gear=reader.gear(),
-        max_speed_kn=reader.quantity("vessel", "max_speed", parse_speed),
-        position_error_m=reader.quantity("position", "error", parse_length),
-        margins_m=reader.margins_m(),
+        name=tables.text("vessel", "name"),
+        gear=gear,
+        max_speed_kn=tables.quantity("vessel", "max_speed", parse_speed),
+        position_error_m=tables.quantity("position", "error", parse_length),
+        margins_m=_margins_m(tables),
+        figures=figures,
     )
-    reader.refuse_unknown()
-    if reader.problems:
-        raise InputError(path, reader.problems)
-    remarks = []
-    if reader.unread:
-        message = f"not used yet: {', '.join(reader.unread)} (the gear on the sea bed is not computed)"
-        remarks.append(Remark(file=path, where="", message=message))
-    return VesselFile(vessel=vessel, remarks=tuple(remarks), input=loaded.record)
+    tables.refuse_unknown(PROFILE_KEYS)
+    if tables.problems:
+        raise InputError(path, tables.problems)
+    remarks = tuple(Remark(file=path, where=where, message=said) for where, said in _unused(tables, figures))
+    return VesselFile(vessel=vessel, remarks=remarks, input=loaded.record)
 
 
-class _Reader:
-    """The tables of a profile, and what was wrong with them."""
+def _data(path: str, data: bytes) -> Mapping[str, object]:
+    try:
+        return tomllib.loads(data.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        # Both decoders raise kinds of ValueError; so does a number of thousands of digits.
+        message = f"this is not a vessel profile (TOML): {error}"
+        raise InputError(path, [Problem("", message)]) from error
 
-    def __init__(self, data: Mapping[str, object]) -> None:
-        self.data = data
-        self.problems: list[Problem] = []
-        self.unread: list[str] = []
 
-    def _table(self, name: str) -> Mapping[str, object]:
-        table = self.data.get(name, {})
-        if isinstance(table, Mapping):
-            return table
-        self.problems.append(Problem(name, f"is {quoted(table)}; write it as a table, [{name}]"))
-        return {}
+def _gear(tables: Tables) -> str | None:
+    code = tables.text("vessel", "gear")
+    if code and code not in GEAR_NAMES:
+        message = f"{quoted(code)} is not a gear code; known are {', '.join(GEAR_NAMES)}"
+        near = code.strip().upper()
+        hint = f". Did you mean '{near}'?" if near in GEAR_NAMES else ""
+        tables.refuse("vessel.gear", message + hint)
+        return None
+    return code or None
 
-    def text(self, table: str, key: str) -> str:
-        value = self._table(table).get(key, "")
-        if not isinstance(value, str):
-            self.problems.append(Problem(f"{table}.{key}", f"is {quoted(value)}; write text in quotes"))
-            return ""
-        return value
 
-    def gear(self) -> str | None:
-        code = self.text("vessel", "gear")
-        if code and code not in GEAR_NAMES:
-            known = ", ".join(GEAR_NAMES)
-            self.problems.append(
-                Problem("vessel.gear", f"{quoted(code)} is not a gear code; known are {known}")
-            )
-        return code or None
+def _margins_m(tables: Tables) -> dict[ZoneKind, float]:
+    margins = {}
+    for kind in ZoneKind:
+        length_m = tables.quantity("margins", kind.value, parse_length)
+        if length_m is not None:
+            margins[kind] = length_m
+    return margins
 
-    def quantity(self, table: str, key: str, parse: Callable[[str], float]) -> float | None:
-        if key not in self._table(table):
-            return None
-        value = self._table(table)[key]
-        try:
-            return parse(value if isinstance(value, str) else repr(value))
-        except UsageError as error:
-            self.problems.append(Problem(f"{table}.{key}", str(error)))
-            return None
 
-    def margins_m(self) -> dict[ZoneKind, float]:
-        margins = {}
-        for kind in ZoneKind:
-            length_m = self.quantity("margins", kind.value, parse_length)
-            if length_m is not None:
-                margins[kind] = length_m
-        return margins
-
-    def refuse_unknown(self) -> None:
-        """Name every table and key that means nothing; note those that are only for later."""
-        for name in self.data:
-            known, later = _TABLES.get(name, ()), _NOT_READ_YET.get(name, ())
-            if not known and not later:
-                tables = ", ".join(dict.fromkeys([*_TABLES, *_NOT_READ_YET]))
-                self.problems.append(
-                    Problem(f"[{quoted(name)}]", f"is not a known table; known are {tables}")
-                )
-                continue
-            for key in self._table(name):
-                if key in later:
-                    self.unread.append(f"{name}.{key}")
-                elif key not in known:
-                    names = ", ".join([*known, *later])
-                    self.problems.append(
-                        Problem(f"{name}.{quoted(key)}", f"is not a known name; known are {names}")
-                    )
+def _unused(tables: Tables, figures: GearFigures | None) -> list[tuple[str, str]]:
+    """Return where figures stand that have no effect, and why."""
+    if figures is None:
+        idle = [
+            f"{table}.{key}" for table, keys in _FIGURES.items() for key in tables.keys(table) if key in keys
+        ]
+        why = "not used: without a table [gear] where the gear is is not computed"
+        return [(", ".join(idle), why)] if idle else []
+    if figures.door_spread_m is not None and figures.warps_apart_m is not None:
+        return [("gear.warps_apart", "not used: door_spread is stated, and comes before it")]
+    return []

@@ -35,7 +35,7 @@ class GearFigures:
     ----------
     rig : Rig or None
     warp_m : float or None
-        Warp out from the towing block to the doors (beam trawl: to the bridles of the beam).
+        Warp out from the towing block to the doors (beam trawl: to the beam, its chains counted in).
     clump_warp_m : float or None
         Middle warp of a twin rig, block to clump.
     depth_m : float or None

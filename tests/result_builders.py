@@ -113,7 +113,8 @@ def _json_closest(closest: Closest) -> dict[str, Any]:
     return {"lat_deg": closest.lat_deg, "lon_deg": closest.lon_deg}
 
 
-def _wrapped(lonlat: Sequence[Sequence[float]]) -> np.ndarray:
+def wrapped(lonlat: Sequence[Sequence[float]]) -> np.ndarray:
+    """Return positions as a read-only array, longitudes within [-180, 180)."""
     points = np.array(lonlat, dtype=float)
     points[:, 0] = (points[:, 0] + 180.0) % 360.0 - 180.0
     return freeze(points)
@@ -121,7 +122,7 @@ def _wrapped(lonlat: Sequence[Sequence[float]]) -> np.ndarray:
 
 def _zones(lon0: float, lat0: float, names: Sequence[str], source: str) -> tuple[Zone, ...]:
     def at(*offsets: tuple[float, float]) -> np.ndarray:
-        return _wrapped([(lon0 + x, lat0 + y) for x, y in offsets])
+        return wrapped([(lon0 + x, lat0 + y) for x, y in offsets])
 
     area = (
         at((0.10, 0.02), (0.62, 0.05), (0.55, 0.22), (0.12, 0.20)),
@@ -216,9 +217,7 @@ def _tow(track: Track, number: int, first: int, last: int) -> Tow:
 
 
 def _route(lon0: float, lat0: float) -> Track:
-    route = _wrapped(
-        [(lon0 + x, lat0 + y) for x, y in [(-0.5, 0.12), (-0.1, 0.09), (0.3, 0.19), (0.7, 0.19)]]
-    )
+    route = wrapped([(lon0 + x, lat0 + y) for x, y in [(-0.5, 0.12), (-0.1, 0.09), (0.3, 0.19), (0.7, 0.19)]])
     return Track(
         track_id="Invented plan",
         source="plan.gpx",
@@ -251,30 +250,26 @@ def _row(track: Track, tow: Tow | None, zone: Zone) -> Row:
         path = _dense(path)
         times = np.full(len(path), NEVER)
     path[:, 0] = np.unwrap(path[:, 0], period=360.0)
-    strings = [np.vstack([s, s[:1]]) if closed else np.array(s) for s, closed in zone.shape.strings()]
-    edge = np.vstack([_dense(string) for string in strings])
-    edge = _turned(edge, path[0, 0])
+    edge, areas = strings_of(zone, path[0, 0])
     inside = np.zeros(len(path), dtype=bool)
-    for polygon in zone.shape.polygons:
-        rings = [_turned(_dense(ring), path[0, 0]) for ring in polygon]
-        area = shapely.Polygon(rings[0], rings[1:])
+    for area in areas:
         inside |= shapely.contains_xy(area, path[:, 0], path[:, 1])
     scale = np.array([np.cos(np.radians(path[0, 1])), 1.0])
-    distance, foot = _nearest(path * scale, edge * scale)
+    distance, foot = nearest(path * scale, edge * scale)
     distance_m = distance * 111_195.0 - zone.radius_m
     signed_m = np.where(inside, -distance_m, distance_m)
     i = int(np.argmin(signed_m))
     zone_lon, zone_lat = edge[foot[i]]
     closest = Closest(
         utc=times[i],
-        lon_deg=float(_wrapped([path[i]])[0, 0]),
+        lon_deg=float(wrapped([path[i]])[0, 0]),
         lat_deg=float(path[i, 1]),
-        zone_lon_deg=float(_wrapped([edge[foot[i]]])[0, 0]),
+        zone_lon_deg=float(wrapped([edge[foot[i]]])[0, 0]),
         zone_lat_deg=float(zone_lat),
         bearing_deg=float(GEOD.inv(path[i, 0], path[i, 1], zone_lon, zone_lat)[0] % 360.0),
     )
     margin_m = zone.margin_m or 0.0
-    status = _status(float(signed_m[i]), margin_m, zone)
+    status = status_of(float(signed_m[i]), margin_m, zone)
     where = f"tow {tow.number}" if tow else "the route"
     return Row(
         track_id=track.track_id,
@@ -294,17 +289,30 @@ def _row(track: Track, tow: Tow | None, zone: Zone) -> Row:
     )
 
 
+def strings_of(zone: Zone, lon: float) -> tuple[np.ndarray, list[shapely.Polygon]]:
+    """Return the boundary of a zone as dense positions near a longitude, and its areas."""
+    strings = [np.vstack([s, s[:1]]) if closed else np.array(s) for s, closed in zone.shape.strings()]
+    edge = _turned(np.vstack([_dense(string) for string in strings]), lon)
+    areas = []
+    for polygon in zone.shape.polygons:
+        rings = [_turned(_dense(ring), lon) for ring in polygon]
+        areas.append(shapely.Polygon(rings[0], rings[1:]))
+    return edge, areas
+
+
 def _turned(points: np.ndarray, lon: float) -> np.ndarray:
     return np.column_stack([points[:, 0] + 360.0 * np.round((lon - points[0, 0]) / 360.0), points[:, 1]])
 
 
-def _nearest(path: np.ndarray, edge: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def nearest(path: np.ndarray, edge: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the distance from each position to the nearest of an edge, and which that is."""
     tree = shapely.STRtree(shapely.points(edge))
     (_, foot), distance = tree.query_nearest(shapely.points(path), return_distance=True, all_matches=False)
     return distance, foot
 
 
-def _status(clearance_m: float, margin_m: float, zone: Zone) -> Status:
+def status_of(clearance_m: float, margin_m: float, zone: Zone) -> Status:
+    """Return what a clearance means, roughly as the check would."""
     if clearance_m < -15.0:
         return Status.INSIDE
     if zone.rules.gears:
@@ -320,7 +328,7 @@ def _spans(mask: np.ndarray) -> list[tuple[int, int]]:
 def _stays(path: np.ndarray, times: np.ndarray, mask: np.ndarray) -> tuple[InsideStretch, ...]:
     stays = []
     for a, b in _spans(mask):
-        ends = _wrapped([path[a], path[b]])
+        ends = wrapped([path[a], path[b]])
         known = not np.isnat(times[a])
         stays.append(
             InsideStretch(

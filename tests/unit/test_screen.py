@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 
 import pytest
 from cli_runner import BANK, GAP_TRIP, MENDED, PLAN, TRIP, call
+from gear_results import SLACK, build_gear_result, figures
 from scenes import area, around, check, fixes, moved, points, zone
 
 from towzone.caution import CAUTION
+from towzone.model.gear import GearReach, GearTier
 from towzone.model.rules import Rules
 from towzone.model.zone import ZoneKind
 from towzone.tables.screen import plain, to_text
@@ -85,6 +88,103 @@ def test_two_tracks_are_told_apart():
     text = to_text(check(tracks, zone(area(around(A, 900.0)))))
     assert re.search(r"INSIDE +first tow 1", text)
     assert re.search(r"INSIDE +second tow 1", text)
+
+
+def gear_text(*, verbose: bool = False, **changes) -> str:
+    result = build_gear_result(planned=False)
+    return to_text(dataclasses.replace(result, **changes), verbose=verbose)
+
+
+def test_a_row_of_the_gear_names_the_part_and_what_the_spread_leaves():
+    lines = gear_text().splitlines()
+    assert re.match(r"  1  INSIDE +tow 2  gear: port door  zone-0  Invented Bank closed area$", lines[3])
+    assert (
+        lines[6]
+        == "     likely corridor (2 sigmas) -4891.9 m (-2.641 nmi), rope bound -5266.9 m (-2.844 nmi)"
+    )
+    assert lines[7] == f"     - {SLACK}"
+    assert re.match(r"  2  INSIDE +tow 2  zone-0", lines[10])
+
+
+def test_a_row_of_gear_whose_place_is_not_known_says_what_is_not_computed():
+    result = build_gear_result(planned=False)
+    reach = GearReach(
+        nearest_part="",
+        tier=GearTier.NOT_RULED_OUT,
+        sigmas=2.0,
+        likely_clearance_m=None,
+        rope_clearance_m=12.0,
+        flags=("no_warp",),
+    )
+    text = gear_text(rows=(dataclasses.replace(result.rows[0], gear=reach),))
+    assert re.search(r"^  1  INSIDE +tow 2  gear  zone-0", text, flags=re.MULTILINE)
+    assert "likely corridor (2 sigmas) not computed, rope bound 12.0 m (0.006 nmi)\n     - no warp\n" in text
+
+
+def test_the_gear_has_a_section_with_every_tow():
+    text = " ".join(gear_text().split())
+    assert (
+        "Gear: Tow 1: layback 327 to 334 m, no part farther than 507 m from the antenna, whatever it did,"
+        " swept 1.9" in text
+    )
+    assert "On the bottom from 2026-03-01 04:09:00 UTC to 2026-03-01 06:20:00 UTC by the figures" in text
+    assert "at the most from 2026-03-01 04:03:00 UTC to 2026-03-01 06:24:00 UTC." in text
+    assert f"- 2026-03-01 04:43:00 UTC to 2026-03-01 04:47:00 UTC: {SLACK}" in text
+    assert "- Where the gear was when the track begins is not known." in text
+    assert "Tow 3: not computed. The haul log gives no warp for this tow" in text
+    assert "nan" not in text.lower().replace("finance", "")
+
+
+def test_figures_that_nobody_stated_are_in_capitals():
+    text = gear_text()
+    assert re.search(r"^    warp +350\.0 m +± 7 +stated +vessel profile$", text, flags=re.MULTILINE)
+    assert re.search(r"^    sweeps +120\.0 m +± 30 +ASSUMED +own choice$", text, flags=re.MULTILINE)
+    assert re.search(r"^    door spread +80\.0 m +\(60\.0 m to 105\.0 m\) +derived", text, flags=re.MULTILINE)
+    assert re.search(r"^    current drift +0\.00 kn +± 0\.25 +ASSUMED", text, flags=re.MULTILINE)
+
+
+def test_figures_of_further_tows_are_listed_where_they_differ_and_are_asked_for():
+    gear = build_gear_result(planned=False).gear
+    assert gear_text().count("    Figures as of tow 1.") == 1
+    other = dataclasses.replace(gear.tows[1], figures=gear.tows[1].figures[:1])
+    changed = dataclasses.replace(gear, tows=(gear.tows[0], other))
+    short, long = (gear_text(gear=changed, verbose=verbose) for verbose in (False, True))
+    assert "Figures other than of tow 1 (-v lists them)." in short
+    assert (short.count("\n    warp "), long.count("\n    warp ")) == (1, 2)
+
+
+def test_what_the_least_clearance_of_the_gear_depends_on_is_a_table_in_the_order_given():
+    lines = gear_text().splitlines()
+    start = next(i for i, line in enumerate(lines) if line.startswith("What the least gear clearance"))
+    assert "tow 2, zone-0  Invented Bank closed area, -4846.9 m" in lines[start]
+    table = [" ".join(line.split()) for line in lines[start + 2 : start + 6]]
+    assert table[0] == "figure value basis lower clearance higher clearance"
+    assert table[1] == "current drift 0.00 kn ASSUMED -0.50 -4912.9 m 0.50 -4780.9 m"
+    assert table[2] == "warp 350.0 m stated 336.0 -4840.9 m 364.0 -4853.2 m"
+    assert table[3] == "door spread 80.0 m derived 60.0 none 105.0 -4846.9 m"
+    assert lines[start + 6] == "  none: no contact with the bottom, or not to be computed"
+
+
+def test_without_figures_of_the_gear_there_is_no_word_of_it():
+    assert "Gear:" not in gear_text(gear=None)
+    assert "depends on" not in gear_text(gear=None)
+
+
+def test_text_on_the_gear_acts_on_no_terminal_and_keeps_the_width():
+    result = build_gear_result(planned=False)
+    bad = "a\x1b[2Jb\n" + "long words " * 30
+    tow = dataclasses.replace(
+        result.gear.tows[0],
+        track_id=bad,
+        figures=tuple(dataclasses.replace(figure, name=bad[:9], source=bad) for figure in figures()),
+        flags=tuple(dataclasses.replace(flag, kind=bad, words=bad) for flag in result.gear.tows[0].flags),
+    )
+    failed = dataclasses.replace(result.gear.tows[2], why_not=bad)
+    text = gear_text(gear=dataclasses.replace(result.gear, tows=(tow, failed)), verbose=True)
+    assert "\x1b" not in text
+    assert "a<U+001B>[2Jb<U+000A>" in text
+    section = text[text.index("Gear:") : text.index("What the least")]
+    assert max(len(line) for line in section.splitlines() if "Tow 1 of" not in line) <= 100
 
 
 @pytest.mark.parametrize(

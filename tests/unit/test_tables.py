@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 import json
 import math
@@ -11,12 +12,14 @@ import re
 import numpy as np
 import pytest
 from cli_runner import BANK, GAP_TRIP, PLAN, PLOVER, RISE, TRIP, call, zones_text
+from gear_results import build_gear_result
 from oracles import GEOD, Lines, distance_to_line
 from scenes import area, areas, around, box, check, fixes, line, moved, points, route, zone
 from strategies import wrapped
 
 from towzone.geodesy.lines import LineKind
-from towzone.model.result import CheckResult
+from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearReach, GearTier, GearTow
+from towzone.model.result import CheckResult, Part
 from towzone.model.zone import ZoneKind
 from towzone.tables.features import to_geodataframe, to_geojson
 from towzone.tables.result_json import to_json
@@ -75,6 +78,65 @@ ROW_SCHEMA = {
     ],
     "close": [{"from_utc": Maybe(Time), "to_utc": Maybe(Time), "seconds": Maybe(NUMBER)}],
     "explain": TEXT,
+    "gear": Maybe(
+        {
+            "nearest_part": TEXT,
+            "tier": {"shown", "possible", "cannot_be_ruled_out", "proved_clear"},
+            "sigmas": NUMBER,
+            "likely_clearance_m": Maybe(NUMBER),
+            "rope_clearance_m": Maybe(NUMBER),
+            "flags": [TEXT],
+        }
+    ),
+}
+BASIS = {"stated", "track", "haul_log", "derived", "assumed"}
+FIGURE_SCHEMA = {
+    "name": TEXT,
+    "value": Maybe(NUMBER),
+    "sigma": Maybe(NUMBER),
+    "low": Maybe(NUMBER),
+    "high": Maybe(NUMBER),
+    "unit": TEXT,
+    "basis": BASIS,
+    "source": TEXT,
+}
+EFFECT_SCHEMA = {
+    "name": TEXT,
+    "unit": TEXT,
+    "value": Maybe(NUMBER),
+    "basis": BASIS,
+    "low_value": Maybe(NUMBER),
+    "high_value": Maybe(NUMBER),
+    "low_clearance_m": Maybe(NUMBER),
+    "high_clearance_m": Maybe(NUMBER),
+}
+GEAR_SCHEMA = {
+    "tows": [
+        {
+            "track_id": TEXT,
+            "tow": int,
+            "computed": bool,
+            "why_not": TEXT,
+            "layback_m": [Maybe(NUMBER)],
+            "rope_bound_m": Maybe(NUMBER),
+            "swept_m2": Maybe(NUMBER),
+            "first_contact_utc": Maybe(Time),
+            "last_contact_utc": Maybe(Time),
+            "earliest_contact_utc": Maybe(Time),
+            "latest_contact_utc": Maybe(Time),
+            "figures": [FIGURE_SCHEMA],
+            "flags": [{"kind": TEXT, "from_utc": Maybe(Time), "to_utc": Maybe(Time), "words": TEXT}],
+        }
+    ],
+    "sensitivity": Maybe(
+        {
+            "track_id": TEXT,
+            "tow": int,
+            "zone_id": TEXT,
+            "clearance_m": Maybe(NUMBER),
+            "effects": [EFFECT_SCHEMA],
+        }
+    ),
 }
 SCHEMA = {
     "schema": {"towzone.result/1"},
@@ -119,6 +181,7 @@ SCHEMA = {
         }
     ],
     "rows": [ROW_SCHEMA],
+    "gear": Maybe(GEAR_SCHEMA),
     "assumptions": [TEXT],
     "warnings": [{"file": TEXT, "where": TEXT, "message": TEXT}],
     "provenance": {
@@ -293,6 +356,220 @@ def test_edges_given_on_the_command_line_are_said_to_be_assumed(tmp_path):
         "check", ROOT / PLAN, "--zones", "z.geojson", "--edges", "rhumb", "--format", "json", cwd=tmp_path
     )
     assert any("edges" in line for line in ran.data["assumptions"])
+
+
+# The gear.
+
+
+@pytest.fixture(scope="module")
+def with_gear() -> CheckResult:
+    return build_gear_result(planned=False)
+
+
+def test_the_json_of_a_result_with_gear_has_every_field_with_the_right_type(with_gear):
+    data = json.loads(to_json(with_gear), parse_constant=refuse)
+    assert faults(data, SCHEMA) == []
+    assert [tow["computed"] for tow in data["gear"]["tows"]] == [True, True, False]
+    assert {row["gear"] is None for row in data["rows"] if row["part"] == "vessel"} == {True}
+    assert {row["gear"] is None for row in data["rows"] if row["part"] == "gear"} == {False}
+
+
+def test_a_result_without_figures_of_the_gear_says_null(sample):
+    data = json.loads(sample["json"])
+    assert data["gear"] is None
+    assert {row["gear"] for row in data["rows"]} == {None}
+
+
+def test_a_tow_whose_gear_was_not_computed_has_null_for_every_number(with_gear):
+    tow = json.loads(to_json(with_gear))["gear"]["tows"][2]
+    assert tow["why_not"].startswith("The haul log gives no warp")
+    assert tow["layback_m"] == [None, None]
+    numbers = ("rope_bound_m", "swept_m2", "first_contact_utc", "last_contact_utc")
+    assert [tow[key] for key in (*numbers, "earliest_contact_utc", "latest_contact_utc")] == [None] * 6
+
+
+def test_the_json_keeps_what_the_model_says_of_the_gear(with_gear):
+    data = json.loads(to_json(with_gear))["gear"]
+    tow, drift = data["tows"][0], data["sensitivity"]["effects"][0]
+    assert tow["layback_m"] == [327.0, 334.0]
+    assert (tow["first_contact_utc"], tow["last_contact_utc"]) == (
+        "2026-03-01T04:09:00Z",
+        "2026-03-01T06:20:00Z",
+    )
+    assert (tow["earliest_contact_utc"], tow["latest_contact_utc"]) == (
+        "2026-03-01T04:03:00Z",
+        "2026-03-01T06:24:00Z",
+    )
+    assert tow["figures"][2] == {
+        "name": "door_spread",
+        "value": 80.0,
+        "sigma": 12.0,
+        "low": 60.0,
+        "high": 105.0,
+        "unit": "m",
+        "basis": "derived",
+        "source": "from the warps 8.7 m apart 3 m down",
+    }
+    assert [flag["kind"] for flag in tow["flags"]] == ["slack", "settling"]
+    assert (tow["flags"][0]["from_utc"], tow["flags"][1]["from_utc"]) == ("2026-03-01T04:43:00Z", None)
+    least = min(row.clearance_m for row in with_gear.rows if row.part is Part.GEAR)
+    assert data["sensitivity"]["clearance_m"] == least
+    assert (drift["low_value"], drift["high_value"]) == (-0.5, 0.5)
+    assert (drift["low_clearance_m"], drift["high_clearance_m"]) == (
+        round(least - 66, 2),
+        round(least + 66, 2),
+    )
+    assert data["sensitivity"]["effects"][2]["low_clearance_m"] is None
+
+
+def test_no_number_of_the_gear_is_ever_nan_or_minus_zero(with_gear):
+    strange = Figure(
+        name="warp",
+        value=math.nan,
+        sigma=math.inf,
+        unit="m",
+        basis=Basis.ASSUMED,
+        source="=cmd",
+        low=-0.0,
+        high=-0.001,
+    )
+    effect = FigureEffect(
+        figure=strange,
+        low_value=math.nan,
+        high_value=-math.inf,
+        low_clearance_m=math.nan,
+        high_clearance_m=-0.0,
+    )
+    rows = tuple(
+        dataclasses.replace(
+            row,
+            gear=GearReach(
+                nearest_part="=net",
+                tier=GearTier.SHOWN,
+                sigmas=math.nan,
+                likely_clearance_m=math.nan,
+                rope_clearance_m=-math.inf,
+            ),
+        )
+        for row in with_gear.rows
+    )
+    tow = dataclasses.replace(with_gear.gear.tows[0], figures=(strange,), rope_bound_m=math.inf)
+    account = dataclasses.replace(
+        with_gear.gear, tows=(tow,), effects=(effect,), effects_clearance_m=math.nan
+    )
+    result = dataclasses.replace(with_gear, rows=rows, gear=account)
+    data = json.loads(to_json(result), parse_constant=refuse)
+    figure = data["gear"]["tows"][0]["figures"][0]
+    assert [figure[key] for key in ("value", "sigma", "low", "high")] == [None, None, 0.0, 0.0]
+    assert "-0.0" not in json.dumps(data["gear"])
+    assert data["rows"][0]["gear"]["likely_clearance_m"] is None
+    check_geojson(to_geojson(result))
+    (first, *_) = csv.DictReader(io.StringIO(to_csv(result), newline=""))
+    assert (first["gear_nearest_part"], first["gear_likely_clearance_m"]) == ("'=net", "")
+    assert "nan" not in to_csv(result).lower()
+
+
+def test_the_csv_tells_of_the_gear_in_its_last_columns(with_gear):
+    assert COLUMNS[-4:] == (
+        "gear_nearest_part",
+        "gear_tier",
+        "gear_likely_clearance_m",
+        "gear_rope_clearance_m",
+    )
+    rows = list(csv.DictReader(io.StringIO(to_csv(with_gear), newline="")))
+    for got, row in zip(rows, with_gear.rows, strict=True):
+        told = [got[column] for column in COLUMNS[-4:]]
+        if row.gear is None:
+            assert told == [""] * 4
+            continue
+        reach = row.gear
+        numbers = [round(reach.likely_clearance_m, 2), round(reach.rope_clearance_m, 2)]
+        assert told[:2] == [reach.nearest_part, reach.tier.value]
+        assert [float(value) for value in told[2:]] == numbers
+
+
+@pytest.mark.parametrize("place", [(-18.6, 63.1), (180.02, -17.3)], ids=["plain", "across-180"])
+def test_the_geojson_has_a_path_for_each_part_and_the_corridors_of_each_tow(place):
+    result = build_gear_result(lon0=place[0], lat0=place[1], planned=False)
+    features = check_geojson(to_geojson(result))["features"]
+    paths = [f for f in features if f["properties"]["feature"] == "gear_path"]
+    areas = [f for f in features if f["properties"]["feature"] == "gear_corridor"]
+    parts = ("port door", "starboard door", "net")
+    assert [(f["properties"]["tow"], f["properties"]["part"]) for f in paths] == [
+        (tow, part) for tow in (1, 2) for part in parts
+    ]
+    assert [(f["properties"]["tow"], f["properties"]["part"]) for f in areas] == [
+        (tow, part) for tow in (1, 2) for part in ("doors", "net", "likely")
+    ]
+    assert {f["geometry"]["type"] for f in paths} <= {"LineString", "MultiLineString"}
+    assert {f["geometry"]["type"] for f in areas} == {"MultiPolygon"}
+    assert {f["properties"]["track_id"] for f in paths + areas} == {"Invented trip"}
+    for tow in result.gear.tows[:2]:
+        own = {f["properties"]["part"]: f for f in areas if f["properties"]["tow"] == tow.tow}
+        assert own["doors"]["properties"]["swept_m2"] == round(tow.swept_m2, 2)
+        assert "swept_m2" not in own["likely"]["properties"]
+        area = 0.0
+        for run, _ in coordinates(own["doors"]["geometry"]):
+            # Against the geodesic area: the builder's plane is a sphere's, out by less than one per cent.
+            area += GEOD.polygon_area_perimeter(*np.array(run).T)[0]
+        np.testing.assert_allclose(area, tow.swept_m2, rtol=0.01)
+
+
+def test_the_parts_of_a_path_cut_at_180_degrees_are_all_of_it():
+    result = build_gear_result(lon0=180.02, lat0=-17.3, planned=False)
+    features = json.loads(to_geojson(result))["features"]
+    crossing = 0
+    for path in result.gear.tows[0].lines:
+        (found,) = [
+            f["geometry"]
+            for f in features
+            if f["properties"].get("feature") == "gear_path"
+            and (f["properties"]["tow"], f["properties"]["part"]) == (1, path.part)
+        ]
+        crossing += found["type"] == "MultiLineString"
+        length = sum(GEOD.line_length(*np.array(run).T) for run, _ in coordinates(found))
+        # Positions are written to 1e-7 degrees, 1 cm, and there are about 1600 of them.
+        np.testing.assert_allclose(length, GEOD.line_length(path.lon_deg, path.lat_deg), rtol=0, atol=16.0)
+    assert crossing == 3
+
+
+def test_stretches_of_one_part_are_one_feature(with_gear):
+    tow = with_gear.gear.tows[0]
+    line = tow.lines[0]
+    halves = [
+        dataclasses.replace(
+            line,
+            lon_deg=line.lon_deg[cut],
+            lat_deg=line.lat_deg[cut],
+            place=line.place[cut],
+            time_s=line.time_s[cut],
+        )
+        for cut in (slice(0, 40), slice(60, 90), slice(95, 96))
+    ]
+    account = GearAccount(tows=(dataclasses.replace(tow, lines=tuple(halves)),))
+    features = json.loads(to_geojson(dataclasses.replace(with_gear, gear=account)))["features"]
+    (path,) = [f for f in features if f["properties"]["feature"] == "gear_path"]
+    assert path["geometry"]["type"] == "MultiLineString"
+    assert [len(run) for run in path["geometry"]["coordinates"]] == [40, 30]
+
+
+def test_a_hole_in_a_corridor_stays_a_hole(with_gear):
+    shell = np.array([(179.9, 10.0), (180.3, 10.0), (180.3, 10.2), (179.9, 10.2)])
+    hole = np.array([(-179.9, 10.05), (-179.9, 10.1), (-179.8, 10.1), (-179.9, 10.05)])
+    tow = GearTow(track_id="t", tow=1, likely=((shell, hole),))
+    result = dataclasses.replace(with_gear, gear=GearAccount(tows=(tow,)))
+    features = check_geojson(to_geojson(result))["features"]
+    (area,) = [f for f in features if f["properties"]["feature"] == "gear_corridor"]
+    assert sorted(ring for _, ring in coordinates(area["geometry"])) == ["hole", "shell", "shell"]
+
+
+def test_a_closest_approach_of_the_gear_says_so_in_flat_properties(with_gear):
+    features = json.loads(to_geojson(with_gear))["features"]
+    rows = [f["properties"] for f in features if f["properties"]["feature"] == "closest_approach"]
+    assert {"gear" in row for row in rows} == {False}
+    assert {row["part"] for row in rows if "gear_tier" in row} == {"gear"}
+    assert {row["part"] for row in rows if "gear_tier" not in row} == {"vessel"}
+    assert "gear_nearest_part" in to_geodataframe(with_gear).columns
 
 
 # CSV.

@@ -9,6 +9,7 @@ import shapely
 
 from towzone.record.coast import Coast
 from towzone.record.frame import Box, LonLat
+from towzone.record.gear import GearDrawing
 from towzone.record.island import MICRODEGREES, delta_path
 from towzone.record.paths import TrackDrawing
 from towzone.record.scene import RowDrawing, Scene
@@ -28,7 +29,8 @@ def chart_data(scene: Scene, coast: Coast | None) -> dict[str, Any]:
     Paths are lists of whole millionths of a degree, see `towzone.record.island.delta_path`; all text is
     cleaned and cut, and is only ever shown as text.
     """
-    return {
+    gear = {"gear": [_gear(drawing) for drawing in scene.gear]} if scene.gear else {}
+    return gear | {
         "coast": {"land": [], "shore": []} if coast is None else _coast(coast),
         "rows": [_row(row) for row in scene.rows],
         "tracks": [_track(track) for track in scene.tracks],
@@ -83,6 +85,14 @@ def _track(drawing: TrackDrawing) -> dict[str, Any]:
         ],
         "name": short(drawing.track.track_id, NAME_LENGTH),
         "runs": [{"path": delta_path(run.lonlat_deg), "tow": run.tow} for run in drawing.runs],
+    }
+
+
+def _gear(drawing: GearDrawing) -> dict[str, Any]:
+    return {
+        "corridor": _areas(drawing.corridor),
+        "likely": _areas(drawing.likely),
+        "paths": [{"path": delta_path(path.drawn_deg), "style": path.style} for path in drawing.paths],
     }
 
 

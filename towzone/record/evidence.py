@@ -14,11 +14,12 @@ from towzone.model.result import CheckResult, InputFile
 from towzone.model.rule_words import rule_words
 from towzone.model.zone import Zone
 from towzone.record.coast import Coast
+from towzone.record.gear_part import gear_part
 from towzone.record.leaflet import Leaflet
 from towzone.record.scene import Scene
 from towzone.record.table import none, plain_table, unbroken
 from towzone.record.text import SENTENCE, escape, shown
-from towzone.record.thin import THIN_TOLERANCE_M
+from towzone.record.thin import GEAR_TOLERANCE_M, THIN_TOLERANCE_M
 from towzone.record.trip import gaps_table, left_out_table, moves_table, tows_part, tracks_table
 from towzone.record.words import EDGES, KIND, PROHIBITED
 from towzone.units import NAUTICAL_MILE_M, format_length
@@ -40,6 +41,7 @@ def evidence(result: CheckResult, scene: Scene, leaflet: Leaflet, coast: Coast |
         _section("Fixes left out", left_out_table(result)),
         _section("Tows", tows_part(result)),
         *([_section("Move-on rule", moves_table(result))] if result.moves else []),
+        *([_section("Gear", gear_part(result, result.gear))] if result.gear is not None else []),
         _section("Gaps", gaps_table(result)),
         _section("Zones", _zones(result)),
         _section("Assumptions", _list(result.assumptions)),
@@ -161,6 +163,12 @@ def _drawn(scene: Scene, coast: Coast | None) -> str:
         )
     else:
         lines.append(f"All {scene.fixes_used} fixes are drawn.")
+    if scene.gear:
+        lines.append(
+            "The gear is drawn where it was computed to be: shaded what it swept between the doors or under "
+            "the beams, dashed the way of the net. The outline around it allows for the spread of its "
+            f"figures. All of it is drawn within {GEAR_TOLERANCE_M} m of what was computed."
+        )
     if scene.off_chart:
         lines.append(
             f"{scene.off_chart} of the zones lie outside the chart and are in the table of zones only."

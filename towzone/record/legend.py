@@ -41,6 +41,8 @@ def legend(scene: Scene, coast: Coast | None) -> str:
             items.append(_item(f"track-{kind}", _line(f"track t-{kind} tow"), word))
     if any(track.gaps for track in scene.tracks):
         items.append(_item("gaps", _line("gap"), "Not covered by positions"))
+    if scene.gear:
+        items += _gear(scene)
     items.append(_item("findings", _line("highlight inside"), "Findings and undecided, numbered"))
     if any(not row.matters and row.line is not None for row in scene.rows):
         items.append(_item("others", _line("closest s-clear"), "Closest approach of the others", on=False))
@@ -51,6 +53,25 @@ def legend(scene: Scene, coast: Coast | None) -> str:
     return (
         '<aside class="legend" aria-label="Key to the chart"><details open><summary>Key and layers</summary>'
         f"<ul>{''.join(items)}</ul></details></aside>"
+    )
+
+
+def _gear(scene: Scene) -> list[str]:
+    """Return the switch of the gear and, below it, what its lines mean."""
+    styles = {path.style for drawing in scene.gear for path in drawing.paths}
+    lines = {"door": "Gear: doors or beams", "clump": "Gear: clump", "net": "Gear: net"}
+    swept = '<rect class="gear corridor" x="2" y="3" width="40" height="12"/>'
+    return [
+        _item("gear", swept, "Gear: swept, as computed"),
+        *(_key(_line(f"gear g-{style}"), word) for style, word in lines.items() if style in styles),
+        *([_key(_line("gear likely"), "Gear: likely corridor")] if any(g.likely for g in scene.gear) else []),
+    ]
+
+
+def _key(swatch: str, word: str) -> str:
+    return (
+        f'<li class="key"><svg class="swatch" width="44" height="18" aria-hidden="true">{swatch}</svg>'
+        f"<span>{word}</span></li>"
     )
 
 

@@ -18,7 +18,7 @@ from towzone.record.static_svg import draw_static
 from towzone.record.summary import summary
 from towzone.record.table import rows_table
 from towzone.record.text import escape, short
-from towzone.record.words import count_of
+from towzone.record.words import pairs_of
 
 __all__ = ["render_record"]
 
@@ -109,9 +109,8 @@ def _rows(result: CheckResult) -> str:
     )
     beyond = ""
     if result.beyond_reach:
-        pairs = count_of(
-            result.beyond_reach, "more pair of track and zone is", "more pairs of track and zone are"
-        )
+        pairs = pairs_of(result.beyond_reach, result.rows, more="more ")
+        pairs += " is" if result.beyond_reach == 1 else " are"
         beyond = f'<p class="note">{pairs} farther apart than the reach and therefore clear; not listed.</p>'
     head = '<section aria-labelledby="rows-title"><h2 id="rows-title">Results, worst first</h2>'
     return f"{head}\n{table}\n{beyond}</section>"

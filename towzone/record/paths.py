@@ -1,4 +1,4 @@
-"""Tracks as drawn: runs between gaps, tows, direction marks, and the stretches a row is about."""
+"""Tracks as drawn: runs between gaps, tows, direction marks."""
 
 from __future__ import annotations
 
@@ -14,17 +14,15 @@ import shapely
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pieces import outline
 from towzone.geodesy.shape import Shape
-from towzone.model.result import CheckResult, CloseStretch, Gap, InsideStretch, Row, Tow
+from towzone.model.result import CheckResult, Gap, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.record.frame import LonLat, chart_true, mercator_y_deg, metres_per_degree, near, shifted, unwrap
 from towzone.record.thin import THIN_ABOVE, kept_fixes
-from towzone.units import Instants, format_duration
+from towzone.units import format_duration
 
-__all__ = ["Highlight", "Mark", "Run", "TrackDrawing", "draw_tracks", "highlights"]
+__all__ = ["Mark", "Run", "TrackDrawing", "draw_tracks"]
 
 _LONG_LEG_M = 3000.0  # over 3 km a geodesic leg bends by up to half a metre on the chart at 60 degrees
-_HIGHLIGHT_TOLERANCE_M = 0.5
-_SAME_LENGTH = 0.05  # a stretch found again on the line must be as long as the check says, within 5 %
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,14 +75,6 @@ class TrackDrawing:
         turns = np.arange(first, near(lon_deg, float(lon.max())) + 1.0, 360.0)
         distance = [float(np.abs(lon - (lon_deg + turn)).min()) for turn in turns]
         return lon_deg + float(turns[int(np.argmin(distance))])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Highlight:
-    """A stretch of the track a row is about: ``inside`` or ``close``, with the two ends of a stay inside."""
-
-    kind: str
-    lonlat_deg: LonLat
 
 
 def draw_tracks(
@@ -195,76 +185,3 @@ def _mark(lonlat: LonLat, text: str) -> Mark:
         text=text,
         heading_deg=round(math.degrees(math.atan2(after_x - before_x, after_y - before_y)) % 360.0, 1),
     )
-
-
-def highlights(row: Row, drawing: TrackDrawing) -> tuple[Highlight, ...]:
-    """Return the stretches of a row that can be drawn, the too close ones first.
-
-    A stretch with times is cut out by them; one without is found again by its two ends, and left out
-    when the line between them is not as long as the check says (a route that crosses itself).
-    """
-    found = [_close(stretch, drawing) for stretch in row.close]
-    found += [_inside(stretch, drawing) for stretch in row.inside]
-    return tuple(highlight for highlight in found if highlight is not None)
-
-
-def _close(stretch: CloseStretch, drawing: TrackDrawing) -> Highlight | None:
-    if np.isnat(stretch.from_utc) or np.isnat(stretch.to_utc):
-        return None
-    times_us, lonlat = _timed(drawing)
-    if not len(times_us):
-        return None
-    ends_us = np.array([stretch.from_utc, stretch.to_utc]).astype("datetime64[us]").astype(np.int64)
-    lon = np.interp(ends_us, times_us, lonlat[:, 0])
-    lat = np.interp(ends_us, times_us, lonlat[:, 1])
-    ends = np.column_stack([lon, lat])
-    return Highlight(kind="close", lonlat_deg=_between(ends, ends_us, times_us, lonlat))
-
-
-def _inside(stretch: InsideStretch, drawing: TrackDrawing) -> Highlight | None:
-    ends = np.array(
-        [
-            [drawing.near_deg(stretch.enter_lon_deg), stretch.enter_lat_deg],
-            [drawing.near_deg(stretch.leave_lon_deg), stretch.leave_lat_deg],
-        ]
-    )
-    if np.isnat(stretch.enter_utc) or np.isnat(stretch.leave_utc):
-        path = _found_again(ends, stretch.length_m, drawing)
-        return None if path is None else Highlight(kind="inside", lonlat_deg=path)
-    times_us, lonlat = _timed(drawing)
-    ends_us = np.array([stretch.enter_utc, stretch.leave_utc]).astype("datetime64[us]").astype(np.int64)
-    return Highlight(kind="inside", lonlat_deg=_between(ends, ends_us, times_us, lonlat))
-
-
-def _timed(drawing: TrackDrawing) -> tuple[npt.NDArray[np.int64], LonLat]:
-    times: Instants = drawing.track.time_utc
-    known = ~np.isnat(times)
-    return times[known].astype("datetime64[us]").astype(np.int64), drawing.lonlat_deg[known]
-
-
-def _between(
-    ends: LonLat, ends_us: npt.NDArray[np.int64], times_us: npt.NDArray[np.int64], lonlat: LonLat
-) -> LonLat:
-    within = lonlat[
-        np.searchsorted(times_us, ends_us[0], "right") : np.searchsorted(times_us, ends_us[1], "left")
-    ]
-    path = np.vstack([ends[:1], within, ends[1:]])
-    scale = np.array(metres_per_degree(float(ends[0, 1])))
-    thin = shapely.simplify(
-        shapely.linestrings(path * scale), _HIGHLIGHT_TOLERANCE_M, preserve_topology=False
-    )
-    return np.asarray(shapely.get_coordinates(thin) / scale)
-
-
-def _found_again(ends: LonLat, length_m: float, drawing: TrackDrawing) -> LonLat | None:
-    scale = np.array(metres_per_degree(float(ends[:, 1].mean())))
-    for run in drawing.runs:
-        if len(run.lonlat_deg) < 2:
-            continue
-        line = shapely.linestrings(run.lonlat_deg * scale)
-        start, stop = shapely.line_locate_point(line, shapely.points(ends * scale))
-        if abs((stop - start) - length_m) <= _SAME_LENGTH * length_m + 1.0:
-            corners = shapely.line_locate_point(line, shapely.points(run.lonlat_deg * scale))
-            between = run.lonlat_deg[(corners > start) & (corners < stop)]
-            return np.vstack([ends[:1], between, ends[1:]])
-    return None

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from towzone.model.result import FINDINGS, CheckResult, Row, Status
+from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status
 from towzone.record.frame import Box, LonLat, near
-from towzone.record.paths import Highlight, TrackDrawing, draw_tracks, highlights
+from towzone.record.gear import GearDrawing, course_of_gear, draw_gear
+from towzone.record.highlights import Highlight, course_of_track, highlights
+from towzone.record.paths import TrackDrawing, draw_tracks
 from towzone.record.words import brief_length
 from towzone.record.zones import ZoneDrawing, ZoneOutline, draw_zone, guarded_shape, outline_zone
 
@@ -31,11 +33,11 @@ class RowDrawing:
         From 1, in the order of the rows.
     row : Row
     line : ndarray, shape (2, 2), or None
-        From the vessel to the boundary at the closest approach.
+        From the vessel, or the gear, to the boundary at the closest approach.
     label : str
         Its length, or how deep inside.
     highlights : tuple of Highlight
-        Stretches of the track inside or too close.
+        Stretches of the track, or of the path of the gear, inside or too close.
     zone : int or None
         Index among the drawn zones.
     """
@@ -77,6 +79,7 @@ class Scene:
     off_chart: int
     fixes_used: int
     fixes_drawn: int
+    gear: tuple[GearDrawing, ...] = ()
 
 
 def build_scene(result: CheckResult) -> Scene:
@@ -96,7 +99,8 @@ def build_scene(result: CheckResult) -> Scene:
     outlines = [outline_zone(zone, centre_deg) for zone in result.zones]
     guarded = (guarded_shape(outline, result.margins_m[outline.zone.zone_id]) for outline in outlines)
     tracks = draw_tracks(result, centre_deg, guarded)
-    view = _view(result, tracks, outlines, centre_deg)
+    gear = draw_gear(result.gear, tracks)
+    view = _view(result, tracks, gear, outlines, centre_deg)
     window = _window(view)
     drawn = [outline for outline in outlines if outline.box.intersection(window) is not None]
     zones = tuple(
@@ -111,19 +115,26 @@ def build_scene(result: CheckResult) -> Scene:
     return Scene(
         tracks=tracks,
         zones=zones,
-        rows=_rows(result, tracks, zones),
+        rows=_rows(result, tracks, gear, zones),
         view=view,
         window=window,
         off_chart=len(outlines) - len(drawn),
         fixes_used=sum(len(track) for track in result.tracks),
         fixes_drawn=sum(track.fixes_drawn for track in tracks),
+        gear=gear,
     )
 
 
 def _view(
-    result: CheckResult, tracks: Sequence[TrackDrawing], outlines: Sequence[ZoneOutline], centre_deg: float
+    result: CheckResult,
+    tracks: Sequence[TrackDrawing],
+    gear: Sequence[GearDrawing],
+    outlines: Sequence[ZoneOutline],
+    centre_deg: float,
 ) -> Box:
     box = Box.around(np.vstack([track.lonlat_deg for track in tracks if len(track.lonlat_deg)]))
+    for drawing in gear:
+        box = box.union(drawing.box)
     for row in result.rows:
         if row.closest is not None and row.status is not Status.CLEAR:
             box = box.union(Box.around(_closest_line(row, centre_deg)))
@@ -151,21 +162,27 @@ def _closest_line(row: Row, centre_deg: float) -> LonLat:
 
 
 def _rows(
-    result: CheckResult, tracks: Sequence[TrackDrawing], zones: Sequence[ZoneDrawing]
+    result: CheckResult,
+    tracks: Sequence[TrackDrawing],
+    gear: Sequence[GearDrawing],
+    zones: Sequence[ZoneDrawing],
 ) -> tuple[RowDrawing, ...]:
     by_track = {track.track.track_id: track for track in tracks}
+    courses = {track_id: course_of_track(track) for track_id, track in by_track.items()}
     by_zone = {drawing.zone.zone_id: i for i, drawing in enumerate(zones)}
     drawings = []
     for number, row in enumerate(result.rows, start=1):
         track = by_track[row.track_id]
         line = None if row.closest is None else _closest_line(row, track.near_deg(row.closest.lon_deg))
+        of_gear = row.part is Part.GEAR
+        course = course_of_gear(row, gear, track) if of_gear else courses[row.track_id]
         drawings.append(
             RowDrawing(
                 number=number,
                 row=row,
                 line=line,
                 label=_label(row),
-                highlights=highlights(row, track),
+                highlights=highlights(row, course),
                 zone=by_zone.get(row.zone_id),
             )
         )
@@ -173,8 +190,9 @@ def _rows(
 
 
 def _label(row: Row) -> str:
+    who = "gear " if row.part is Part.GEAR else ""
     if row.clearance_m is None:
-        return "distance not known"
+        return f"{who}distance not known"
     if row.clearance_m < 0.0:
-        return f"{brief_length(-row.clearance_m)} inside"
-    return brief_length(row.clearance_m)
+        return f"{who}{brief_length(-row.clearance_m)} inside"
+    return f"{who}{brief_length(row.clearance_m)}"

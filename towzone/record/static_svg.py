@@ -10,56 +10,19 @@ import shapely
 
 from towzone.record.coast import Coast
 from towzone.record.data import NAME_LENGTH
-from towzone.record.frame import Box, LonLat, mercator_y_deg, metres_per_degree
+from towzone.record.frame import metres_per_degree
+from towzone.record.gear import GearDrawing
 from towzone.record.graticule import grid_values, latitude_label, longitude_label, round_miles
 from towzone.record.paths import TrackDrawing
 from towzone.record.scene import RowDrawing, Scene
+from towzone.record.sheet import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Sheet, sheet_for, svg_path
 from towzone.record.text import escape, short
 from towzone.record.zones import ZoneDrawing
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = ["draw_static"]
 
-_WIDTH = 1000.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 74.0, 8.0, 8.0, 30.0
-_FLATTEST, _TALLEST = 0.5, 1.15
 _CHARACTER, _LINE = 8.2, 20.0
-_SIMPLE = 0.25  # picture units a path may be simplified by: too little to see
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sheet:
-    """Where on the picture a position lies."""
-
-    box: Box
-    height: float
-
-    @property
-    def scale(self) -> float:
-        return (_WIDTH - _LEFT - _RIGHT) / (self.box.east - self.box.west)
-
-    def xy(self, lonlat_deg: LonLat) -> LonLat:
-        top = mercator_y_deg(self.box.north)
-        return np.column_stack(
-            [
-                _LEFT + (lonlat_deg[:, 0] - self.box.west) * self.scale,
-                _TOP + (top - mercator_y_deg(lonlat_deg[:, 1])) * self.scale,
-            ]
-        )
-
-
-def _sheet(view: Box) -> _Sheet:
-    width = _WIDTH - _LEFT - _RIGHT
-    tall = float(mercator_y_deg(view.north) - mercator_y_deg(view.south))
-    ratio = tall / (view.east - view.west)
-    stretch = float(1.0 / np.cos(np.radians((view.south + view.north) / 2.0)))
-    if ratio < _FLATTEST:
-        more = ((view.east - view.west) * _FLATTEST - tall) / 2.0 / stretch
-        view = view.grown(0.0, more)
-    elif ratio > _TALLEST:
-        view = view.grown((tall / _TALLEST - (view.east - view.west)) / 2.0, 0.0)
-    tall = float(mercator_y_deg(view.north) - mercator_y_deg(view.south))
-    return _Sheet(box=view, height=_TOP + tall * width / (view.east - view.west) + _BOTTOM)
 
 
 @dataclass(slots=True)
@@ -98,9 +61,9 @@ def draw_static(scene: Scene, coast: Coast | None, title: str) -> str:
     title : str
         Our own words for those who cannot see it.
     """
-    sheet = _sheet(scene.view)
+    sheet = sheet_for(scene.view)
     parts = [
-        f'<svg class="still" viewBox="0 0 {_WIDTH:.0f} {sheet.height:.0f}" role="img" '
+        f'<svg class="still" viewBox="0 0 {WIDTH:.0f} {sheet.height:.0f}" role="img" '
         f'aria-label="{escape(title)}">',
         '<clipPath id="still-clip">' + _rectangle(sheet, "") + "</clipPath>",
         _rectangle(sheet, "sea"),
@@ -108,6 +71,7 @@ def draw_static(scene: Scene, coast: Coast | None, title: str) -> str:
         *_land(sheet, coast),
         *_grid_lines(sheet),
         *(piece for zone in scene.zones for piece in _zone(sheet, zone)),
+        *(piece for gear in scene.gear for piece in _gear(sheet, gear)),
         *(piece for track in scene.tracks for piece in _track(sheet, track)),
         *(piece for row in scene.rows for piece in _row(sheet, row)),
         *_words(sheet, scene),
@@ -120,28 +84,13 @@ def draw_static(scene: Scene, coast: Coast | None, title: str) -> str:
     return "\n".join(parts)
 
 
-def _rectangle(sheet: _Sheet, name: str) -> str:
-    width, height = _WIDTH - _LEFT - _RIGHT, sheet.height - _TOP - _BOTTOM
+def _rectangle(sheet: Sheet, name: str) -> str:
+    width, height = WIDTH - LEFT - RIGHT, sheet.height - TOP - BOTTOM
     attribute = f' class="{name}"' if name else ""
-    return f'<rect{attribute} x="{_LEFT:.0f}" y="{_TOP:.0f}" width="{width:.0f}" height="{height:.1f}"/>'
+    return f'<rect{attribute} x="{LEFT:.0f}" y="{TOP:.0f}" width="{width:.0f}" height="{height:.1f}"/>'
 
 
-def _d(sheet: _Sheet, path: LonLat, *, closed: bool) -> str:
-    xy = sheet.xy(path)
-    if len(xy) > 2:
-        xy = shapely.get_coordinates(
-            shapely.simplify(shapely.linestrings(xy), _SIMPLE, preserve_topology=False)
-        )
-    text = "L".join(f"{x:.1f} {y:.1f}" for x, y in xy)
-    return f"M{text}Z" if closed else f"M{text}"
-
-
-def _path(sheet: _Sheet, name: str, paths: Iterable[LonLat], *, closed: bool = False) -> str:
-    shape = "".join(_d(sheet, path, closed=closed) for path in paths)
-    return f'<path class="{name}" fill-rule="evenodd" d="{shape}"/>'
-
-
-def _land(sheet: _Sheet, coast: Coast | None) -> Iterator[str]:
+def _land(sheet: Sheet, coast: Coast | None) -> Iterator[str]:
     if coast is None:
         return
     box = sheet.box
@@ -151,54 +100,63 @@ def _land(sheet: _Sheet, coast: Coast | None) -> Iterator[str]:
             shapely.get_coordinates(ring) for p in shapely.get_parts(part) for ring in shapely.get_rings(p)
         ]
         if rings:
-            yield _path(sheet, "land", rings, closed=True)
+            yield svg_path(sheet, "land", rings, closed=True)
     shores = shapely.clip_by_rect(
         shapely.MultiLineString(list(coast.shore)), box.west, box.south, box.east, box.north
     )
     lines = [shapely.get_coordinates(line) for line in shapely.get_parts(shores)]
     if lines:
-        yield _path(sheet, "shore", lines)
+        yield svg_path(sheet, "shore", lines)
 
 
-def _zone(sheet: _Sheet, drawing: ZoneDrawing) -> Iterator[str]:
+def _zone(sheet: Sheet, drawing: ZoneDrawing) -> Iterator[str]:
     name = f"zone k-{drawing.zone.kind}" + ("" if drawing.in_force else " off")
     for area in drawing.margin:
-        yield _path(sheet, "margin", area, closed=True)
+        yield svg_path(sheet, "margin", area, closed=True)
     for area in drawing.radius:
-        yield _path(sheet, f"{name} area", area, closed=True)
+        yield svg_path(sheet, f"{name} area", area, closed=True)
     for area in drawing.outline.areas:
-        yield _path(sheet, f"{name} area", area, closed=True)
+        yield svg_path(sheet, f"{name} area", area, closed=True)
     if drawing.outline.lines:
-        yield _path(sheet, f"{name} line", drawing.outline.lines)
+        yield svg_path(sheet, f"{name} line", drawing.outline.lines)
     for point in drawing.outline.points:
         x, y = sheet.xy(point)[0]
         yield f'<circle class="{name} point" cx="{x:.1f}" cy="{y:.1f}" r="4"/>'
 
 
-def _track(sheet: _Sheet, drawing: TrackDrawing) -> Iterator[str]:
+def _gear(sheet: Sheet, drawing: GearDrawing) -> Iterator[str]:
+    for area in drawing.corridor:
+        yield svg_path(sheet, "gear corridor", area, closed=True)
+    for area in drawing.likely:
+        yield svg_path(sheet, "gear likely", area, closed=True)
+    for path in drawing.paths:
+        yield svg_path(sheet, f"gear g-{path.style}", [path.drawn_deg])
+
+
+def _track(sheet: Sheet, drawing: TrackDrawing) -> Iterator[str]:
     for path, _ in drawing.gaps:
-        yield _path(sheet, "gap", [path])
+        yield svg_path(sheet, "gap", [path])
     for run in drawing.runs:
         if len(run.lonlat_deg) == 1:
             x, y = sheet.xy(run.lonlat_deg)[0]
             yield f'<circle class="lone-fix" cx="{x:.1f}" cy="{y:.1f}" r="2.5"/>'
             continue
         tow = " tow" if run.tow is not None else ""
-        yield _path(sheet, f"track t-{drawing.track.kind}{tow}", [run.lonlat_deg])
+        yield svg_path(sheet, f"track t-{drawing.track.kind}{tow}", [run.lonlat_deg])
     for mark in drawing.marks:
         x, y = sheet.xy(np.array([[mark.lon_deg, mark.lat_deg]]))[0]
         place = f"translate({x:.1f} {y:.1f}) rotate({mark.heading_deg})"
         yield f'<path class="arrow" transform="{place}" d="M0 -8L5.5 6L0 3L-5.5 6Z"/>'
 
 
-def _row(sheet: _Sheet, drawing: RowDrawing) -> Iterator[str]:
+def _row(sheet: Sheet, drawing: RowDrawing) -> Iterator[str]:
     for highlight in drawing.highlights:
-        yield _path(sheet, f"highlight {highlight.kind}", [highlight.lonlat_deg])
+        yield svg_path(sheet, f"highlight {highlight.kind}", [highlight.lonlat_deg])
     if drawing.line is not None and drawing.matters:
-        yield _path(sheet, f"closest s-{drawing.row.status}", [drawing.line])
+        yield svg_path(sheet, f"closest s-{drawing.row.status}", [drawing.line])
 
 
-def _words(sheet: _Sheet, scene: Scene) -> Iterator[str]:
+def _words(sheet: Sheet, scene: Scene) -> Iterator[str]:
     labels = _Labels()
     yield from _pins(sheet, scene, labels)
     for zone in scene.zones:
@@ -215,13 +173,13 @@ def _words(sheet: _Sheet, scene: Scene) -> Iterator[str]:
 
 
 def _word(
-    sheet: _Sheet, at: tuple[float, float], name: str, text: str, labels: _Labels, *, is_long: bool = False
+    sheet: Sheet, at: tuple[float, float], name: str, text: str, labels: _Labels, *, is_long: bool = False
 ) -> Iterator[str]:
     # Only the name of something long may stand off a little; elsewhere it would point at the wrong thing.
     x, y = sheet.xy(np.array([at]))[0]
     half = len(text) * _CHARACTER / 2.0
     if is_long:
-        x = min(max(x, _LEFT + half), _WIDTH - _RIGHT - half)
+        x = min(max(x, LEFT + half), WIDTH - RIGHT - half)
         tries = [(0.0, i * _LINE) for i in (0, -1, 1, -2, 2)]
     else:
         side = half + 14.0
@@ -232,7 +190,7 @@ def _word(
         yield _text(*place, name, text)
 
 
-def _pins(sheet: _Sheet, scene: Scene, labels: _Labels) -> Iterator[str]:
+def _pins(sheet: Sheet, scene: Scene, labels: _Labels) -> Iterator[str]:
     # A number stays at its point unless another is there; its length goes beside it or is left to the table.
     placed = []
     for row in scene.rows:
@@ -245,7 +203,7 @@ def _pins(sheet: _Sheet, scene: Scene, labels: _Labels) -> Iterator[str]:
         yield _text(x, y, "pin-number", str(row.number))
         width = len(row.label) * _CHARACTER
         beside = [(side * (14.0 + width / 2.0), 0.0) for side in (1.0, -1.0)]
-        inside = [(right, down) for right, down in beside if x + right + width / 2.0 < _WIDTH - _RIGHT]
+        inside = [(right, down) for right, down in beside if x + right + width / 2.0 < WIDTH - RIGHT]
         place = labels.place(x, y, width, inside)
         if place is not None:
             yield _text(*place, "pin-label", row.label)
@@ -255,40 +213,40 @@ def _text(x: float, y: float, name: str, text: str) -> str:
     return f'<text class="{name}" x="{x:.1f}" y="{y + 4.5:.1f}">{escape(text)}</text>'
 
 
-def _grid(sheet: _Sheet) -> tuple[list[float], list[float]]:
+def _grid(sheet: Sheet) -> tuple[list[float], list[float]]:
     box = sheet.box
     across = grid_values(box.west, box.east, 7)
     return across, grid_values(box.south, box.north, max(int(sheet.height / 110.0), 3))
 
 
-def _grid_lines(sheet: _Sheet) -> Iterator[str]:
+def _grid_lines(sheet: Sheet) -> Iterator[str]:
     box = sheet.box
     across, up = _grid(sheet)
     lines = [np.array([[lon, box.south], [lon, box.north]]) for lon in across]
     lines += [np.array([[box.west, lat], [box.east, lat]]) for lat in up]
     if lines:
-        yield _path(sheet, "grid", lines)
+        yield svg_path(sheet, "grid", lines)
 
 
-def _grid_words(sheet: _Sheet) -> Iterator[str]:
+def _grid_words(sheet: Sheet) -> Iterator[str]:
     across, up = _grid(sheet)
     for lon in across:
         x = sheet.xy(np.array([[lon, sheet.box.south]]))[0, 0]
-        if _LEFT + 30.0 < x < _WIDTH - _RIGHT - 30.0:
+        if LEFT + 30.0 < x < WIDTH - RIGHT - 30.0:
             yield _text(x, sheet.height - 14.0, "grid-word", longitude_label(lon))
     for lat in up:
         y = sheet.xy(np.array([[sheet.box.west, lat]]))[0, 1]
-        yield _text(_LEFT - 6.0, y, "grid-word side", latitude_label(lat))
+        yield _text(LEFT - 6.0, y, "grid-word side", latitude_label(lat))
 
 
-def _scale(sheet: _Sheet) -> Iterator[str]:
+def _scale(sheet: Sheet) -> Iterator[str]:
     middle_deg = (sheet.box.south + sheet.box.north) / 2.0
     mile = sheet.scale * NAUTICAL_MILE_M / metres_per_degree(middle_deg)[0]
-    miles = round_miles((_WIDTH - _LEFT - _RIGHT) * 0.25 / mile)
-    x, y, length = _LEFT + 16.0, sheet.height - _BOTTOM - 16.0, miles * mile
+    miles = round_miles((WIDTH - LEFT - RIGHT) * 0.25 / mile)
+    x, y, length = LEFT + 16.0, sheet.height - BOTTOM - 16.0, miles * mile
     yield f'<path class="scale" d="M{x:.1f} {y - 6:.1f}v6h{length:.1f}v-6"/>'
     text = f"{miles:g} nmi at {latitude_label(round(middle_deg * 60.0) / 60.0)}"
     yield f'<text class="scale-word" x="{x + 4:.1f}" y="{y - 9:.1f}">{escape(text)}</text>'
-    east = _WIDTH - _RIGHT - 24.0
-    yield f'<path class="north" d="M{east:.1f} {_TOP + 14:.1f}l7 24l-7 -5l-7 5Z"/>'
-    yield f'<text class="north-word" x="{east:.1f}" y="{_TOP + 54:.1f}">N</text>'
+    east = WIDTH - RIGHT - 24.0
+    yield f'<path class="north" d="M{east:.1f} {TOP + 14:.1f}l7 24l-7 -5l-7 5Z"/>'
+    yield f'<text class="north-word" x="{east:.1f}" y="{TOP + 54:.1f}">N</text>'

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, Activity, CheckResult, Outcome, Row, Status
+from towzone.model.result import FINDINGS, Activity, CheckResult, Outcome, Part, Row, Status
 from towzone.model.zone import Zone
 from towzone.record.table import unbroken
 from towzone.record.text import SENTENCE, escape, shown
-from towzone.record.words import KIND, PROHIBITED, STATUS, TRACK, count_of
+from towzone.record.words import KIND, PROHIBITED, STATUS, TRACK, count_of, pairs_of
 from towzone.units import format_length, format_position, format_time
 
 __all__ = ["outcome_sentence", "summary"]
@@ -25,7 +25,7 @@ def outcome_sentence(result: CheckResult) -> str:
     """Return the whole answer in one plain sentence, with counts; our own words only."""
     counts = result.counts
     total = sum(counts.values())
-    pairs = count_of(total, "pair of track and zone", "pairs of track and zone")
+    pairs = pairs_of(total, result.rows)
     if total == 0 and not result.moves:
         return "Nothing was checked: no track met any zone."
     if result.outcome is Outcome.CLEAR or not result.moves:
@@ -103,6 +103,8 @@ def _worst(result: CheckResult, zones: dict[str, Zone]) -> str:
 
 def _finding(row: Row, zone: Zone) -> str:
     who = "the track" if row.tow is None else f"tow {row.tow}"
+    if row.part is Part.GEAR:
+        who = f"the gear of {who}{_part(row)}"
     what = f"{KIND[zone.kind].lower()} {shown(zone.name)}"
     if row.clearance_m is None:
         said = f"{who} and {what}: {STATUS[row.status].lower()}, distance not known"
@@ -121,11 +123,18 @@ def _finding(row: Row, zone: Zone) -> str:
     return f'{said}. <span class="rule">Rule: no {rule}; {source}.</span>'
 
 
+def _part(row: Row) -> str:
+    return f" ({shown(row.gear.nearest_part, 80)})" if row.gear and row.gear.nearest_part else ""
+
+
 def _open_of_trip(result: CheckResult) -> str:
     """Return what is open of tows and shots, with a blank before it."""
     shots = sum(move.status is Status.UNDETERMINED for move in result.moves)
     differ = sum(len(some) for some in result.log_disagreements.values())
+    tows = result.gear.tows if result.gear is not None else ()
+    unknown = sum(bool(tow.why_not) for tow in tows)
     parts = [
+        f"The gear of {count_of(unknown, 'tow was', 'tows were')} not computed; see Gear." if unknown else "",
         f"{count_of(len(result.doubts), 'stretch', 'stretches')} of which towing cannot be told; see Tows."
         if result.doubts
         else "",
@@ -151,7 +160,8 @@ def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
         return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
     items = "".join(
         f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "
-        f"{_WHOSE[row.activity] if row.tow is None else f'tow {row.tow}'}: "
+        f"{_WHOSE[row.activity] if row.tow is None else f'tow {row.tow}'}"
+        f"{', gear' if row.part is Part.GEAR else ''}: "
         f"{shown(row.explain, SENTENCE)}</li>"
         for row in undecided[:_MOST_UNDECIDED]
     )

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from towzone.model.result import CheckResult, InsideStretch, Row
 from towzone.model.zone import Zone
 from towzone.record.text import SENTENCE, escape, shown
-from towzone.record.words import ACTIVITY, KIND, STATUS, count_of
+from towzone.record.words import ACTIVITY, KIND, STATUS, TIER, count_of
 from towzone.units import format_duration, format_length, format_position, format_time
 
 __all__ = ["length_cell", "none", "plain_table", "rows_table", "unbroken"]
@@ -59,7 +59,8 @@ def rows_table(result: CheckResult) -> str:
     zones = {zone.zone_id: zone for zone in result.zones}
     head = "".join(f'<th scope="col">{heading}</th>' for heading in _HEADINGS)
     bodies = "\n".join(
-        _row(number, row, zones[row.zone_id]) for number, row in enumerate(result.rows, start=1)
+        _row(number, row, zones[row.zone_id], _flags(row, result))
+        for number, row in enumerate(result.rows, start=1)
     )
     return (
         '<table id="rows"><caption>Every track or tow against every zone within reach.</caption>\n'
@@ -67,7 +68,7 @@ def rows_table(result: CheckResult) -> str:
     )
 
 
-def _row(number: int, row: Row, zone: Zone) -> str:
+def _row(number: int, row: Row, zone: Zone, flags: Mapping[str, str]) -> str:
     cells = (
         f'<button type="button" class="show s-{row.status}" data-row="{number}" '
         f'aria-label="Show row {number} on the chart">{number}</button>',
@@ -83,7 +84,7 @@ def _row(number: int, row: Row, zone: Zone) -> str:
     columns = "".join(
         f'<td data-head="{heading}">{cell}</td>' for heading, cell in zip(_HEADINGS, cells, strict=True)
     )
-    stays = "".join(f"<li>{text}</li>" for text in _stays(row))
+    stays = "".join(f"<li>{text}</li>" for text in (*_gear(row, flags), *_stays(row)))
     return (
         f'<tbody class="row s-{row.status}" id="row-{number}"><tr>{columns}</tr>\n'
         f'<tr class="explain"><td></td><td colspan="{len(_HEADINGS) - 1}">'
@@ -93,9 +94,9 @@ def _row(number: int, row: Row, zone: Zone) -> str:
 
 def _tow(row: Row) -> str:
     tow = "outside tows" if row.tow is None else f"Tow {row.tow}"
-    return (
-        f'{tow} <span class="second">{shown(row.track_id, 80)} · {row.part}, {ACTIVITY[row.activity]}</span>'
-    )
+    nearest = row.gear.nearest_part if row.gear is not None else ""
+    part = f"{row.part} ({shown(nearest, 80)})" if nearest else row.part
+    return f'{tow} <span class="second">{shown(row.track_id, 80)} · {part}, {ACTIVITY[row.activity]}</span>'
 
 
 def _closest(row: Row) -> str:
@@ -103,6 +104,30 @@ def _closest(row: Row) -> str:
         return "not known"
     place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
     return f'{unbroken(format_time(row.closest.utc))} <span class="second">{place}</span>'
+
+
+def _flags(row: Row, result: CheckResult) -> dict[str, str]:
+    """Return what the flags that a row names say of its tow."""
+    kinds = row.gear.flags if row.gear is not None else ()
+    tows = result.gear.tows if result.gear is not None and kinds else ()
+    flags = [flag for tow in tows if (tow.track_id, tow.tow) == (row.track_id, row.tow) for flag in tow.flags]
+    said = {flag.kind: flag.words for flag in reversed(flags)}
+    return {kind: said.get(kind, kind.replace("_", " ")) for kind in kinds}
+
+
+def _gear(row: Row, flags: Mapping[str, str]) -> Iterator[str]:
+    if row.gear is None:
+        return
+    likely, rope = row.gear.likely_clearance_m, row.gear.rope_clearance_m
+    yield (
+        f"The gear is {TIER[row.gear.tier]}; clearance of the likely corridor"
+        f" ({row.gear.sigmas:g} standard deviations) {_length(likely)}, by the rope bound {_length(rope)}"
+    )
+    yield from (f"There: {shown(words, SENTENCE)}" for words in flags.values())
+
+
+def _length(length_m: float | None) -> str:
+    return "not computed" if length_m is None else unbroken(format_length(length_m))
 
 
 def _stays(row: Row) -> Iterator[str]:

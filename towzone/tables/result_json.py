@@ -23,25 +23,16 @@ from towzone.model.result import (
 from towzone.model.rule_words import rule_words
 from towzone.model.track import Dropped, Track
 from towzone.model.zone import Zone
+from towzone.tables.gear_json import account_as_data, reach_as_data
+from towzone.tables.rounding import DEGREE_DIGITS, rounded
 from towzone.units import format_instant
 
 __all__ = ["SCHEMA", "result_as_data", "rounded", "to_json", "tows_as_data"]
 
 SCHEMA = "towzone.result/1"
 
-_METRE_DIGITS = 2
-"""Distances are true to 1 cm; further digits would pretend."""
-
 _FIXES_TOLD = 100
 """Of those left out for one reason; all are counted. Own choice, to bound the size of a result."""
-
-_DEGREE_DIGITS = 7
-"""1e-7 degrees are 1.1 cm of latitude."""
-
-
-def rounded(value: float | None, digits: int = _METRE_DIGITS) -> float | None:
-    """Return a value rounded for output, never as minus zero."""
-    return None if value is None else round(value, digits) + 0.0
 
 
 def to_json(result: CheckResult) -> str:
@@ -60,6 +51,7 @@ def result_as_data(result: CheckResult) -> dict[str, Any]:
         "beyond_reach": result.beyond_reach,
         "zones": [_zone(zone, result) for zone in result.zones],
         "rows": [_row(row) for row in result.rows],
+        "gear": account_as_data(result.gear),
     }
 
 
@@ -125,11 +117,11 @@ def _move(move: MoveOn) -> dict[str, Any]:
         "required_m": rounded(move.required_m),
         "uncertainty_m": rounded(move.uncertainty_m),
         "shoot_utc": format_instant(move.shoot_utc),
-        "lat_deg": rounded(move.lat_deg, _DEGREE_DIGITS) if known else None,
-        "lon_deg": rounded(move.lon_deg, _DEGREE_DIGITS) if known else None,
+        "lat_deg": rounded(move.lat_deg, DEGREE_DIGITS) if known else None,
+        "lon_deg": rounded(move.lon_deg, DEGREE_DIGITS) if known else None,
         "nearest_utc": format_instant(move.nearest_utc),
-        "nearest_lat_deg": rounded(move.nearest_lat_deg, _DEGREE_DIGITS) if known else None,
-        "nearest_lon_deg": rounded(move.nearest_lon_deg, _DEGREE_DIGITS) if known else None,
+        "nearest_lat_deg": rounded(move.nearest_lat_deg, DEGREE_DIGITS) if known else None,
+        "nearest_lon_deg": rounded(move.nearest_lon_deg, DEGREE_DIGITS) if known else None,
         "explain": move.explain,
     }
 
@@ -163,8 +155,8 @@ def _dropped(dropped: Dropped, track: Track) -> dict[str, Any]:
                         "file": some.file,
                         "line": int(some.line[at]) or None,
                         "utc": format_instant(some.time_utc[at]),
-                        "lat_deg": rounded(float(some.lat_deg[at]), _DEGREE_DIGITS) if known else None,
-                        "lon_deg": rounded(float(some.lon_deg[at]), _DEGREE_DIGITS) if known else None,
+                        "lat_deg": rounded(float(some.lat_deg[at]), DEGREE_DIGITS) if known else None,
+                        "lon_deg": rounded(float(some.lon_deg[at]), DEGREE_DIGITS) if known else None,
                     }
                 )
     return {"reason": dropped.reason, "count": dropped.count, "fixes": fixes}
@@ -214,10 +206,10 @@ def _tow(tow: Tow, result: CheckResult) -> dict[str, Any]:
             "from_utc": format_instant(_time_of_fix(result, tow, tow.first)),
             "to_utc": format_instant(_time_of_fix(result, tow, tow.last)),
         },
-        "shoot_lat_deg": rounded(tow.shoot_position[1], _DEGREE_DIGITS) if tow.shoot_position else None,
-        "shoot_lon_deg": rounded(tow.shoot_position[0], _DEGREE_DIGITS) if tow.shoot_position else None,
-        "haul_lat_deg": rounded(tow.haul_position[1], _DEGREE_DIGITS) if tow.haul_position else None,
-        "haul_lon_deg": rounded(tow.haul_position[0], _DEGREE_DIGITS) if tow.haul_position else None,
+        "shoot_lat_deg": rounded(tow.shoot_position[1], DEGREE_DIGITS) if tow.shoot_position else None,
+        "shoot_lon_deg": rounded(tow.shoot_position[0], DEGREE_DIGITS) if tow.shoot_position else None,
+        "haul_lat_deg": rounded(tow.haul_position[1], DEGREE_DIGITS) if tow.haul_position else None,
+        "haul_lon_deg": rounded(tow.haul_position[0], DEGREE_DIGITS) if tow.haul_position else None,
     }
 
 
@@ -254,6 +246,7 @@ def _row(row: Row) -> dict[str, Any]:
         "inside": [_inside(stay) for stay in row.inside],
         "close": [_close(stretch) for stretch in row.close],
         "explain": row.explain,
+        "gear": reach_as_data(row.gear),
     }
 
 
@@ -262,10 +255,10 @@ def _closest(closest: Closest | None) -> dict[str, Any] | None:
         return None
     return {
         "utc": format_instant(closest.utc),
-        "lat_deg": rounded(closest.lat_deg, _DEGREE_DIGITS),
-        "lon_deg": rounded(closest.lon_deg, _DEGREE_DIGITS),
-        "zone_lat_deg": rounded(closest.zone_lat_deg, _DEGREE_DIGITS),
-        "zone_lon_deg": rounded(closest.zone_lon_deg, _DEGREE_DIGITS),
+        "lat_deg": rounded(closest.lat_deg, DEGREE_DIGITS),
+        "lon_deg": rounded(closest.lon_deg, DEGREE_DIGITS),
+        "zone_lat_deg": rounded(closest.zone_lat_deg, DEGREE_DIGITS),
+        "zone_lon_deg": rounded(closest.zone_lon_deg, DEGREE_DIGITS),
         "bearing_deg": rounded(closest.bearing_deg, 1),
     }
 
@@ -273,11 +266,11 @@ def _closest(closest: Closest | None) -> dict[str, Any] | None:
 def _inside(stay: InsideStretch) -> dict[str, Any]:
     return {
         "enter_utc": format_instant(stay.enter_utc),
-        "enter_lat_deg": rounded(stay.enter_lat_deg, _DEGREE_DIGITS),
-        "enter_lon_deg": rounded(stay.enter_lon_deg, _DEGREE_DIGITS),
+        "enter_lat_deg": rounded(stay.enter_lat_deg, DEGREE_DIGITS),
+        "enter_lon_deg": rounded(stay.enter_lon_deg, DEGREE_DIGITS),
         "leave_utc": format_instant(stay.leave_utc),
-        "leave_lat_deg": rounded(stay.leave_lat_deg, _DEGREE_DIGITS),
-        "leave_lon_deg": rounded(stay.leave_lon_deg, _DEGREE_DIGITS),
+        "leave_lat_deg": rounded(stay.leave_lat_deg, DEGREE_DIGITS),
+        "leave_lon_deg": rounded(stay.leave_lon_deg, DEGREE_DIGITS),
         "seconds": rounded(stay.seconds),
         "length_m": rounded(stay.length_m),
         "min_speed_kn": rounded(stay.min_speed_kn),

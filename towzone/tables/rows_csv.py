@@ -7,7 +7,7 @@ import io
 
 from towzone.model.result import CheckResult, Row
 from towzone.tables.cells import safe_cell
-from towzone.tables.result_json import rounded
+from towzone.tables.rounding import known, rounded
 from towzone.units import format_instant
 
 __all__ = ["COLUMNS", "to_csv"]
@@ -37,6 +37,10 @@ COLUMNS = (
     "inside_seconds",
     "close_seconds",
     "explain",
+    "gear_nearest_part",
+    "gear_tier",
+    "gear_likely_clearance_m",
+    "gear_rope_clearance_m",
 )
 
 
@@ -55,7 +59,7 @@ def to_csv(result: CheckResult) -> str:
 
 def _cells(row: Row, result: CheckResult) -> dict[str, object]:
     zone = next(zone for zone in result.zones if zone.zone_id == row.zone_id)
-    closest = row.closest
+    closest, gear = row.closest, row.gear
     return {
         "track_id": row.track_id,
         "tow": row.tow,
@@ -81,6 +85,10 @@ def _cells(row: Row, result: CheckResult) -> dict[str, object]:
         "inside_seconds": _total([stay.seconds for stay in row.inside]),
         "close_seconds": _total([stretch.seconds for stretch in row.close]),
         "explain": row.explain,
+        "gear_nearest_part": gear.nearest_part if gear else None,
+        "gear_tier": gear.tier.value if gear else None,
+        "gear_likely_clearance_m": known(gear.likely_clearance_m) if gear else None,
+        "gear_rope_clearance_m": known(gear.rope_clearance_m) if gear else None,
     }
 
 

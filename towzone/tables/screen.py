@@ -8,9 +8,10 @@ import textwrap
 import numpy as np
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, Activity, CheckResult, Doubt, Gap, Outcome, Row, Status
+from towzone.model.result import FINDINGS, Activity, CheckResult, Doubt, Gap, Outcome, Part, Row, Status
 from towzone.model.track import LeftOut, TrackKind
 from towzone.tables.cells import plain
+from towzone.tables.gear_words import gear_lines, reach_lines
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
 from towzone.words import counted
 
@@ -50,7 +51,8 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
     if result.beyond_reach:
         reach = float(str(result.settings["reach_m"])) / NAUTICAL_MILE_M
         lines.append(f"clear  {counted(result.beyond_reach, 'pair')} farther apart than {reach:.3f} nmi")
-    lines += ["", *_tows(result), *trip_lines(result), *track_lines(result, verbose=verbose), "", "Assumed:"]
+    lines += ["", *_tows(result), *gear_lines(result, verbose=verbose), *trip_lines(result)]
+    lines += [*track_lines(result, verbose=verbose), "", "Assumed:"]
     lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
     lines += ["", _wrapped(CAUTION, "")]
     return "\n".join(lines) + "\n"
@@ -90,17 +92,22 @@ def _block(number: int, row: Row, result: CheckResult) -> list[str]:
         time = format_time(row.closest.utc)
         position = format_position(row.closest.lon_deg, row.closest.lat_deg)
         lines += [f"     {measured}", f"     {position}   {time}"]
+    lines += reach_lines(row, result)
     lines.append(_wrapped(row.explain, "     ", first="     "))
     return lines
 
 
 def _clear_line(row: Row, result: CheckResult) -> str:
     clearance = format_length(row.clearance_m) if row.clearance_m is not None else "beyond reach"
-    return f"clear  {clearance:<24} {_who(row, result):<12} {_zone(row, result)}"
+    width = 29 if row.part is Part.GEAR else 12
+    return f"clear  {clearance:<24} {_who(row, result):<{width}} {_zone(row, result)}"
 
 
 def _who(row: Row, result: CheckResult) -> str:
     who = f"tow {row.tow}" if row.tow is not None else _ACTIVITY[row.activity]
+    if row.part is Part.GEAR:
+        part = f": {plain(row.gear.nearest_part)}" if row.gear and row.gear.nearest_part else ""
+        who += f"  gear{part}"
     return who if len(result.tracks) == 1 else f"{plain(row.track_id)} {who}"
 
 

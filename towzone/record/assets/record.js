@@ -80,7 +80,8 @@
     }
     var renderers = {
       coast: pane("towzone-coast", 210), grid: pane("towzone-grid", 220), margins: pane("towzone-margins", 230),
-      zones: pane("towzone-zones", 240), tracks: pane("towzone-tracks", 250), findings: pane("towzone-findings", 260)
+      zones: pane("towzone-zones", 240), gear: pane("towzone-gear", 245), tracks: pane("towzone-tracks", 250),
+      findings: pane("towzone-findings", 260)
     };
     map.createPane("towzone-words").style.zIndex = 270;
     map.createPane("towzone-pins").style.zIndex = 280;
@@ -159,6 +160,15 @@
         arrow.style.transform = "rotate(" + Number(one.heading) + "deg)";
         group.addLayer(mark(at, "arrow-mark", arrow));
         if (one.text) { word(at, "tow-word", one.text, "names"); }
+      });
+    }
+
+    function drawGear(gear) {
+      var group = layer("gear");
+      gear.corridor.forEach(function (rings) { group.addLayer(area(rings, "gear corridor", "gear")); });
+      gear.likely.forEach(function (rings) { group.addLayer(area(rings, "gear likely", "gear")); });
+      gear.paths.forEach(function (one) {
+        group.addLayer(line(positions(one.path), "gear g-" + one.style, "gear"));
       });
     }
 
@@ -465,6 +475,7 @@
     drawCoast();
     data.zones.forEach(drawZone);
     data.tracks.forEach(drawTrack);
+    (data.gear || []).forEach(drawGear);
     data.rows.forEach(drawRow);
     layer("grid");
     Object.keys(layers).forEach(function (name) {

@@ -1,0 +1,131 @@
+"""The gear as drawn: the sea bed between the doors, the likely corridor, and the paths of the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from towzone.model.gear import GearAccount, GearLine, GearTow, Ring
+from towzone.model.result import Row
+from towzone.record.frame import Box, LonLat, near, shifted, unwrap
+from towzone.record.highlights import Course
+from towzone.record.paths import TrackDrawing
+from towzone.record.thin import thinned_area, thinned_path
+
+__all__ = ["GearDrawing", "GearPath", "course_of_gear", "draw_gear"]
+
+Areas = tuple[tuple[LonLat, ...], ...]
+
+_STYLES = {"net": "net", "clump": "clump"}
+"""How the path of a part is drawn; all others are the outer ends of the gear, drawn as doors."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GearPath:
+    """The path of one part on one stretch, in the frame of the chart.
+
+    Parameters
+    ----------
+    part : str
+        As in the model.
+    style : str
+        ``door``, ``clump`` or ``net``.
+    whole_deg, drawn_deg : ndarray, shape (n, 2)
+        Every node, and those that are drawn.
+    time_s : ndarray, shape (n,)
+        Of every node; ``NaN`` where not known.
+    """
+
+    part: str
+    style: str
+    whole_deg: LonLat
+    drawn_deg: LonLat
+    time_s: LonLat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GearDrawing:
+    """The gear of one tow in the frame of the chart; areas hold a shell and its holes."""
+
+    track: TrackDrawing
+    tow: int
+    corridor: Areas
+    likely: Areas
+    paths: tuple[GearPath, ...]
+
+    @property
+    def box(self) -> Box:
+        """The box around everything drawn; there is something."""
+        shells = [area[0] for area in (*self.corridor, *self.likely)]
+        return Box.around(np.vstack([*shells, *(path.drawn_deg for path in self.paths)]))
+
+
+def draw_gear(account: GearAccount | None, tracks: Sequence[TrackDrawing]) -> tuple[GearDrawing, ...]:
+    """Return the gear of every tow of which something was computed, near its track."""
+    by_track = {drawing.track.track_id: drawing for drawing in tracks}
+    tows = account.tows if account is not None else ()
+    return tuple(
+        GearDrawing(
+            track=by_track[tow.track_id],
+            tow=tow.tow,
+            corridor=_areas(tow.corridor, by_track[tow.track_id]),
+            likely=_areas(tow.likely, by_track[tow.track_id]),
+            paths=_paths(tow, by_track[tow.track_id]),
+        )
+        for tow in tows
+        if tow.corridor or tow.likely or tow.lines
+    )
+
+
+def _areas(areas: tuple[tuple[Ring, ...], ...], track: TrackDrawing) -> Areas:
+    drawn: list[tuple[LonLat, ...]] = []
+    for shell, *holes in areas:
+        placed = _placed(shell, track)
+        middle_deg = float(placed[:, 0].mean())
+        inner = [shifted(hole, near(float(hole[:, 0].mean()), middle_deg)) for hole in holes]
+        drawn += thinned_area([placed, *inner])
+    return tuple(drawn)
+
+
+def _placed(lonlat_deg: LonLat, track: TrackDrawing) -> LonLat:
+    first_deg = float(lonlat_deg[0, 0])
+    return shifted(lonlat_deg, track.near_deg(first_deg) - first_deg)
+
+
+def _paths(tow: GearTow, track: TrackDrawing) -> tuple[GearPath, ...]:
+    return tuple(_path(line, track) for line in tow.lines if len(line.lon_deg) > 1)
+
+
+def _path(line: GearLine, track: TrackDrawing) -> GearPath:
+    whole = _placed(np.column_stack([unwrap(line.lon_deg), line.lat_deg]), track)
+    return GearPath(
+        part=line.part,
+        style=_STYLES.get(line.part, "door"),
+        whole_deg=whole,
+        drawn_deg=thinned_path(whole),
+        time_s=line.time_s,
+    )
+
+
+def course_of_gear(row: Row, drawings: Sequence[GearDrawing], track: TrackDrawing) -> Course:
+    """Return the course of the part of the gear that a row is about; empty where none is known."""
+    part = row.gear.nearest_part if row.gear is not None else ""
+    paths = [
+        path
+        for drawing in drawings
+        if drawing.track is track and drawing.tow == row.tow
+        for path in drawing.paths
+        if path.part == part
+    ]
+    times_s = np.concatenate([np.empty(0), *(path.time_s for path in paths)])
+    lonlat_deg = np.concatenate([np.empty((0, 2)), *(path.whole_deg for path in paths)])
+    order = np.argsort(times_s, kind="stable")
+    order = order[np.isfinite(times_s[order])]
+    return Course(
+        times_us=np.rint(times_s[order] * 1e6).astype(np.int64),
+        lonlat_deg=lonlat_deg[order],
+        paths=tuple(path.whole_deg for path in paths),
+        track=track,
+    )

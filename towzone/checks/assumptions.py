@@ -7,6 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from towzone.checks.activity import STOP_SPEED_KN, STOP_TIME_S
+from towzone.checks.gear_assumptions import gear_assumptions, gear_methods
+from towzone.checks.gear_rows import GearRows
 from towzone.checks.legs import SPEED_WINDOW_S
 from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing, coarseness
@@ -25,11 +27,18 @@ _NOTICEABLE_M = 1.0
 """Own choice: readings of an edge that differ by less are not worth a notice."""
 
 
-def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSettings) -> tuple[str, ...]:
+def assumptions(
+    paths: Sequence[Path],
+    zones: Sequence[Zone],
+    settings: CheckSettings,
+    gear: Sequence[GearRows | None] = (),
+) -> tuple[str, ...]:
     """Return every assumption behind a result, one sentence each."""
     kinds = {path.track.kind for path in paths}
     lines = [
-        "Positions are those of the vessel's antenna; gear astern of it is not computed.",
+        "Positions are those of the vessel's antenna; gear astern of it is not computed."
+        if settings.figures is None
+        else "Positions are those of the vessel's antenna; rows of the gear are where that was.",
         f"Positions are taken as true to {settings.position_error_m:g} m, and as on WGS 84.",
     ]
     if TrackKind.PLANNED in kinds:
@@ -39,6 +48,7 @@ def assumptions(paths: Sequence[Path], zones: Sequence[Zone], settings: CheckSet
         lines += dict.fromkeys(line for path in paths for line in path.doing.assumptions)
     lines += _coarse(paths)
     lines += _filled(paths)
+    lines += gear_assumptions(settings, [some for some in gear if some is not None])
     return (*lines, *_of_zones(zones, settings)) if zones else tuple(lines)
 
 
@@ -177,6 +187,7 @@ def settings_as_data(settings: CheckSettings) -> dict[str, object]:
         "position_error_m": settings.position_error_m,
         "reach_m": settings.reach_m,
         "gear": settings.gear,
+        "gear_proof": settings.gear_proof.value,
         "on": settings.on.isoformat() if settings.on is not None else None,
         "towing": settings.towing.value,
     }
@@ -192,5 +203,6 @@ def methods() -> dict[str, object]:
         "distance_accuracy_m": 0.01,
         "inside": "crossings of the meridian through the position, by each edge's own rule",
         "gaps": "reachable ellipse: fixes as foci, sum of distances = max speed x time + 2 x position error",
+        **gear_methods(),
         "speed": f"over the ground from positions, over at least {SPEED_WINDOW_S:g} s",
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
@@ -14,10 +15,20 @@ from towzone.geodesy.approach import Side
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 
-__all__ = ["BATCH_LEGS", "Batch", "batches"]
+__all__ = ["BATCH_LEGS", "Batch", "Carrier", "batches"]
 
 BATCH_LEGS = 500_000
 """Legs measured together: about 150 MB of pieces and boxes. Own choice; no answer depends on it."""
+
+
+class Carrier(Protocol):
+    """What is measured against zones: the vessel, or a part of its gear; places are those of the vessel."""
+
+    def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return longitudes and latitudes at places, degrees."""
+
+    def time_at(self, place: float) -> np.datetime64:
+        """Return the time of a place, ``NaT`` when unknown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,7 +37,7 @@ class Batch:
 
     Parameters
     ----------
-    path : Path
+    path : Carrier
     groups : tuple of Group
     side : Side
         Pieces of all that is covered, owned by the group of the same number in the batch.
@@ -34,7 +45,7 @@ class Batch:
         Places of the ends of each piece.
     """
 
-    path: Path
+    path: Carrier
     groups: tuple[Group, ...]
     side: Side
     piece_begin: FloatArray

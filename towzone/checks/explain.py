@@ -17,7 +17,16 @@ from towzone.tows.cores import LEAST_TOW_S
 from towzone.units import format_duration, format_length, format_time
 from towzone.words import counted
 
-__all__ = ["NOT_IN_TRACK", "explain", "explain_silence"]
+__all__ = [
+    "DOUBTS",
+    "NOT_IN_TRACK",
+    "TO_SETTLE",
+    "Case",
+    "explain",
+    "explain_silence",
+    "gap_sentence",
+    "how_often",
+]
 
 NOT_IN_TRACK = "That it was towing then is said by the haul log alone; the track does not show it."
 """Added to rows of a logged haul that the track does not show."""
@@ -31,7 +40,7 @@ _KIND_WORDS = {
     ZoneKind.OTHER: "the zone",
 }
 
-_TO_SETTLE = {
+TO_SETTLE = {
     "position_error": "More accurate positions (--position-error) or a wider berth would settle it.",
     "gap": "Positions from another source for that time, or a lower proved --max-speed, would settle it.",
     "missing_times": "Times for the positions would settle it.",
@@ -66,16 +75,20 @@ _VERBS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Case:
-    """A row with what its sentence needs."""
+class Case:
+    """A row with what its sentence needs; ``subject`` where it is not the vessel or its tow."""
 
     row: Row
     zone: Zone
     kind: TrackKind
     demand: Demand
+    subject: str = ""
 
     @property
     def who(self) -> str:
+        """Say who came near."""
+        if self.subject:
+            return self.subject
         if self.kind is TrackKind.PLANNED:
             return "The planned tow"
         if self.row.tow is not None and self.row.activity is Activity.UNKNOWN:
@@ -86,16 +99,19 @@ class _Case:
 
     @property
     def verbs(self) -> _Verbs:
+        """Say what it did, of a completed or a planned track."""
         return _VERBS[self.kind]
 
     @property
     def what(self) -> str:
+        """Say what it came near to."""
         if self.zone.rules.allowed_only_inside:
             return f"the only area allowed, '{self.zone.name}'"
         return f"{_KIND_WORDS[self.zone.kind]} '{self.zone.name}'"
 
     @property
     def when(self) -> str:
+        """Say when that was, where it is known."""
         if self.row.closest is None or np.isnat(self.row.closest.utc):
             return ""
         return f" at {format_time(self.row.closest.utc)}"
@@ -131,11 +147,11 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
     gaps : sequence of Gap
         Those in which the zone could have been reached.
     """
-    case = _Case(row=row, zone=zone, kind=kind, demand=demand)
+    case = Case(row=row, zone=zone, kind=kind, demand=demand)
     sentences = [_SENTENCES[row.status](case)]
     if row.status is Status.UNDETERMINED:
         sentences += (
-            [_gap_sentence(gaps, case.what, zone.zone_id, turned=zone.rules.allowed_only_inside)]
+            [gap_sentence(gaps, case.what, zone.zone_id, turned=zone.rules.allowed_only_inside)]
             if gaps
             else []
         )
@@ -147,29 +163,29 @@ def explain_silence(
     row: Row, zone: Zone, kind: TrackKind, demand: Demand, *, seconds: float, before: bool, longest_s: float
 ) -> str:
     """Return the sentences for a row of time beyond an end of the track, where the log has no position."""
-    case = _Case(row=row, zone=zone, kind=kind, demand=demand)
+    case = Case(row=row, zone=zone, kind=kind, demand=demand)
     end = "before its first" if before else "after its last"
     could = "been outside" if zone.rules.allowed_only_inside else "been in or near"
     return (
         f"{_undetermined(case)} The log goes on for {format_duration(seconds)} {end} position without a valid"
         f" one; in that time the vessel could have {could} {case.what}, for {format_duration(longest_s)} at"
-        f" most. {_TO_SETTLE['gap']}"
+        f" most. {TO_SETTLE['gap']}"
     )
 
 
-def _to_settle(case: _Case) -> str:
+def _to_settle(case: Case) -> str:
     if case.row.reason == "activity_unknown" and case.row.tow is not None:
         return _SHOOTING_TO_SETTLE
-    return _INSIDE_TO_SETTLE if _seen_inside(case) else _TO_SETTLE[case.row.reason]
+    return _INSIDE_TO_SETTLE if _seen_inside(case) else TO_SETTLE[case.row.reason]
 
 
-def _seen_inside(case: _Case) -> bool:
+def _seen_inside(case: Case) -> bool:
     """Say whether a row that is open for a gap has positions inside as well, where it may have towed."""
     deep = case.row.clearance_m is not None and case.row.clearance_m < -case.demand.uncertainty_m
     return deep and case.row.reason == "gap" and case.row.activity is Activity.UNKNOWN
 
 
-def _inside(case: _Case) -> str:
+def _inside(case: Case) -> str:
     stays = case.row.inside
     known = [stay.seconds for stay in stays if stay.seconds is not None]
     spent = f" for {format_duration(sum(known))}" if known and len(known) == len(stays) else ""
@@ -185,19 +201,19 @@ def _inside(case: _Case) -> str:
     return sentence
 
 
-def _too_close(case: _Case) -> str:
+def _too_close(case: Case) -> str:
     clearance_m = case.row.clearance_m or 0.0
     if clearance_m < 0.0:
         uncertainty = f"less than the uncertainty of {case.demand.uncertainty_m:.1f} m"
         return f"{case.nearest[:-1]}, {uncertainty}."
     if case.row.reason == "touched":
-        return f"{case.who} {case.verbs.touched} {case.what}{case.when}.{_how_often(case)}"
+        return f"{case.who} {case.verbs.touched} {case.what}{case.when}.{how_often(case)}"
     margin_m = case.demand.margin_m
     short = f"{format_length(margin_m - clearance_m)} less than the margin of {format_length(margin_m)}"
-    return f"{case.nearest[:-1]}: {short}.{_how_often(case)}"
+    return f"{case.nearest[:-1]}: {short}.{how_often(case)}"
 
 
-def _how_often(case: _Case) -> str:
+def how_often(case: Case) -> str:
     """Say that it happened more than once: who mends only the place named has not mended the tow."""
     count = len(case.row.close)
     if count < 2:
@@ -207,14 +223,14 @@ def _how_often(case: _Case) -> str:
     return f" It did so {count} times in all."
 
 
-_DOUBTS = {
+DOUBTS = {
     "date_unknown": "Whether the rule held then is not known",
     "gear_unknown": "Whether the rule covers the gear is not known",
     "activity_unknown": "Whether its gear was in the water then cannot be told from its positions",
 }
 
 
-def _undetermined(case: _Case) -> str:
+def _undetermined(case: Case) -> str:
     limit_kn = case.zone.rules.transit_min_speed_kn
     if case.row.reason == "position_error" and case.row.activity is Activity.NOT_TOWING and limit_kn:
         uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"
@@ -224,30 +240,30 @@ def _undetermined(case: _Case) -> str:
         margin = format_length(case.demand.margin_m)
         uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"
         return f"{case.nearest} That is within {uncertainty} of the margin of {margin}."
-    if case.row.reason in _DOUBTS:
+    if case.row.reason in DOUBTS:
         rules = "; ".join(rule_words(case.zone.rules))
-        return f"{case.nearest} {_DOUBTS[case.row.reason]}{f' ({rules})' if rules else ''}."
+        return f"{case.nearest} {DOUBTS[case.row.reason]}{f' ({rules})' if rules else ''}."
     if case.row.clearance_m is None:
         return f"Whether the vessel kept clear of {case.what} is not proved."
     if _seen_inside(case):
-        return f"{case.nearest} {_DOUBTS['activity_unknown']}, and the positions do not cover all of it."
+        return f"{case.nearest} {DOUBTS['activity_unknown']}, and the positions do not cover all of it."
     return f"{case.nearest} But the positions do not cover all of it."
 
 
-def _transit(case: _Case) -> str:
+def _transit(case: Case) -> str:
     if case.row.reason == "kept_speed":
         limit = f"{case.zone.rules.transit_min_speed_kn:g} kn"
         return f"{case.who} {case.verbs.crossed} {case.what}, never slower than {limit}."
     return f"{case.who} {case.verbs.crossed} {case.what}; {_ONLY_TOWING}."
 
 
-def _not_in_force(case: _Case) -> str:
+def _not_in_force(case: Case) -> str:
     rules = "; ".join(rule_words(case.zone.rules))
     why = "does not cover the gear" if case.row.reason == "gear" else "did not hold then"
     return f"{case.nearest} The rule {why}{f' ({rules})' if rules else ''}."
 
 
-def _clear(case: _Case) -> str:
+def _clear(case: Case) -> str:
     clearance_m, margin_m = case.row.clearance_m, case.demand.margin_m
     if clearance_m is not None and clearance_m < margin_m:
         return f"{case.nearest[:-1]}; {_ONLY_TOWING}."
@@ -266,7 +282,10 @@ _SENTENCES = {
 }
 
 
-def _gap_sentence(gaps: Sequence[Gap], what: str, zone_id: str, *, turned: bool) -> str:
+def gap_sentence(
+    gaps: Sequence[Gap], what: str, zone_id: str, *, turned: bool, who: str = "the vessel"
+) -> str:
+    """Say what gaps leave open of a zone."""
     if any(gap.seconds is None for gap in gaps):
         open_ = f"that it left {what}" if turned else what
         return (
@@ -279,7 +298,7 @@ def _gap_sentence(gaps: Sequence[Gap], what: str, zone_id: str, *, turned: bool)
     could = f"been outside {what} or near its limits" if turned else f"reached {what} or its margin"
     return (
         f"There are no positions from {start} to {end} ({format_duration(worst.seconds or 0.0)}){more}; "
-        f"in that time the vessel could have {could}, {_how(reach)}."
+        f"in that time {who} could have {could}, {_how(reach)}."
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from towzone.checks.batches import Batch
+from towzone.checks.batches import Batch, Carrier
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.intervals import Intervals, between, merged
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
@@ -20,8 +20,10 @@ from towzone.model.result import Closest
 from towzone.model.zone import Zone
 
 __all__ = [
+    "CONTACT_M",
     "NOWHERE",
     "Demand",
+    "GearMeasure",
     "Passage",
     "closest_place",
     "deepest_place",
@@ -31,7 +33,7 @@ __all__ = [
     "together",
 ]
 
-_CONTACT_M = 0.002
+CONTACT_M = 0.002
 """Nearer than this to a boundary is on it: twice what cutting a curve into chords may cost."""
 
 
@@ -47,12 +49,43 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GearMeasure:
+    """What a passage of the gear knows beyond that of a vessel.
+
+    Parameters
+    ----------
+    part : str
+        The part that was nearest; empty where no path of the gear is known.
+    carrier : Carrier or None
+        The path of that part.
+    uncertainty_m : float
+        How far the part may be from there.
+    likely_m : float or None
+        Least clearance allowing for so many standard deviations; ``None`` where it was not needed.
+    rope_m : float or None
+        Clearance left by the length of warp, sweeps and net alone; ``None`` where nothing bounds it.
+    flags : tuple of str
+    why_not : str
+        Why no path is known, in a sentence.
+    """
+
+    part: str = ""
+    carrier: Carrier | None = None
+    uncertainty_m: float = 0.0
+    likely_m: float | None = None
+    rope_m: float | None = None
+    flags: tuple[str, ...] = ()
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Passage:
     """One group of a path against one zone.
 
     ``clearance_m`` is negative inside (the greatest depth) and ``None`` when nothing was within reach;
     ``inside`` and ``close`` are places on the path; ``rim``, measured for transit rules only, those so
-    near the boundary that the uncertainty of positions leaves open on which side they were.
+    near the boundary that the uncertainty of positions leaves open on which side they were. ``gear`` is
+    there for the gear.
     """
 
     group: int
@@ -62,6 +95,7 @@ class Passage:
     inside: Intervals
     close: Intervals
     rim: Intervals = NOWHERE
+    gear: GearMeasure | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -90,8 +124,8 @@ def measure(
     starts_inside = _run_starts_inside(batch, zones, boundaries)
     pairs, edge = _pairs(batch, zones, boundaries, demands, reach_m, starts_inside)
     crossing = np.array([zones[z].shape.is_area for z in pairs.zone], dtype=bool)
-    crossing &= pairs.approach.distance_m <= _CONTACT_M
-    contacts = _stretches(batch, edge, pairs, np.full(len(pairs.zone), _CONTACT_M), crossing)
+    crossing &= pairs.approach.distance_m <= CONTACT_M
+    contacts = _stretches(batch, edge, pairs, np.full(len(pairs.zone), CONTACT_M), crossing)
     rounded = _stretches(
         batch,
         edge,
@@ -102,7 +136,7 @@ def measure(
     limit_m = pairs.radius_m + pairs.margin_m
     # A line without a margin is met in places, not on stretches; each is told.
     lines = np.array([not zones[z].shape.is_area for z in pairs.zone], dtype=bool)
-    limit_m = np.where(lines, np.maximum(limit_m, _CONTACT_M), limit_m)
+    limit_m = np.where(lines, np.maximum(limit_m, CONTACT_M), limit_m)
     near = _stretches(batch, edge, pairs, limit_m, (limit_m > 0.0) & (pairs.approach.distance_m < limit_m))
     passages = []
     for number, (group, zone) in enumerate(zip(pairs.group.tolist(), pairs.zone.tolist(), strict=True)):
@@ -144,7 +178,7 @@ def _pairs(
     radius_m = np.array([zone.radius_m for zone in zones])
     margin_m = np.array([demand.margin_m for demand in demands])
     wanted_m = np.array([demand.margin_m + demand.uncertainty_m for demand in demands])
-    cutoff_m = np.maximum(reach_m, wanted_m) + radius_m + _CONTACT_M
+    cutoff_m = np.maximum(reach_m, wanted_m) + radius_m + CONTACT_M
     near = set(zip(*(c.tolist() for c in boundaries.near(batch.side, cutoff_m)), strict=True))
     both = sorted(near | set(starts_inside))
     group = np.array([pair[0] for pair in both], dtype=np.int64)
@@ -310,6 +344,21 @@ def together(passages: Sequence[Passage | None]) -> Passage | None:
         inside=_all_of([p.inside for p in known]),
         close=_all_of([p.close for p in known]),
         rim=_all_of([p.rim for p in known]),
+        gear=_gear_of(worst, [p.gear for p in known if p.gear is not None]),
+    )
+
+
+def _gear_of(worst: Passage, some: Sequence[GearMeasure]) -> GearMeasure | None:
+    """Return what is known of the gear in several shares: the nearest part, the least of every clearance."""
+    if worst.gear is None:
+        return None
+    likely = [one.likely_m for one in some if one.likely_m is not None]
+    rope = [one.rope_m for one in some if one.rope_m is not None]
+    return replace(
+        worst.gear,
+        likely_m=min(likely, default=None),
+        rope_m=min(rope, default=None) if len(rope) == len(some) else None,
+        why_not=next((one.why_not for one in some if one.why_not), ""),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,15 +12,20 @@ from towzone.checks.activity import CANNOT_TELL
 from towzone.checks.assumptions import assumptions, gap_remarks, methods, settings_as_data
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.force import change_instants, edge_remarks, may_hold
+from towzone.checks.gear_effects import with_effects
+from towzone.checks.gear_rows import GearRows, gear_known, gear_rows
 from towzone.checks.move_on import moved_on
+from towzone.checks.open_gaps import open_gaps
 from towzone.checks.passages import Demand
+from towzone.checks.path_passages import PathScene, full_passages
 from towzone.checks.paths import Path, build_path
 from towzone.checks.places import instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings, coarseness
 from towzone.checks.silence import silent_rows
 from towzone.errors import UsageError
-from towzone.model.result import CheckResult, Doubt, InputFile, Remark, Row, Status
+from towzone.model.gear import GearAccount
+from towzone.model.result import CheckResult, Doubt, Gap, InputFile, Remark, Row, Status
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 
@@ -58,16 +64,16 @@ def run_check(
     boundaries = Boundaries.of(tuple(zones))
     # A source that writes its positions coarsely widens the error of its own track.
     own = [replace(settings, position_error_m=settings.position_error_m + coarseness(t)) for t in tracks]
-    paths = [build_path(t, s, change_instants(t, zones)) for t, s in zip(tracks, own, strict=True)]
-    found = [
-        track_rows(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
+    changes = [change_instants(track, zones) for track in tracks]
+    paths = [build_path(t, s, c) for t, s, c in zip(tracks, own, changes, strict=True)]
+    scenes = [
+        PathScene(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
         for path, s in zip(paths, own, strict=True)
     ]
-    silent = [
-        silent_rows(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
-        for path, s in zip(paths, own, strict=True)
-    ]
+    found = [_found(scene, c) for scene, c in zip(scenes, changes, strict=True)]
+    silent = [row for scene in scenes for row in silent_rows(*scene)]
     edges = [r for path, some in zip(paths, found, strict=True) for r in edge_remarks(path, zones, some.near)]
+    rows = sorted((*(row for some in found for row in some.rows), *silent), key=_worst_first)
     return CheckResult(
         tracks=tuple(tracks),
         zones=tuple(zones),
@@ -76,20 +82,54 @@ def run_check(
         gaps={p.track.track_id: some.gaps for p, some in zip(paths, found, strict=True)},
         lengths_m={path.track.track_id: float(path.travelled_m[-1]) for path in paths},
         tows=tuple(tow for path in paths for tow in path.tows),
-        rows=tuple(
-            sorted((row for some in (*(f.rows for f in found), *silent) for row in some), key=_worst_first)
-        ),
+        rows=tuple(rows),
         beyond_reach=sum(some.beyond_reach for some in found),
-        assumptions=assumptions(paths, zones, settings),
+        assumptions=assumptions(paths, zones, settings, [some.gear for some in found]),
         warnings=(*remarks, *gap_remarks(paths, settings), *edges),
         inputs=tuple(inputs),
         doubts=tuple(doubt for path in paths for doubt in _doubts(path)),
         moves=moved_on(paths, settings),
         log_disagreements={p.track.track_id: p.doing.disagreements for p in paths if p.doing.disagreements},
+        gear=_account(scenes, found, rows),
         settings=settings_as_data(settings),
         methods=methods(),
         version=version,
     )
+
+
+class _Found(NamedTuple):
+    """What was found out about one path."""
+
+    rows: tuple[Row, ...]
+    beyond_reach: int
+    near: frozenset[tuple[int, int]]
+    gaps: tuple[Gap, ...]
+    gear: GearRows | None
+
+
+def _found(scene: PathScene, changes_s: Sequence[float]) -> _Found:
+    known = gear_known(scene.path, scene.settings)
+    farther_m = known.reach_m if known is not None else 0.0
+    shares = full_passages(scene, scene.settings.reach_m + farther_m)
+    gaps = open_gaps(scene)
+    vessel = track_rows(scene, shares, gaps)
+    gear = gear_rows(scene, shares, known, gaps, changes_s) if known is not None else None
+    return _Found(
+        rows=(*vessel.rows, *(gear.rows if gear is not None else ())),
+        beyond_reach=vessel.beyond_reach + (gear.beyond_reach if gear is not None else 0),
+        near=vessel.near,
+        gaps=gaps.told,
+        gear=gear,
+    )
+
+
+def _account(scenes: Sequence[PathScene], found: Sequence[_Found], rows: Sequence[Row]) -> GearAccount | None:
+    """Return the gear of all tracks, and what its least clearance depends on."""
+    known = [some.gear for some in found if some.gear is not None]
+    if not known:
+        return None
+    account = GearAccount(tows=tuple(tow for gear in known for tow in gear.tows))
+    return with_effects(account, [(s, f.gear) for s, f in zip(scenes, found, strict=True)], rows)
 
 
 def _demand(zone: Zone, settings: CheckSettings) -> Demand:
@@ -119,7 +159,7 @@ def _in_force(zone: Zone, paths: Sequence[Path], settings: CheckSettings) -> boo
     return any(may_hold(zone, path, settings) for path in paths)
 
 
-def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str]:
+def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str, str]:
     return (
         list(Status).index(row.status),
         row.clearance_m is None,
@@ -127,4 +167,5 @@ def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str]:
         row.track_id,
         row.tow or 0,
         row.zone_id,
+        row.part.value,
     )

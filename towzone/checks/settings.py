@@ -9,11 +9,12 @@ from enum import StrEnum
 
 from towzone.geodesy.lines import LineKind
 from towzone.model.track import Track
+from towzone.model.vessel import GearFigures
 from towzone.model.zone import ZoneKind
 from towzone.tows.logged import LoggedHaul
 from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["CheckSettings", "MoveOnRule", "Towing", "coarseness"]
+__all__ = ["CheckSettings", "GearProof", "MoveOnRule", "Towing", "coarseness"]
 
 _COARSE_M = 1.0
 """Own choice: digits finer than this are part of the position error itself."""
@@ -26,6 +27,22 @@ class Towing(StrEnum):
     ALL = "all"
     NONE = "none"
     LOG = "log"
+
+
+class GearProof(StrEnum):
+    """What proves that the gear kept clear.
+
+    ``rope``: that no part of it can have been near enough, by the length of warp, sweeps and net alone;
+    ``model``: that it kept clear by the model of its path, allowing for three standard deviations.
+    """
+
+    ROPE = "rope"
+    MODEL = "model"
+
+    @property
+    def sigmas(self) -> float:
+        """How many standard deviations wide the likely corridor is."""
+        return 3.0 if self is GearProof.MODEL else 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +76,9 @@ class CheckSettings:
         Required clearance from zones of a kind that state none.
     gear : str or None
         Code of the gear that is towed (`towzone.model.gears`), ``None`` when not known.
+    figures : GearFigures or None
+        Figures of the gear; ``None``: where the gear is is not computed.
+    gear_proof : GearProof
     on : date or None
         The day on which everything without times happened or will happen.
     move_on : MoveOnRule or None
@@ -75,6 +95,8 @@ class CheckSettings:
     legs: LineKind = LineKind.RHUMB
     kind_margins_m: Mapping[ZoneKind, float] = field(default_factory=dict)
     gear: str | None = None
+    figures: GearFigures | None = None
+    gear_proof: GearProof = GearProof.ROPE
     on: date | None = None
     move_on: MoveOnRule | None = None
     reach_m: float = 5.0 * NAUTICAL_MILE_M

@@ -16,7 +16,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import Activity, Tow
 
-__all__ = ["Group", "Unit", "gap_units", "shares_of", "units_of"]
+__all__ = ["Group", "Unit", "covered_places", "gap_units", "shares_of", "units_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,7 +60,7 @@ class Unit(NamedTuple):
 
 def units_of(covered: BoolArray, done: Doing, tows: Sequence[Tow]) -> list[Unit]:
     """Return the tows, then what is in doubt, then what was not towing, each as far as it is covered."""
-    places, alone = _covered_places(covered), alone_fixes(covered)
+    places, alone = covered_places(covered), alone_fixes(covered)
     units = [Unit(tow, _parts_of_tow(span, places, alone)) for tow, span in zip(tows, done.tows, strict=True)]
     outside = done.tow < 0
     after = leg_of(alone, len(covered))
@@ -178,7 +178,7 @@ def shares_of(units: Sequence[Unit], time_s: FloatArray, changes_s: Sequence[flo
     return tuple(groups)
 
 
-def _covered_places(covered: BoolArray) -> Intervals:
+def covered_places(covered: BoolArray) -> Intervals:
     """Return the stretches of consecutive covered legs; a lone fix is a stretch of one place."""
     legs, alone = np.flatnonzero(covered), alone_fixes(covered)
     return merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))

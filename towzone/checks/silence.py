@@ -17,9 +17,9 @@ from towzone.checks.explain import explain_silence
 from towzone.checks.force import Force, harmless, span_standing
 from towzone.checks.gap_reach import distance_outside, widening_m
 from towzone.checks.legs import seconds_since_epoch
+from towzone.checks.pair_rows import open_row
 from towzone.checks.passages import Demand
 from towzone.checks.paths import Path
-from towzone.checks.rows import open_row
 from towzone.checks.settings import CheckSettings
 from towzone.model.result import Row
 from towzone.model.track import Track

@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from towzone.checks.force import ACTIVITY_UNKNOWN, Standing, applies
-from towzone.checks.passages import Demand, Passage
+from towzone.checks.passages import Demand, GearMeasure, Passage
+from towzone.checks.settings import GearProof
 from towzone.checks.transit import CrossingSpeed
+from towzone.model.gear import GearTier
 from towzone.model.result import FINDINGS, Activity, Status
 from towzone.model.zone import Prohibition, Zone
 
-__all__ = ["Verdict", "in_doubt", "is_near", "judge"]
+__all__ = ["TOUCH_M", "Verdict", "in_doubt", "is_near", "judge", "judge_gear", "tier_of"]
 
-_TOUCH_M = 0.005
+TOUCH_M = 0.005
 """Half the accuracy promised: a clearance smaller than this is a touch."""
 
 
@@ -56,6 +58,62 @@ def judge(
     if verdict.status is Status.CLEAR and open_gap:
         return Verdict(status=Status.UNDETERMINED, reason=open_gap)
     return verdict
+
+
+def judge_gear(
+    zone: Zone, passage: Passage | None, demand: Demand, proof: GearProof, *, open_gap: str = ""
+) -> Verdict:
+    """Return the verdict on a passage of the gear under a rule that holds.
+
+    Notes
+    -----
+    With the clearance ``c`` by the figures as they are, the margin ``m`` and the uncertainty ``u`` of where
+    the part was, the first that holds: ``c < -u`` inside; ``c < m`` or a touch: too close; no path of the
+    gear known: undetermined; under the margin allowing for the spread of the figures: undetermined; an open
+    gap: undetermined; under the margin by the length of the rope alone: undetermined, unless the model is
+    taken for proof; else clear.
+    """
+    gear = passage.gear if passage is not None else None
+    if passage is None or gear is None:
+        return (
+            Verdict(status=Status.UNDETERMINED, reason=open_gap) if open_gap else Verdict(status=Status.CLEAR)
+        )
+    if passage.clearance_m is not None:
+        if passage.clearance_m < -gear.uncertainty_m:
+            turned = zone.rules.allowed_only_inside
+            return Verdict(status=Status.INSIDE, reason="outside_allowed_area" if turned else "gear_inside")
+        if _short(passage.clearance_m, demand):
+            reason = "touched" if passage.clearance_m < TOUCH_M else "under_margin"
+            return Verdict(status=Status.TOO_CLOSE, reason=reason)
+    if gear.why_not:
+        return Verdict(status=Status.UNDETERMINED, reason="gear_not_computed")
+    if gear.likely_m is not None and _short(gear.likely_m, demand):
+        return Verdict(status=Status.UNDETERMINED, reason="gear_uncertainty")
+    if open_gap:
+        return Verdict(status=Status.UNDETERMINED, reason=open_gap)
+    # Where no path is known the length of the rope is all there is, whatever is taken for proof.
+    needs_rope = proof is GearProof.ROPE or gear.likely_m is None
+    if needs_rope and (gear.rope_m is None or _short(gear.rope_m, demand)):
+        return Verdict(status=Status.UNDETERMINED, reason="rope_bound")
+    return Verdict(status=Status.CLEAR)
+
+
+def tier_of(gear: GearMeasure, demand: Demand, verdict: Verdict) -> GearTier:
+    """Return how surely the gear kept the margin, whatever the rule."""
+    if verdict.status in FINDINGS:
+        return GearTier.SHOWN
+    if gear.likely_m is not None and _short(gear.likely_m, demand):
+        return GearTier.POSSIBLE
+    rope_keeps = gear.rope_m is not None and not _short(gear.rope_m, demand)
+    return GearTier.PROVED_CLEAR if rope_keeps and verdict.reason not in _OPEN else GearTier.NOT_RULED_OUT
+
+
+_OPEN = frozenset({"gap", "missing_times"})
+
+
+def _short(clearance_m: float, demand: Demand) -> bool:
+    """Return whether a clearance is under the margin, or none at all."""
+    return clearance_m < demand.margin_m or clearance_m < TOUCH_M
 
 
 def in_doubt(verdict: Verdict, doubt: Standing) -> Verdict:
@@ -108,7 +166,7 @@ def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, deman
     if clearance_m < -demand.uncertainty_m:
         return Verdict(status=Status.INSIDE, reason=_inside_reason(zone, activity))
     if clearance_m < demand.margin_m or _touches(passage):
-        reason = "touched" if clearance_m < _TOUCH_M else "under_margin"
+        reason = "touched" if clearance_m < TOUCH_M else "under_margin"
         return Verdict(status=Status.TOO_CLOSE, reason=reason)
     if clearance_m < demand.margin_m + demand.uncertainty_m:
         return Verdict(status=Status.UNDETERMINED, reason="position_error")
@@ -125,4 +183,4 @@ def _inside_reason(zone: Zone, activity: Activity) -> str:
 
 
 def _touches(passage: Passage) -> bool:
-    return passage.clearance_m is not None and passage.clearance_m < _TOUCH_M
+    return passage.clearance_m is not None and passage.clearance_m < TOUCH_M

@@ -131,6 +131,7 @@ def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
         position_error_m=next(error for error in errors if error is not None),
         max_speed_kn=max_speed_kn,
         gear=vessel.gear,
+        figures=vessel.figures,
         kind_margins_m=dict(vessel.margins_m),
     )
 

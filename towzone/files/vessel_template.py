@@ -66,7 +66,9 @@ def _comment(text: str) -> str:
 
 
 def _table(name: str, lines: list[TemplateLine], *, filled: bool) -> str:
-    return f"[{name}]\n" + "".join(part for line in lines for part in _written(line, filled=filled))
+    empty = filled and all(line.spare for line in lines)
+    body = "".join(part for line in lines for part in _written(line, filled=filled))
+    return f"{'#' if empty else ''}[{name}]\n{body}"
 
 
 def _written(line: TemplateLine, *, filled: bool) -> Iterator[str]:

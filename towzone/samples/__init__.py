@@ -10,7 +10,7 @@ from towzone.errors import TowzoneError
 
 __all__ = ["sample_files"]
 
-_FOLDERS = {"sample_zones": (".geojson",), "sample_tracks": (".csv", ".gpx", ".nmea")}
+_FOLDERS = {"sample_zones": (".geojson",), "sample_tracks": (".csv", ".gpx", ".nmea", ".toml")}
 _CHECKOUT = Path(__file__).resolve().parents[2]
 
 

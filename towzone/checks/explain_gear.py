@@ -1,0 +1,164 @@
+"""One plain sentence (or a few) for each row of the gear."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from towzone.checks.explain import DOUBTS, TO_SETTLE, Case, gap_sentence, how_often
+from towzone.checks.passages import Demand
+from towzone.gear.flags import FLAG_WORDS
+from towzone.model.gear import GearReach, GearTier
+from towzone.model.result import Activity, Gap, Row, Status
+from towzone.model.rule_words import rule_words
+from towzone.model.track import TrackKind
+from towzone.model.zone import Zone
+from towzone.units import format_duration, format_length
+
+__all__ = ["explain_gear"]
+
+_TO_SETTLE_GEAR = {
+    "gear_uncertainty": (
+        "Better figures of the gear (above all warp out, and the current: vessel profile, haul log) or a "
+        "wider berth would settle it."
+    ),
+    "rope_bound": "Only a wider berth, or taking the model for proof (--gear-proof model), would settle it.",
+    "gear_not_computed": "",
+}
+
+_UNPROVED_MODEL = "How doors behave in turns was not found measured at sea."
+
+
+def explain_gear(
+    row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequence[Gap], *, why_not: str = ""
+) -> str:
+    """Return the sentences for a row of the gear.
+
+    Parameters
+    ----------
+    gaps : sequence of Gap
+        Those in which the gear could have reached the zone.
+    why_not : str
+        Why no path of the gear is known, in a sentence.
+    """
+    case = Case(row=row, zone=zone, kind=kind, demand=demand, subject=_subject(row, kind))
+    sentences = [_SENTENCES[row.status](case, why_not)]
+    if row.status is Status.UNDETERMINED:
+        if gaps:
+            turned = zone.rules.allowed_only_inside
+            sentences.append(gap_sentence(gaps, case.what, zone.zone_id, turned=turned, who="its gear"))
+        sentences.append(_settle(row))
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _subject(row: Row, kind: TrackKind) -> str:
+    part = f" ({row.gear.nearest_part})" if row.gear is not None and row.gear.nearest_part else ""
+    if kind is TrackKind.PLANNED:
+        return f"The gear{part} on the planned tow"
+    if row.tow is None:
+        return "The gear, if it was out,"
+    if row.activity is Activity.UNKNOWN:
+        return f"The gear of tow {row.tow}{part}, being shot or hauled,"
+    return f"The gear of tow {row.tow}{part}"
+
+
+def _settle(row: Row) -> str:
+    if row.reason == "activity_unknown" and row.tow is not None:
+        return "Only knowing when the gear came to the bottom and left it would settle it."
+    return {**TO_SETTLE, **_TO_SETTLE_GEAR}[row.reason]
+
+
+def _inside(case: Case, _: str) -> str:
+    known = [stay.seconds for stay in case.row.inside if stay.seconds is not None]
+    spent = f" for {format_duration(sum(known))}" if known and len(known) == len(case.row.inside) else ""
+    return f"{case.who} {case.strayed} {case.what}{spent}, at most {case.depth}{case.when}.{_flags(case)}"
+
+
+def _too_close(case: Case, _: str) -> str:
+    clearance_m = case.row.clearance_m or 0.0
+    if clearance_m < 0.0:
+        uncertainty = f"less than the uncertainty of {case.demand.uncertainty_m:.0f} m of where it was"
+        return f"{case.nearest[:-1]}, {uncertainty}.{_flags(case)}"
+    if case.row.reason == "touched":
+        return f"{case.who} {case.verbs.touched} {case.what}{case.when}.{how_often(case)}{_flags(case)}"
+    margin_m = case.demand.margin_m
+    short = f"{format_length(margin_m - clearance_m)} less than the margin of {format_length(margin_m)}"
+    return f"{case.nearest[:-1]}: {short}.{how_often(case)}{_flags(case)}"
+
+
+def _undetermined(case: Case, why_not: str) -> str:
+    row, reach = case.row, case.row.gear
+    if row.reason == "gear_not_computed" and why_not:
+        return f"Whether the gear kept clear of {case.what} is not computed: {why_not}"
+    if row.reason in DOUBTS:
+        rules = "; ".join(rule_words(case.zone.rules))
+        return f"{_nearest(case)} {DOUBTS[row.reason]}{f' ({rules})' if rules else ''}.{_rope(reach, row)}"
+    if row.reason == "gear_uncertainty" and reach is not None:
+        likely_m = reach.likely_clearance_m or 0.0
+        far = "may have reached it" if likely_m <= 0.0 else f"may have come within {format_length(likely_m)}"
+        margin = "" if row.margin_m == 0.0 else f"; the margin is {format_length(row.margin_m)}"
+        return f"{case.nearest} Allowing for the spread of its figures it {far}{margin}.{_flags(case)}"
+    if row.reason == "rope_bound":
+        return f"{_nearest(case)}{_likely(reach)}{_rope(reach, row)}{_flags(case)}"
+    if row.clearance_m is None:
+        return f"Whether the gear kept clear of {case.what} is not proved."
+    return f"{case.nearest} But the positions do not cover all of it."
+
+
+def _nearest(case: Case) -> str:
+    if case.row.clearance_m is not None:
+        return case.nearest
+    return f"Where the gear was while the vessel passed {case.what} is not known."
+
+
+def _likely(reach: GearReach | None) -> str:
+    if reach is None or reach.likely_clearance_m is None:
+        return ""
+    return (
+        f" Allowing for {reach.sigmas:g} standard deviations of its figures it kept"
+        f" {format_length(reach.likely_clearance_m)}."
+    )
+
+
+def _rope(reach: GearReach | None, row: Row) -> str:
+    """Say what the length of the rope leaves open."""
+    if reach is None or reach.rope_clearance_m is None:
+        return ""
+    alone = " By the length of warp, sweeps and net alone it"
+    if reach.rope_clearance_m <= 0.0:
+        return f"{alone} could have reached it."
+    less = ", less than the margin" if reach.rope_clearance_m < row.margin_m else ""
+    return f"{alone} kept {format_length(reach.rope_clearance_m)}{less}."
+
+
+def _flags(case: Case) -> str:
+    """Say what the model does not know there."""
+    kinds = case.row.gear.flags if case.row.gear is not None else ()
+    return "".join(f" {FLAG_WORDS[kind]}" for kind in kinds)
+
+
+def _not_in_force(case: Case, _: str) -> str:
+    rules = "; ".join(rule_words(case.zone.rules))
+    why = "does not cover the gear" if case.row.reason == "gear" else "did not hold then"
+    return f"{_nearest(case)} The rule {why}{f' ({rules})' if rules else ''}."
+
+
+def _clear(case: Case, _: str) -> str:
+    row, reach = case.row, case.row.gear
+    tail = ""
+    if row.clearance_m is not None and row.margin_m > 0.0:
+        tail = f" That is {format_length(row.clearance_m - row.margin_m)} more than its margin."
+    if reach is not None and reach.tier is GearTier.NOT_RULED_OUT:
+        return f"{_nearest(case)}{tail}{_likely(reach)} {_BY_MODEL}{_rope(reach, row)}"
+    return f"{_nearest(case)}{tail}{_rope(reach, row)}"
+
+
+_BY_MODEL = f"That rests on the model of the gear's path. {_UNPROVED_MODEL}"
+
+_SENTENCES = {
+    Status.INSIDE: _inside,
+    Status.TOO_CLOSE: _too_close,
+    Status.UNDETERMINED: _undetermined,
+    Status.TRANSIT: _not_in_force,
+    Status.NOT_IN_FORCE: _not_in_force,
+    Status.CLEAR: _clear,
+}

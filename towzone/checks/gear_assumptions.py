@@ -1,0 +1,64 @@
+"""What rows of the gear take for granted, in plain words; and how its place is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from towzone.checks.gear_rows import GearRows
+from towzone.checks.settings import CheckSettings, GearProof
+from towzone.gear.figures import assumed_lines
+
+__all__ = ["gear_assumptions", "gear_methods"]
+
+
+def gear_assumptions(settings: CheckSettings, gear: Sequence[GearRows]) -> list[str]:
+    """Return the assumptions of rows of the gear, none where no figures of it are given."""
+    if settings.figures is None:
+        return []
+    told = [line for some in gear for tow in some.passed.values() for line in assumed_lines(tow.gear.rigging)]
+    untold = [tow.why_not for some in gear for tow in some.tows if tow.why_not]
+    return [
+        *dict.fromkeys(told),
+        *(f"The gear is not computed: {why}" for why in dict.fromkeys(untold)),
+        *(_computed(settings) if told or any(some.passed for some in gear) else []),
+    ]
+
+
+def _computed(settings: CheckSettings) -> list[str]:
+    current = settings.figures.current if settings.figures is not None else None
+    stream = (
+        f"A steady current of {current.drift_kn:g} kn setting {current.set_deg:g} degrees is taken at the "
+        "gear."
+        if current is not None
+        else "No current is stated: none is taken, and the gear may be set aside by one of 0.5 kn (one "
+        "standard deviation)."
+    )
+    proof = (
+        "By --gear-proof model the gear counts as clear where the model of its path, allowing for three "
+        "standard deviations, keeps it clear."
+        if settings.gear_proof is GearProof.MODEL
+        else "The gear counts as clear only where the length of warp, sweeps and net alone keeps every part "
+        "of it clear, wherever current and turns took it."
+    )
+    return [
+        "The warps run straight from block to doors; doors and net follow as if drawn over the bottom by "
+        "them, the net behind the doors. How doors behave in turns was not found measured at sea.",
+        "At the beginning of a tow, and after each gap in it, the gear is taken to lie straight astern.",
+        stream,
+        proof,
+    ]
+
+
+def gear_methods() -> dict[str, object]:
+    """Return how the place of the gear is computed, with the accuracy claimed."""
+    return {
+        "gear": (
+            "layback from warp and depth; doors as a pursuit of the towing block, net as a pursuit of the "
+            "doors, in closed form leg by leg on the ellipsoid; steady current as a moving frame"
+        ),
+        "gear_accuracy_m": 0.01,
+        "gear_uncertainty": (
+            "standard deviations of warp, depth, position, antenna, current, door spread and clock, added as "
+            "squares; the rope bound does not depend on them beyond three of each length"
+        ),
+    }

@@ -1,0 +1,198 @@
+"""What the least clearance of the gear depends on: one figure at a time is changed, all others stay."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from towzone.checks.gear_rows import GearRows
+from towzone.checks.gear_shares import TowPassed, least_clearance_m
+from towzone.checks.path_passages import PathScene
+from towzone.errors import UsageError
+from towzone.gear.figures import Rigging
+from towzone.gear.stretch import gear_stretch
+from towzone.model.gear import Figure, FigureEffect, GearAccount
+from towzone.model.result import Part, Row, Status
+from towzone.model.vessel import Current
+
+__all__ = ["with_effects"]
+
+_SIGMAS = 2.0
+"""How far each figure is changed, in standard deviations. Own choice: it is within 19 times in 20."""
+
+_LAYBACKS_BEFORE, _LAYBACKS_AFTER = 12.0, 3.0
+"""Part of the tow that is computed again, before and after the place of the least clearance: of what came
+earlier exp(-12) is left, a few millimetres. Own choice."""
+
+_HEADINGS_DEG = tuple(range(0, 360, 45))
+"""From how many directions a current that is not known is tried. Own choice, as asked for."""
+
+
+class _Case(NamedTuple):
+    """One tow against one zone, near the place of its least clearance."""
+
+    scene: PathScene
+    passed: TowPassed
+    zone: int
+    span: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Trial:
+    """A figure with the two changes that are tried on it."""
+
+    figure: Figure
+    low: float
+    high: float
+
+
+def with_effects(
+    account: GearAccount, found: Sequence[tuple[PathScene, GearRows | None]], rows: Sequence[Row]
+) -> GearAccount:
+    """Return the account with the effect of every figure on the least clearance of the gear.
+
+    That is the least less the margin among rows of rules that held or may have held, near the place where
+    it was least.
+    """
+    row = _least(rows)
+    if row is None:
+        return account
+    case = _case(row, found)
+    if case is None:
+        return account
+    effects = sorted(
+        _effects(case), key=lambda effect: (-_size(effect, row.clearance_m or 0.0), effect.figure.name)
+    )
+    return replace(
+        account,
+        effects=tuple(effects),
+        effects_track_id=row.track_id,
+        effects_tow=row.tow,
+        effects_zone_id=row.zone_id,
+        effects_clearance_m=row.clearance_m,
+    )
+
+
+def _least(rows: Sequence[Row]) -> Row | None:
+    known = [
+        row
+        for row in rows
+        if row.part is Part.GEAR and row.clearance_m is not None and row.status is not Status.NOT_IN_FORCE
+    ]
+    return min(known, key=lambda row: (row.clearance_m or 0.0) - row.margin_m, default=None)
+
+
+def _case(row: Row, found: Sequence[tuple[PathScene, GearRows | None]]) -> _Case | None:
+    for scene, gear in found:
+        if gear is None or row.tow is None or scene.path.track.track_id != row.track_id:
+            continue
+        passed = gear.passed.get(row.tow)
+        if passed is not None:
+            zone = next(z for z, zone in enumerate(scene.zones) if zone.zone_id == row.zone_id)
+            return _Case(scene, passed, zone, _span(scene, passed, row))
+    return None
+
+
+def _span(scene: PathScene, passed: TowPassed, row: Row) -> tuple[float, float]:
+    """Return the places between which the gear is computed again."""
+    gear, way = passed.gear, scene.path.travelled_m
+    place = passed.place_of(row.closest) if row.closest is not None else gear.span[0]
+    layback = max(float(stretch.layback_m.max()) for stretch in passed.stretches)
+    fixes = np.arange(len(way), dtype=np.float64)
+    here = float(np.interp(place, fixes, way))
+    behind = gear.rigging.sweeps.value + gear.rigging.net_length.value
+    low = float(np.interp(here - _LAYBACKS_BEFORE * (layback + behind), way, fixes))
+    high = float(np.interp(here + _LAYBACKS_AFTER * (layback + behind), way, fixes))
+    return max(low, gear.span[0]), min(high, gear.span[1])
+
+
+def _effects(case: _Case) -> Iterator[FigureEffect]:
+    rigging = case.passed.gear.rigging
+    for figure in rigging.all():
+        trial = _trial(figure)
+        if figure.name in _AS_THEY_ARE:
+            base = _clearance(case, rigging)
+            moved = _SIGMAS * figure.sigma
+            shorter = None if base is None else base - moved
+            longer = None if base is None else base + moved
+            yield _effect(trial, longer, shorter)
+        elif figure.name == "drift":
+            clearances = [
+                _clearance(case, _with_current(rigging, set_deg, trial.high)) for set_deg in _HEADINGS_DEG
+            ]
+            known = [one for one in clearances if one is not None]
+            yield _effect(trial, max(known, default=None), min(known, default=None))
+        else:
+            yield _effect(
+                trial, *(_clearance(case, _with(rigging, figure, value)) for value in (trial.low, trial.high))
+            )
+
+
+_AS_THEY_ARE = frozenset({"position", "antenna"})
+"""Errors of places move the gear by as much."""
+
+_FIELDS: dict[str, str] = {"haul_speed": "heave_speed"}
+"""Names of figures in the profile that are not those of the fields of a rigging."""
+
+
+def _trial(figure: Figure) -> _Trial:
+    low = figure.low if figure.low is not None else figure.value - _SIGMAS * figure.sigma
+    high = figure.high if figure.high is not None else figure.value + _SIGMAS * figure.sigma
+    if figure.name in _AS_THEY_ARE or figure.name == "drift":
+        return _Trial(figure=figure, low=0.0, high=_SIGMAS * figure.sigma)
+    signed = figure.name in ("block_aft", "block_starboard")
+    return _Trial(figure=figure, low=low if signed else max(low, 0.0), high=high)
+
+
+def _effect(trial: _Trial, low_m: float | None, high_m: float | None) -> FigureEffect:
+    return FigureEffect(
+        figure=trial.figure,
+        low_value=trial.low,
+        high_value=trial.high,
+        low_clearance_m=low_m,
+        high_clearance_m=high_m,
+    )
+
+
+def _with(rigging: Rigging, figure: Figure, value: float) -> Rigging:
+    name = _FIELDS.get(figure.name, figure.name)
+    changed: dict[str, Any] = {name: replace(figure, value=value)}
+    if figure.name == "warp" and rigging.clump_warp is rigging.warp:
+        changed["clump_warp"] = changed["warp"]
+    return replace(rigging, **changed)
+
+
+def _with_current(rigging: Rigging, set_deg: float, drift_kn: float) -> Rigging:
+    """Return a rigging with a current added to the stated one, if there is one."""
+    stated = rigging.current or Current(set_deg=0.0, drift_kn=0.0)
+    east, north = (
+        sum(
+            kn * turned(np.radians(deg))
+            for deg, kn in ((stated.set_deg, stated.drift_kn), (set_deg, drift_kn))
+        )
+        for turned in (np.sin, np.cos)
+    )
+    both = Current(
+        set_deg=float(np.degrees(np.arctan2(east, north)) % 360.0), drift_kn=float(np.hypot(east, north))
+    )
+    return replace(rigging, current=both)
+
+
+def _clearance(case: _Case, rigging: Rigging) -> float | None:
+    """Return the least clearance with other figures; ``None`` where the gear then cannot be computed."""
+    gear = case.passed.gear.with_rigging(rigging)
+    try:
+        stretches = [
+            gear_stretch(lead, rigging) for lead in gear.leads(case.scene.path, np.empty(0), case.span)
+        ]
+    except UsageError:
+        return None  # for example sweeps too short for the spread
+    return least_clearance_m(case.scene, stretches, case.zone, case.span)
+
+
+def _size(effect: FigureEffect, base_m: float) -> float:
+    known = [m for m in (effect.low_clearance_m, effect.high_clearance_m) if m is not None]
+    return max((abs(m - base_m) for m in known), default=0.0)

@@ -1,0 +1,104 @@
+"""The ground a tow's gear swept, or may have been over, against zones: what curves alone cannot tell.
+
+A wreck between the doors touches neither; and how near the gear may have come, allowing for the spread of its
+figures, is the distance of an area.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from towzone.checks.boundaries import Boundaries
+from towzone.checks.gear_curves import rims_of
+from towzone.checks.intervals import Intervals
+from towzone.gear.corridor import Swept, swept
+from towzone.gear.figures import Rigging
+from towzone.gear.stretch import GearStretch, likely_outline
+from towzone.geodesy.approach import closest
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.zone import Zone
+
+__all__ = [
+    "SweptShare",
+    "held_corner",
+    "likely_clearance_m",
+    "likely_ground",
+    "stretch_nodes",
+    "swept_ground",
+]
+
+
+_SAME = 1e-9
+"""Places nearer than this are one (`towzone.checks.intervals`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SweptShare:
+    """The stretches of a tow with their outlines, and the places that some share of it covers."""
+
+    stretches: Sequence[GearStretch]
+    rigging: Rigging
+    covered: Intervals
+
+
+def stretch_nodes(stretch: GearStretch, covered: Intervals) -> list[slice]:
+    """Return the runs of nodes of a stretch that lie in some places, while the gear may be down."""
+    place = stretch.lead.place
+    runs = []
+    for first, last in zip(covered.first.tolist(), covered.last.tolist(), strict=True):
+        low, high = np.searchsorted(place, first - _SAME), np.searchsorted(place, last + _SAME)
+        inner = np.flatnonzero(stretch.down[low:high]) + low
+        if len(inner):
+            cuts = np.flatnonzero(np.diff(inner) > 1) + 1
+            runs += [slice(int(run[0]), int(run[-1]) + 1) for run in np.split(inner, cuts)]
+    return runs
+
+
+def swept_ground(share: SweptShare, *, doors: bool = True, nets: bool = True) -> Swept:
+    """Return the ground swept between doors (under beams) and between wing-ends and codends."""
+    outlines: list[FloatArray] = []
+    for stretch in share.stretches:
+        for run in stretch_nodes(stretch, share.covered):
+            outlines += [outline[run] for outline in (*stretch.doors * doors, *stretch.nets * nets)]
+    return swept(outlines)
+
+
+def likely_ground(share: SweptShare, count: float) -> Swept:
+    """Return the ground the gear may have been over, allowing for so many standard deviations."""
+    outlines = []
+    for stretch in share.stretches:
+        runs = stretch_nodes(stretch, share.covered)
+        if runs:
+            outline = likely_outline(stretch, share.rigging, count)
+            outlines += [outline[run] for run in runs]
+    return swept(outlines)
+
+
+def held_corner(ground: Swept, zone: Zone) -> tuple[float, float] | None:
+    """Return a corner of a zone that lies on some ground, longitude and latitude; ``None`` if none does."""
+    corners = np.concatenate([string for string, _ in zone.shape.strings()])
+    held = np.flatnonzero(ground.holds(corners[:, 0], corners[:, 1]))
+    return (float(corners[held[0], 0]), float(corners[held[0], 1])) if len(held) else None
+
+
+def likely_clearance_m(
+    ground: Swept, zones: Sequence[Zone], wanted: Sequence[int], boundaries: Boundaries
+) -> FloatArray:
+    """Return the distances of some ground from the boundaries of zones, after their radius, in order.
+
+    0 or less where the ground reaches a boundary or the radius around it.
+    """
+    number = np.array(wanted, dtype=np.int64)
+    if not ground.polygons:
+        return np.full(len(number), np.inf)
+    owner = np.zeros(len(number), dtype=np.int64)
+    edge = boundaries.measured(np.unique(number))
+    distance = closest(rims_of([ground]), owner, edge, number, np.full(len(number), np.inf)).distance_m
+    for at, z in enumerate(wanted):
+        if held_corner(ground, zones[z]) is not None:
+            distance[at] = 0.0
+        distance[at] -= zones[z].radius_m
+    return distance

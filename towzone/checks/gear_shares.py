@@ -1,0 +1,319 @@
+"""How the gear of a tow passed each zone, share by share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from towzone.checks.allowed import turned_round
+from towzone.checks.gear_curves import GearCurve, curve_batch
+from towzone.checks.gear_ground import (
+    SweptShare,
+    held_corner,
+    likely_clearance_m,
+    likely_ground,
+    swept_ground,
+)
+from towzone.checks.gear_leads import TowGear
+from towzone.checks.intervals import Intervals, intersect, merged
+from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, measure
+from towzone.checks.path_passages import PathScene, Share
+from towzone.checks.paths import Path
+from towzone.checks.shares import Group
+from towzone.checks.verdicts import TOUCH_M
+from towzone.gear.bounds import rope_reach_m
+from towzone.gear.figures import NoRigging, Rigging
+from towzone.gear.flags import flag_masks, warp_is_guessed
+from towzone.gear.stretch import GearStretch, gear_stretch
+from towzone.geodesy.ellipsoid import to_geocentric
+from towzone.geodesy.lines import WGS84
+from towzone.model.result import Activity, Closest
+from towzone.model.zone import Zone
+
+__all__ = ["TowPassed", "gear_passages", "least_clearance_m", "passages_without_path"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TowPassed:
+    """The gear of one tow: its stretches, and how each share of them passed the zones."""
+
+    gear: TowGear
+    stretches: tuple[GearStretch, ...]
+    shares: tuple[Share, ...]
+
+    def place_of(self, closest: Closest) -> float:
+        """Return the place of the vessel when its gear was nearest to where it was closest to something."""
+        here = to_geocentric(np.array([closest.lon_deg]), np.array([closest.lat_deg]))
+        best, place = np.inf, 0.0
+        for stretch in self.stretches:
+            for tracer in stretch.tracers:
+                apart = ((to_geocentric(tracer.lon_deg, tracer.lat_deg) - here) ** 2).sum(axis=1)
+                node = int(np.argmin(apart))
+                if apart[node] < best:
+                    best, place = float(apart[node]), float(stretch.lead.place[node])
+        return place
+
+
+def passages_without_path(
+    scene: PathScene, shares: Sequence[Share], known: Rigging | NoRigging
+) -> list[Share]:
+    """Return shares of a vessel as shares of a gear of which no path is known, only how far away it may be.
+
+    Left out is what that proves clear; without any figures nothing is, within reach of the vessel.
+    """
+    bound_m = rope_reach_m(known) if isinstance(known, Rigging) else None
+    why = known.why if isinstance(known, NoRigging) else ""
+    found = []
+    for share in shares:
+        own = {}
+        for z, passage in share.passages.items():
+            nearest_m = passage.clearance_m if passage.clearance_m is not None else np.inf
+            rope_m = None if bound_m is None else nearest_m - bound_m
+            limit_m = scene.settings.reach_m if rope_m is None else scene.demands[z].margin_m
+            if (nearest_m if rope_m is None else rope_m) < max(limit_m, TOUCH_M):
+                own[z] = _unseen(passage, GearMeasure(rope_m=rope_m, why_not=why))
+        found.append(Share(share.group, own))
+    return found
+
+
+def _less(clearance_m: float | None, bound_m: float) -> float | None:
+    return None if clearance_m is None else clearance_m - bound_m
+
+
+def _unseen(passage: Passage, gear: GearMeasure) -> Passage:
+    return Passage(
+        group=passage.group,
+        zone=passage.zone,
+        clearance_m=None,
+        closest=None,
+        inside=NOWHERE,
+        close=NOWHERE,
+        gear=gear,
+    )
+
+
+def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> TowPassed:
+    """Return how the gear of a tow passed the zones.
+
+    Parameters
+    ----------
+    shares : sequence of Share
+        Of the vessel, on the tow and on the stretches before and after it that the gear's contact with the
+        bottom may reach into; passages far enough out for the rope bound to matter must be among them.
+    """
+    groups = [share.group for share in shares]
+    stretches = tuple(gear_stretch(lead, gear.rigging) for lead in gear.leads(scene.path, _ends(groups)))
+    near = sorted({z for share in shares for z in share.passages})
+    measured = _measured(scene, groups, stretches, near) if near else {}
+    bound_m = rope_reach_m(gear.rigging)
+    guessed = ("no_warp",) if warp_is_guessed(gear.rigging.warp) else ()
+    found = []
+    for number, share in enumerate(shares):
+        swept = SweptShare(stretches=stretches, rigging=gear.rigging, covered=share.group.covered)
+        own = {}
+        for z, vessel in share.passages.items():
+            rope_m = _less(vessel.clearance_m, bound_m)
+            limits = GearMeasure(rope_m=rope_m, flags=guessed)
+            curves = measured.get((number, z), [])
+            own[z] = _joined(scene, curves, stretches, limits) if curves else _unseen(vessel, limits)
+        own = _with_ground(scene, swept, own)
+        found.append(Share(share.group, _within(own, scene.demands, scene.settings.reach_m)))
+    return TowPassed(gear=gear, stretches=stretches, shares=tuple(found))
+
+
+def _ends(groups: Sequence[Group]) -> np.ndarray:
+    """Return the places at which shares end, which have to be nodes."""
+    return np.unique(np.concatenate([np.empty(0), *(part for g in groups for part in g.covered)]))
+
+
+def _within(own: Mapping[int, Passage], demands: Sequence[Demand], reach_m: float) -> dict[int, Passage]:
+    """Leave out what is proved clear beyond the reach."""
+    kept = {}
+    for z, passage in own.items():
+        gear = passage.gear
+        nearest = [m for m in (passage.clearance_m, gear.likely_m if gear else None) if m is not None]
+        open_ = gear is None or gear.rope_m is None or gear.rope_m < demands[z].margin_m
+        if open_ or min(nearest, default=np.inf) < reach_m:
+            kept[z] = passage
+    return kept
+
+
+_Found = tuple[GearCurve, Passage]
+
+
+def _measured(
+    scene: PathScene, groups: Sequence[Group], stretches: Sequence[GearStretch], near: Sequence[int]
+) -> dict[tuple[int, int], list[_Found]]:
+    """Return by group and zone how each tracer of the gear passed."""
+    contact = _contact(stretches)
+    own = [(n, replace(g, covered=intersect(g.covered, contact))) for n, g in enumerate(groups)]
+    own = [(n, group) for n, group in own if len(group.covered)]
+    found: dict[tuple[int, int], list[_Found]] = {}
+    if not own:
+        return found
+    for curve in _curves(stretches, scene.path):
+        batch = curve_batch(curve, [group for _, group in own])
+        reach_m = scene.settings.reach_m
+        some = {
+            (p.group, p.zone): p
+            for p in measure(batch, scene.zones, scene.boundaries, scene.demands, reach_m)
+        }
+        for at, (number, _) in enumerate(own):
+            for z in near:
+                passage = some.get((at, z))
+                if scene.zones[z].rules.allowed_only_inside:
+                    passage = turned_round(batch, at, z, scene.boundaries, passage, scene.demands[z])
+                if passage is not None:
+                    found.setdefault((number, z), []).append((curve, passage))
+    return found
+
+
+def least_clearance_m(
+    scene: PathScene, stretches: Sequence[GearStretch], zone: int, span: tuple[float, float]
+) -> float | None:
+    """Return the least clearance of some stretches from one zone; ``None`` where the gear is nowhere near."""
+    covered = Intervals(np.array([span[0]]), np.array([span[1]]))
+    whole = Group(unit=0, tow=None, activity=Activity.TOWING, covered=covered, first_s=np.nan, last_s=np.nan)
+    found = _measured(scene, [whole], stretches, [zone]).get((0, zone), [])
+    return min((p.clearance_m for _, p in found if p.clearance_m is not None), default=None)
+
+
+def _curves(stretches: Sequence[GearStretch], path: Path) -> list[GearCurve]:
+    """Return each tracer through all stretches of a tow."""
+    place = np.concatenate([stretch.lead.place for stretch in stretches])
+    return [
+        GearCurve.of(
+            same[0].part,
+            place,
+            np.concatenate([tracer.lon_deg for tracer in same]),
+            np.concatenate([tracer.lat_deg for tracer in same]),
+            path,
+        )
+        for same in zip(*(stretch.tracers for stretch in stretches), strict=True)
+    ]
+
+
+def _contact(stretches: Sequence[GearStretch]) -> Intervals:
+    """Return the places while doors and net may be on the bottom."""
+    first, last = [], []
+    for stretch in stretches:
+        down = np.flatnonzero(stretch.down)
+        cuts = np.flatnonzero(np.diff(down) > 1) + 1
+        for run in np.split(down, cuts) if len(down) else []:
+            first.append(float(stretch.lead.place[run[0]]))
+            last.append(float(stretch.lead.place[run[-1]]))
+    return merged(first, last, touch=0.0)
+
+
+def _joined(
+    scene: PathScene, found: Sequence[_Found], stretches: Sequence[GearStretch], limits: GearMeasure
+) -> Passage:
+    """Return how the gear as a whole passed: the worst of its tracers, all their stays and stretches."""
+    curve, worst = min(found, key=lambda one: np.inf if one[1].clearance_m is None else one[1].clearance_m)
+    place = _place_of(curve, worst.closest)
+    stretch, node = _node(stretches, place)
+    off_m = scene.settings.gear_proof.sigmas * max(stretch.sigmas.along_m[node], stretch.sigmas.cross_m[node])
+    return replace(
+        worst,
+        inside=_union([passage.inside for _, passage in found]),
+        close=_union([passage.close for _, passage in found]),
+        gear=replace(
+            limits,
+            part=curve.part,
+            carrier=curve,
+            uncertainty_m=float(off_m) + scene.zones[worst.zone].datum_accuracy_m,
+            flags=_flags(stretch, node, limits),
+        ),
+    )
+
+
+def _union(some: Sequence[Intervals]) -> Intervals:
+    return merged(np.concatenate([one.first for one in some]), np.concatenate([one.last for one in some]))
+
+
+def _place_of(curve: GearCurve, closest: Closest | None) -> float:
+    """Return the place of the node of a curve that is nearest to where it was closest."""
+    if closest is None:
+        return float(curve.place[0])
+    here = to_geocentric(np.array([closest.lon_deg]), np.array([closest.lat_deg]))
+    return float(curve.place[np.argmin(((curve.xyz_m - here) ** 2).sum(axis=1))])
+
+
+def _node(stretches: Sequence[GearStretch], place: float) -> tuple[GearStretch, int]:
+    """Return the stretch and node nearest to a place."""
+    apart = [np.abs(stretch.lead.place - place) for stretch in stretches]
+    best = int(np.argmin([some.min() for some in apart]))
+    return stretches[best], int(np.argmin(apart[best]))
+
+
+def _flags(stretch: GearStretch, node: int, limits: GearMeasure) -> tuple[str, ...]:
+    return (*limits.flags, *(kind for kind, mask in flag_masks(stretch).items() if mask[node]))
+
+
+def _with_ground(scene: PathScene, swept: SweptShare, own: dict[int, Passage]) -> dict[int, Passage]:
+    """Return passages with what the swept ground tells: zones between the doors, and the likely clearance."""
+    zones = scene.zones
+    touchable = [z for z, p in own.items() if _beside_m(p, zones[z]) < _widest_m(swept.rigging)]
+    if touchable:
+        ground = swept_ground(swept)
+        for z in touchable:
+            corner = held_corner(ground, zones[z])
+            if corner is not None:
+                own[z] = _run_over(scene, own[z], corner)
+    doubtful = [z for z, p in own.items() if _needs_likely(p, scene.demands[z])]
+    if doubtful:
+        ground = likely_ground(swept, scene.settings.gear_proof.sigmas)
+        likely = likely_clearance_m(ground, scene.zones, doubtful, scene.boundaries)
+        for z, likely_m in zip(doubtful, likely.tolist(), strict=True):
+            own[z] = _with_likely(own[z], likely_m - scene.zones[z].datum_accuracy_m)
+    return own
+
+
+def _beside_m(passage: Passage, zone: Zone) -> float:
+    """Return how far the nearest tracer passed beside the shape of a zone, infinite where one touched it."""
+    if passage.clearance_m is None or passage.clearance_m + zone.radius_m <= 0.0:
+        return np.inf
+    return passage.clearance_m + zone.radius_m
+
+
+def _needs_likely(passage: Passage, demand: Demand) -> bool:
+    """Return whether the length of the rope alone does not prove a passage clear."""
+    if passage.gear is None or passage.clearance_m is None:
+        return False
+    return passage.gear.rope_m is None or passage.gear.rope_m < max(demand.margin_m, TOUCH_M)
+
+
+def _widest_m(rigging: Rigging) -> float:
+    return float(rigging.door_spread.value + rigging.net_length.value)
+
+
+def _with_likely(passage: Passage, likely_m: float) -> Passage:
+    nominal = passage.clearance_m if passage.clearance_m is not None else np.inf
+    if passage.gear is None:
+        return passage
+    return replace(passage, gear=replace(passage.gear, likely_m=float(min(likely_m, nominal))))
+
+
+def _run_over(scene: PathScene, passage: Passage, corner: tuple[float, float]) -> Passage:
+    """Return a passage in which the gear went over a corner of the zone, though no tracer touched it."""
+    zone, carrier = scene.zones[passage.zone], passage.gear.carrier if passage.gear else None
+    clearance_m = -zone.radius_m
+    if passage.closest is None or carrier is None:
+        return replace(passage, clearance_m=clearance_m)
+    nearest = passage.closest
+    bearing = nearest.bearing_deg
+    edge = corner
+    if zone.radius_m > 0.0:
+        lon, lat, _ = WGS84.fwd(*corner, bearing or 0.0, zone.radius_m)
+        edge = (float(lon), float(lat))
+    met = replace(
+        nearest,
+        lon_deg=corner[0],
+        lat_deg=corner[1],
+        zone_lon_deg=edge[0],
+        zone_lat_deg=edge[1],
+        bearing_deg=bearing if zone.radius_m > 0.0 else None,
+    )
+    return replace(passage, clearance_m=clearance_m, closest=met)

@@ -1,0 +1,86 @@
+"""How the groups of a path passed all zones, batch by batch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from towzone.checks.allowed import near_boundary, turned_round
+from towzone.checks.batches import Batch, batches
+from towzone.checks.boundaries import Boundaries
+from towzone.checks.intervals import between
+from towzone.checks.passages import Demand, Passage, measure
+from towzone.checks.paths import Path
+from towzone.checks.settings import CheckSettings
+from towzone.checks.shares import Group
+from towzone.model.result import Activity
+from towzone.model.zone import Zone
+
+__all__ = ["PathScene", "Share", "batch_shares", "full_passages"]
+
+
+class PathScene(NamedTuple):
+    """One path and all that it is judged against."""
+
+    path: Path
+    zones: Sequence[Zone]
+    boundaries: Boundaries
+    demands: Sequence[Demand]
+    settings: CheckSettings
+
+
+class Share(NamedTuple):
+    """A group of a path, or part of one, with its passages by the numbers of the zones."""
+
+    group: Group
+    passages: dict[int, Passage]
+
+
+def full_passages(scene: PathScene, reach_m: float) -> dict[int, list[Share]]:
+    """Return what was measured of each unit of a path, up to a distance at the least."""
+    shares: dict[int, list[Share]] = {}
+    for batch in batches(scene.path):
+        for share in batch_shares(scene, batch, reach_m):
+            shares.setdefault(share.group.unit, []).append(share)
+    return shares
+
+
+def batch_shares(scene: PathScene, batch: Batch, reach_m: float) -> list[Share]:
+    """Return what was measured of each group of a batch."""
+    measured = measure(batch, scene.zones, scene.boundaries, scene.demands, reach_m)
+    passages = {(p.group, p.zone): p for p in measured}
+    shares = []
+    for number, group in enumerate(batch.groups):
+        own = {}
+        for z, zone in enumerate(scene.zones):
+            passage = passages.get((number, z))
+            if passage is not None or zone.rules.allowed_only_inside:
+                own[z] = _full_passage(batch, number, z, zone, scene.boundaries, passage, scene.demands[z])
+        shares.append(Share(group, own))
+    return shares
+
+
+def _full_passage(
+    batch: Batch,
+    group: int,
+    number: int,
+    zone: Zone,
+    boundaries: Boundaries,
+    passage: Passage | None,
+    demand: Demand,
+) -> Passage:
+    """Return a passage with what only some rules ask for: the other way round, or the rim for transits."""
+    if passage is None or zone.rules.allowed_only_inside:
+        passage = turned_round(batch, group, number, boundaries, passage, demand)
+    may_pass = batch.groups[group].activity is not Activity.TOWING
+    if zone.rules.transit_min_speed_kn is None or not may_pass:
+        return passage
+    edge, within_m = boundaries.measured(np.array([number])), zone.radius_m + demand.uncertainty_m
+    rim = near_boundary(batch, group, edge, number, within_m)
+    if zone.radius_m > demand.uncertainty_m:
+        well_inside = near_boundary(batch, group, edge, number, zone.radius_m - demand.uncertainty_m)
+        rim = between(rim, well_inside)
+    return replace(passage, rim=rim)

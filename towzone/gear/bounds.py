@@ -1,0 +1,52 @@
+"""How far from the antenna any part of the gear can be, whatever it does: the length of the rope."""
+
+from __future__ import annotations
+
+import math
+
+from towzone.gear.figures import Rigging
+from towzone.gear.layback import rope_bound_m
+from towzone.gear.scope import greatest_warp_m
+
+__all__ = ["rope_reach_m"]
+
+_SIGMAS = 3.0
+"""The bound is for proof, so every length in it is taken three standard deviations longer (own choice)."""
+
+
+def rope_reach_m(rigging: Rigging) -> float:
+    """Return the greatest horizontal distance from the antenna to any part of the gear, metres.
+
+    Notes
+    -----
+    No part is farther from its block than warp, sweeps and net reach over the bottom when drawn out straight
+    (`towzone.gear.layback.rope_bound_m`), whatever current and turns did. Added are half the distance of
+    the blocks, their offset from the antenna and the errors of both, and of the position.
+    """
+    height_m = rigging.depth.value + rigging.block_height.value
+    shallow_m = height_m - _SIGMAS * math.hypot(rigging.depth.sigma, rigging.block_height.sigma)
+    if rigging.depth.low is not None:
+        shallow_m = min(shallow_m, rigging.depth.low + rigging.block_height.value)
+    rope_m = rope_bound_m(
+        longest_warp_m(rigging),
+        max(shallow_m, 0.0),
+        rigging.sweeps.value + _SIGMAS * rigging.sweeps.sigma,
+        rigging.net_length.value + _SIGMAS * rigging.net_length.sigma,
+    )
+    # Across the gear: a beam trawl's parts lie abeam of the warps; a trawl's doors hang on their own warps.
+    aside_m = rigging.block_separation.value / 2.0
+    if rigging.beams_apart is not None and rigging.beam_length is not None:
+        aside_m = (rigging.beams_apart.value + rigging.beam_length.value) / 2.0
+    offset_m = math.hypot(rigging.block_aft.value, rigging.block_starboard.value)
+    error_m = _SIGMAS * (rigging.antenna.sigma + rigging.position.sigma)
+    return float(rope_m) + aside_m + offset_m + error_m
+
+
+def longest_warp_m(rigging: Rigging) -> float:
+    """Return a warp that is hardly ever exceeded, metres."""
+    warp = rigging.warp
+    longest = warp.value + _SIGMAS * warp.sigma
+    if warp.high is None:
+        return longest
+    # Not stated, but guessed from the depth: the guess has no hard end, so the far one is taken.
+    return max(longest, warp.high, float(greatest_warp_m(rigging.depth.value)))

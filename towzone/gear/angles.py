@@ -30,6 +30,9 @@ __all__ = [
 _TIGHTEST_M = 0.001
 """Own limit: a vessel that turns tighter turns on the spot."""
 
+_ROUNDING = 1e-12
+"""By so much, relatively, an angle may have grown where it should not have: the last digits."""
+
 
 def angle_after_leg(theta0_rad: npt.ArrayLike, run_m: npt.ArrayLike, layback_m: npt.ArrayLike) -> FloatArray:
     """Return the angle after a straight leg: ``tan(a / 2) = tan(a0 / 2) exp(-s / L)``.
@@ -201,7 +204,8 @@ def gear_run_m(theta0: npt.ArrayLike, theta1: npt.ArrayLike, layback: npt.ArrayL
     start = amount("angle at the start", theta0, unit="rad", least=-quarter, most=quarter)
     end = amount("angle at the end", theta1, unit="rad", least=-quarter, most=quarter)
     reach = layback_of(layback)
-    good = (np.sign(start) == np.sign(end)) & (start != 0.0) & (np.abs(end) <= np.abs(start))
+    shrunk = np.abs(end) <= np.abs(start) * (1.0 + _ROUNDING)
+    good = (np.sign(start) == np.sign(end)) & (start != 0.0) & shrunk
     refuse_where(
         ~good,
         "angles from which the run of the gear does not follow",
@@ -209,7 +213,8 @@ def gear_run_m(theta0: npt.ArrayLike, theta1: npt.ArrayLike, layback: npt.ArrayL
         "angles on one side, not 0, the second not the greater",
         "of gear dead astern take the run of the vessel",
     )
-    return np.asarray(reach * np.log(np.sin(np.abs(start)) / np.sin(np.abs(end))))
+    ratio = np.sin(np.abs(start)) / np.sin(np.abs(end))
+    return np.asarray(reach * np.log(np.maximum(ratio, 1.0)))
 
 
 def angle_of(name: str, value: npt.ArrayLike) -> FloatArray:
@@ -239,10 +244,12 @@ def _radius(value: npt.ArrayLike) -> FloatArray:
 
 
 def _decayed(theta0: FloatArray, exponent: FloatArray) -> FloatArray:
-    """Return the angle the tangent of whose half is ``exp(exponent)`` times what it was."""
+    """Return the angle the tangent of whose half is ``exp(exponent)`` times what it was, exponents to 0."""
     theta = 2.0 * np.arctan2(np.sin(theta0 / 2.0) * np.exp(exponent), np.cos(theta0 / 2.0))
-    # The cosine of half of pi is not quite 0 in floating point, but the bar stands on end.
-    return np.asarray(np.where(np.abs(theta0) >= np.pi, theta0, theta))
+    # The cosine of half of pi is not quite 0 in floating point, but the bar stands on end. Nor may rounding
+    # let the angle grow.
+    stands = np.abs(theta0) >= np.pi
+    return np.asarray(np.where(stands, theta0, np.clip(theta, -np.abs(theta0), np.abs(theta0))))
 
 
 def _wrapped(angle_rad: FloatArray) -> FloatArray:

@@ -90,8 +90,7 @@ def test_sag_is_half_a_percent_to_700_m_of_warp_and_one_beyond():
     ],
 )
 def test_each_doubt_alone_counts_as_its_formula_says(doubt, cross_m, along_m):
-    """Own derivations, which the
-    simulations of tests/oracle bear out. At 30 degrees between course and towline."""
+    """Own derivations, which the simulations of tests/oracle bear out; at 30 degrees to the towline."""
     known = alone(beta_deg=30.0, **doubt)
 
     assert known.cross_m[0] == pytest.approx(cross_m, rel=1e-4, abs=1e-12)

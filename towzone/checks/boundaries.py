@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -33,6 +33,7 @@ class Boundaries:
     edges: Edges
     coarse: Side
     regions: tuple[Region, ...]
+    _cut: dict[bytes, Side] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, zones: tuple[Zone, ...]) -> Boundaries:
@@ -56,8 +57,13 @@ class Boundaries:
 
     def measured(self, zones: IntArray) -> Side:
         """Return the boundaries of some zones cut for measuring; owners keep their zone numbers."""
-        wanted = np.isin(self.edges.owner, zones)
-        return Side.of(cut(self.edges.select(wanted)), len(self.regions))
+        key = zones.astype(np.int64).tobytes()
+        if key not in self._cut:
+            # The same few zones are asked for again and again, part by part of the gear; one set is kept.
+            self._cut.clear()
+            wanted = np.isin(self.edges.owner, zones)
+            self._cut[key] = Side.of(cut(self.edges.select(wanted)), len(self.regions))
+        return self._cut[key]
 
 
 def _whole_edges(edges: Edges) -> Pieces:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from towzone.checks.batches import Batch, Carrier
-from towzone.checks.intervals import Intervals
 from towzone.checks.shares import Group
 from towzone.gear.corridor import Swept
 from towzone.geodesy.approach import Side
@@ -16,7 +15,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray, from_geocentric, to_geocentric
 from towzone.geodesy.pieces import DEVIATION_M, Pieces
 
-__all__ = ["GearCurve", "curve_batch", "rims_of"]
+__all__ = ["GearCurve", "curve_batch", "rims_of", "side_together"]
 
 _LEAST_RADIUS_M = 6_335_000.0
 """Below every radius of curvature of WGS 84 (`towzone.geodesy.pieces`)."""
@@ -96,10 +95,11 @@ def rims_of(areas: Sequence[Swept]) -> Side:
     return Side.of(pieces, len(areas))
 
 
-def within(place: FloatArray, some: Intervals) -> np.ndarray:
-    """Return which places lie in intervals."""
-    at = np.searchsorted(some.first, place, side="right") - 1
-    return np.asarray((at >= 0) & (place <= some.last[np.maximum(at, 0)])) if len(some) else place < -np.inf
+def side_together(sides: Sequence[Side]) -> Side:
+    """Return the pieces of several sides as one, all under one owner."""
+    starts = np.concatenate([side.pieces.start_m for side in sides])
+    ends = np.concatenate([side.pieces.end_m for side in sides])
+    return Side.of(_pieces(starts, ends, np.zeros(len(starts), dtype=np.int64)), 1)
 
 
 def _pieces(start_m: FloatArray, end_m: FloatArray, owner: IntArray) -> Pieces:

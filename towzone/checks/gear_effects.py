@@ -142,7 +142,8 @@ def _trial(figure: Figure) -> _Trial:
     low = figure.low if figure.low is not None else figure.value - _SIGMAS * figure.sigma
     high = figure.high if figure.high is not None else figure.value + _SIGMAS * figure.sigma
     if figure.name in _AS_THEY_ARE or figure.name == "drift":
-        return _Trial(figure=figure, low=0.0, high=_SIGMAS * figure.sigma)
+        # An error of which only the size is known: one way it moves the gear off, the other way nearer.
+        return _Trial(figure=figure, low=-_SIGMAS * figure.sigma, high=_SIGMAS * figure.sigma)
     signed = figure.name in ("block_aft", "block_starboard")
     return _Trial(figure=figure, low=low if signed else max(low, 0.0), high=high)
 

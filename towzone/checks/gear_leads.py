@@ -24,13 +24,13 @@ from towzone.model.track import TrackKind
 from towzone.tows.logged import LoggedHaul
 from towzone.units import KNOT_MPS
 
-__all__ = ["TowGear", "gear_of_tow", "gear_outside_tows"]
+__all__ = ["STEP_M", "TowGear", "gear_of_tow", "gear_outside_tows"]
 
 _STRIDE_S = 5.0
 """Fixes closer in time than this are passed over: a rope pulled by the noise of every fix would be drawn
 forward by metres. Published as simulated for the plan of this project: under 1 m from 5 s on."""
 
-_STEP_M = 10.0
+STEP_M = 10.0
 """Longest leg between nodes: the path of the gear and that of the net behind it are then true to millimetres
 on any tow that does not turn sharper than its layback. Own choice, tested."""
 
@@ -259,7 +259,7 @@ def _nodes(path: Path, keys: FloatArray) -> FloatArray:
     places = np.unique(np.concatenate([keys, kept]))
     every = np.arange(len(path.length_m) + 1, dtype=np.float64)
     way = np.interp(places, every, np.concatenate([[0.0], np.cumsum(path.length_m)]))
-    counts = np.maximum(1, np.ceil(np.diff(way) / _STEP_M)).astype(np.int64)
+    counts = np.maximum(1, np.ceil(np.diff(way) / STEP_M)).astype(np.int64)
     start = np.repeat(places[:-1], counts)
     step = np.arange(len(start)) - np.repeat(np.cumsum(counts) - counts, counts)
     inner = start + step / np.repeat(counts, counts) * np.repeat(np.diff(places), counts)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from towzone.checks.allowed import turned_round
-from towzone.checks.gear_curves import GearCurve, curve_batch
+from towzone.checks.gear_curves import GearCurve, curve_batch, side_together
 from towzone.checks.gear_ground import (
     SweptShare,
     held_corner,
@@ -16,9 +16,9 @@ from towzone.checks.gear_ground import (
     likely_ground,
     swept_ground,
 )
-from towzone.checks.gear_leads import TowGear
+from towzone.checks.gear_leads import STEP_M, TowGear
 from towzone.checks.intervals import Intervals, intersect, merged
-from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, measure
+from towzone.checks.passages import CONTACT_M, NOWHERE, Demand, GearMeasure, Passage, measure
 from towzone.checks.path_passages import PathScene, Share
 from towzone.checks.paths import Path
 from towzone.checks.shares import Group
@@ -27,8 +27,10 @@ from towzone.gear.bounds import rope_reach_m
 from towzone.gear.figures import NoRigging, Rigging
 from towzone.gear.flags import flag_masks, warp_is_guessed
 from towzone.gear.stretch import GearStretch, gear_stretch
-from towzone.geodesy.ellipsoid import to_geocentric
+from towzone.geodesy.approach import Side, closest
+from towzone.geodesy.ellipsoid import FloatArray, from_geocentric, to_geocentric
 from towzone.geodesy.lines import WGS84
+from towzone.geodesy.pieces import Pieces
 from towzone.model.result import Activity, Closest
 from towzone.model.zone import Zone
 
@@ -150,16 +152,18 @@ def _measured(
     contact = _contact(stretches)
     own = [(n, replace(g, covered=intersect(g.covered, contact))) for n, g in enumerate(groups)]
     own = [(n, group) for n, group in own if len(group.covered)]
+    return _passages(scene, _curves(stretches, scene.path), own, near) if own else {}
+
+
+def _passages(
+    scene: PathScene, curves: Sequence[GearCurve], own: Sequence[tuple[int, Group]], near: Sequence[int]
+) -> dict[tuple[int, int], list[_Found]]:
+    """Return how curves passed some zones, by the number of the group and the zone."""
     found: dict[tuple[int, int], list[_Found]] = {}
-    if not own:
-        return found
-    for curve in _curves(stretches, scene.path):
+    for curve in curves:
         batch = curve_batch(curve, [group for _, group in own])
-        reach_m = scene.settings.reach_m
-        some = {
-            (p.group, p.zone): p
-            for p in measure(batch, scene.zones, scene.boundaries, scene.demands, reach_m)
-        }
+        measured = measure(batch, scene.zones, scene.boundaries, scene.demands, scene.settings.reach_m)
+        some = {(p.group, p.zone): p for p in measured}
         for at, (number, _) in enumerate(own):
             for z in near:
                 passage = some.get((at, z))
@@ -176,8 +180,57 @@ def least_clearance_m(
     """Return the least clearance of some stretches from one zone; ``None`` where the gear is nowhere near."""
     covered = Intervals(np.array([span[0]]), np.array([span[1]]))
     whole = Group(unit=0, tow=None, activity=Activity.TOWING, covered=covered, first_s=np.nan, last_s=np.nan)
-    found = _measured(scene, [whole], stretches, [zone]).get((0, zone), [])
+    own = replace(whole, covered=intersect(covered, _contact(stretches)))
+    if not len(own.covered):
+        return None
+    curves = _curves(stretches, scene.path)
+    if not _may_be_inside(scene, stretches, zone):
+        # Only how near, not when and for how long: all tracers at once.
+        side = side_together([curve_batch(curve, [own]).side for curve in curves])
+        number = np.array([zone])
+        found = closest(side, np.array([0]), scene.boundaries.measured(number), number, np.array([np.inf]))
+        if found.distance_m[0] > CONTACT_M or not scene.zones[zone].shape.is_area:
+            return float(found.distance_m[0]) - scene.zones[zone].radius_m
+    return _deepest_m(scene, curves, own, zone)
+
+
+def _deepest_m(scene: PathScene, curves: Sequence[GearCurve], group: Group, zone: int) -> float | None:
+    """Return the greatest depth of curves inside an area, as a clearance, measured only where it may be."""
+    places = np.concatenate([curve.place for curve in curves])
+    owner = np.repeat(np.arange(len(curves)), [len(curve.place) for curve in curves])
+    xyz = np.concatenate([curve.xyz_m for curve in curves])
+    inside = scene.boundaries.regions[zone].contains(*from_geocentric(xyz))
+    wrong = np.flatnonzero(inside != scene.zones[zone].rules.allowed_only_inside)
+    found: list[_Found] = []
+    if len(wrong):
+        points = Side.of(Pieces.each_alone(xyz[wrong], xyz[wrong]), len(wrong))
+        number, edge = np.full(len(wrong), zone), scene.boundaries.measured(np.array([zone]))
+        off_m = closest(points, np.arange(len(wrong)), edge, number, np.full(len(wrong), np.inf)).distance_m
+        # Depth changes by no more than a metre a metre, and nodes are no farther apart than a step.
+        deep = wrong[off_m >= off_m.max() - STEP_M]
+        for n in np.unique(owner[deep]).tolist():
+            mine = places[deep[owner[deep] == n]]
+            around = curves[n].place[_around(curves[n].place, mine)]
+            covered = intersect(group.covered, merged(around[:-1], around[1:], touch=0.0))
+            found += _passages(scene, [curves[n]], [(0, replace(group, covered=covered))], [zone])[0, zone]
+    else:
+        found = _passages(scene, curves, [(0, group)], [zone]).get((0, zone), [])
     return min((p.clearance_m for _, p in found if p.clearance_m is not None), default=None)
+
+
+def _around(place: FloatArray, mine: FloatArray) -> slice:
+    """Return the nodes from the one before some places to the one after them."""
+    low, high = np.searchsorted(place, [mine.min(), mine.max()])
+    return slice(max(int(low) - 1, 0), int(high) + 2)
+
+
+def _may_be_inside(scene: PathScene, stretches: Sequence[GearStretch], zone: int) -> bool:
+    """Return whether a tracer begins any stretch on the side of an area where it should not be."""
+    if not scene.zones[zone].shape.is_area:
+        return False
+    starts = [(tracer.lon_deg[0], tracer.lat_deg[0]) for s in stretches for tracer in s.tracers]
+    inside = scene.boundaries.regions[zone].contains(*np.array(starts).T)
+    return bool((inside != scene.zones[zone].rules.allowed_only_inside).any())
 
 
 def _curves(stretches: Sequence[GearStretch], path: Path) -> list[GearCurve]:

@@ -28,9 +28,21 @@ _RUNS = (
         "a trip: one tow too close to a cable, one inside a closed area",
     ),
     ("greywether_trip_gap.gpx", "greywether_bank", "a trip with a gap: not everything can be proved"),
+    (
+        "greywether_corner.gpx",
+        "greywether_bank",
+        "a tow round the bend of a cable: the vessel keeps its margin, the gear cuts the corner",
+    ),
+    (
+        "greywether_tip.gpx",
+        "greywether_bank",
+        "a tow round the tip of a closed area: the vessel stays outside, the gear does not",
+    ),
     ("greywether_log.nmea", "greywether_bank", "the receiver's own log of the tow too close to the cable"),
     ("plover_track.gpx", "plover_rise", "a tow inside a closed area across 180 degrees"),
 )
+_VESSELS = {"greywether_bank": "greywether_vessel.toml"}
+"""Profiles of the vessels that sailed there; of the other one nothing is known."""
 
 
 @click.command(name="demo", epilog=CAUTION)
@@ -52,6 +64,7 @@ def command(folder: str) -> int:
         request = CheckRequest(
             tracks=(str(base / "sample_tracks" / track),),
             zone_files=(str(base / "sample_zones" / f"{zones}.geojson"),),
+            vessel_file=str(base / "sample_tracks" / _VESSELS[zones]) if zones in _VESSELS else None,
         )
         result = check_files(request)
         text = to_json(result)
@@ -61,7 +74,8 @@ def command(folder: str) -> int:
     click.echo(f"\nOpen {base / 'greywether_trip.html'} in any browser. The same check by hand:")
     click.echo(
         f"  {_program()} check {base / 'sample_tracks' / 'greywether_trip.gpx'} "
-        f"--zones {base / 'sample_zones' / 'greywether_bank.geojson'}"
+        f"--zones {base / 'sample_zones' / 'greywether_bank.geojson'} "
+        f"--vessel {base / 'sample_tracks' / _VESSELS['greywether_bank']}"
     )
     click.echo(f"\n{CAUTION}")
     return 0

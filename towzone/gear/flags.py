@@ -28,8 +28,8 @@ FLAG_WORDS = {
         "straight astern, which is surely good only after three times the layback."
     ),
     "slack": (
-        "The vessel came back towards its gear, so that the warps hung slack: the gear is taken to lie still "
-        "until they are tight again."
+        "The warps hung slack, because the vessel came back towards its gear or had not drawn them out yet: "
+        "the gear is taken to lie still until they are tight."
     ),
     "tight_turn": (
         "The vessel turned tighter than the gear is long astern. How doors behave in such a turn was not "
@@ -54,7 +54,7 @@ def flag_masks(stretch: GearStretch) -> Mapping[str, BoolArray]:
     angle = np.abs(np.nan_to_num(stretch.beta_deg, nan=0.0))
     return {
         "settling": np.asarray(stretch.down & (stretch.settled_m < SETTLING_LAYBACKS * line_m)),
-        "slack": np.asarray(stretch.down & stretch.slack),
+        "slack": np.asarray(stretch.down & stretch.slack & ~_veering(stretch)),
         "tight_turn": np.asarray(stretch.down & _lasting(stretch, _turned_tight(stretch, line_m), line_m)),
         "large_angle": np.asarray(stretch.down & (angle > _LARGE_ANGLE_DEG)),
     }
@@ -63,6 +63,11 @@ def flag_masks(stretch: GearStretch) -> Mapping[str, BoolArray]:
 def warp_is_guessed(warp: Figure) -> bool:
     """Return whether the length of the warp is neither stated nor measured."""
     return warp.basis in (Basis.ASSUMED, Basis.DERIVED)
+
+
+def _veering(stretch: GearStretch) -> BoolArray:
+    """Return where warp went out on the leg before a node: then it hangs slack as a matter of course."""
+    return np.append(False, np.diff(stretch.lead.warp_m) > 0.0)
 
 
 def _turned_tight(stretch: GearStretch, line_m: FloatArray) -> BoolArray:

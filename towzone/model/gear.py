@@ -190,8 +190,9 @@ class FigureEffect:
     """What one figure does to the least clearance when it alone is changed.
 
     ``low_value`` and ``high_value`` are the figure two standard deviations lower and higher (or its known
-    limits), ``low_clearance_m`` and ``high_clearance_m`` the clearances with them (``None``: no contact with
-    the bottom, or not computable).
+    limits; of an error whose direction is not known, minus means away from the zone), ``low_clearance_m``
+    and ``high_clearance_m`` the clearances with them (``None``: no contact with the bottom, or not
+    computable).
     """
 
     figure: Figure

@@ -60,6 +60,11 @@ def test_a_warp_too_short_is_refused_with_its_figures():
     assert "1 of 2 values" in text
 
 
+def test_a_warp_short_by_a_hair_is_refused_too():
+    with pytest.raises(UsageError, match="too short"):
+        layback_m(105.0 - 1e-9, 105.0)
+
+
 def test_whether_the_bottom_is_reached_can_be_asked_first():
     warps = np.array([90.0, 105.0, 110.9, 111.1, 350.0])
 

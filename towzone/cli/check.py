@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from towzone.caution import CAUTION
-from towzone.checks.settings import CheckSettings
+from towzone.checks.settings import CheckSettings, GearProof
 from towzone.cli.main import EXIT_CODES
 from towzone.cli.options import DAY, INSTANT, LENGTH, SPEED
 from towzone.cli.remarks import print_remarks, print_trip
@@ -51,6 +51,13 @@ _STREAM = "-"
     default="rhumb",
     show_default=True,
     help="How the corners of a planned route are joined.",
+)
+@click.option(
+    "--gear-proof",
+    type=click.Choice([proof.value for proof in GearProof]),
+    default=GearProof.ROPE.value,
+    show_default=True,
+    help="What proves the gear clear: the length of its rope alone, or the model of its path.",
 )
 @click.option(
     "--reach",
@@ -135,6 +142,7 @@ class _Request:
             on=given["on"],
             legs=LineKind(given["legs"]),
             reach_m=given["reach"],
+            gear_proof=GearProof(given["gear_proof"]),
         )
         check = replace(
             request_of(given, settings),

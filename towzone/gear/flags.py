@@ -54,7 +54,7 @@ def flag_masks(stretch: GearStretch) -> Mapping[str, BoolArray]:
     angle = np.abs(np.nan_to_num(stretch.beta_deg, nan=0.0))
     return {
         "settling": np.asarray(stretch.down & (stretch.settled_m < SETTLING_LAYBACKS * line_m)),
-        "slack": np.asarray(stretch.down & stretch.slack & ~_veering(stretch)),
+        "slack": np.asarray(stretch.down & stretch.slack & ~_drawn_out(stretch)),
         "tight_turn": np.asarray(stretch.down & _lasting(stretch, _turned_tight(stretch, line_m), line_m)),
         "large_angle": np.asarray(stretch.down & (angle > _LARGE_ANGLE_DEG)),
     }
@@ -65,9 +65,11 @@ def warp_is_guessed(warp: Figure) -> bool:
     return warp.basis in (Basis.ASSUMED, Basis.DERIVED)
 
 
-def _veering(stretch: GearStretch) -> BoolArray:
-    """Return where warp went out on the leg before a node: then it hangs slack as a matter of course."""
-    return np.append(False, np.diff(stretch.lead.warp_m) > 0.0)
+def _drawn_out(stretch: GearStretch) -> BoolArray:
+    """Return where the warps hang slack since they were veered: the vessel has yet to draw them out."""
+    veering = np.append(False, np.diff(stretch.lead.warp_m) > 0.0)
+    run = np.cumsum(np.append(True, np.diff(stretch.slack)))  # a number for each run of slack or tight nodes
+    return np.asarray(np.isin(run, run[veering & stretch.slack]))
 
 
 def _turned_tight(stretch: GearStretch, line_m: FloatArray) -> BoolArray:

@@ -59,7 +59,7 @@ def along(time_s, z, at_s):
 
 def offset(z, aft_m, starboard_m):
     """Path of the towing block of an antenna's path, heading as the path between two neighbours."""
-    course = np.gradient(z)
+    course = np.gradient(z, axis=0)
     still = np.abs(course) < 1e-9
     course[still] = 1.0
     return z - course / np.abs(course) * (aft_m + 1j * starboard_m)
@@ -141,7 +141,7 @@ def dragged(time_s, block, towline_m, second_m, *, current_mps=0.0, friction=0.0
 
     Parameters
     ----------
-    time_s : (n,)
+    time_s : (n,) or (n, k)
         Small steps: 1 m of way keeps the error to millimetres on ropes of hundreds of metres.
     block : (n, k) or (n, 1) complex
     towline_m, second_m : (n, k), or what broadcasts
@@ -166,7 +166,9 @@ def dragged(time_s, block, towline_m, second_m, *, current_mps=0.0, friction=0.0
         passed = np.abs(block - block[0]) > 1.0
         moved = np.argmax(passed, axis=0)
         way = np.take_along_axis(block, moved[None], 0)[0] - block[0]
-        start = _unit(way - current[0] * (np.asarray(time_s)[moved] - time_s[0]))
+        clock = time_s[:, None] if np.ndim(time_s) == 1 else time_s
+        passed_s = np.take_along_axis(np.broadcast_to(clock - clock[0], shape), moved[None], 0)[0]
+        start = _unit(way - current[0] * passed_s)
     u = start
     doors, codend = np.empty(shape, complex), np.empty(shape, complex)
     doors[0] = block[0] - towline[0] * u

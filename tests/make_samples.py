@@ -29,6 +29,8 @@ from sample_sailing import (
     rounding,
 )
 
+from towzone.files.vessel_template import vessel_template
+
 __all__ = [
     "Sailed",
     "greywether_corner_trip",
@@ -61,7 +63,6 @@ AREA_EAST, AREA_SOUTH = (-8.05, 50.72), (-10.05, 49.72)
 CABLE_WEST, CABLE_BEND, CABLE_NORTH = (-10.60, 50.95), (-9.70, 50.62), (-9.10, 51.20)
 PLATFORM, PIPE_BEND, PIPE_END = (-9.35, 50.75), (-8.95, 51.00), (-8.60, 51.25)
 WRECK = (-9.55, 50.50)
-TOW_STEP_M = 16.5  # ten seconds at 3.2 knots
 
 # Plover Rise: open ocean on the 180 degree meridian east of New Zealand.
 RISE_WEST, RISE_NORTH = (179.30, -43.60), (-179.40, -43.10)
@@ -256,21 +257,21 @@ def greywether_gap_trip() -> Sailed:
 def greywether_corner_trip() -> Sailed:
     """Sail one tow round the bend of the cable: the vessel keeps its margin of 463 m, its gear does not.
 
-    The line keeps 500 m from the cable all along and round the bend.
+    The line comes from the open sea, runs along the cable some 530 m off, and rounds the bend 490 m off.
     """
     back_deg, onward_deg = (GEOD.inv(*CABLE_BEND, *end)[0] for end in (CABLE_NORTH, CABLE_WEST))
-    tow = rounding(
+    along = rounding(
         CABLE_BEND,
         back_deg,
         onward_deg,
-        radius_m=500.0,
-        clearance_m=500.0,
-        run_in_m=3000.0,
-        run_out_m=1500.0,
-        step_m=TOW_STEP_M,
+        radius_m=600.0,
+        clearance_m=490.0,
+        run_in_m=1600.0,
+        run_out_m=1000.0,
+        step_m=16.5,  # ten seconds at 3.2 knots
     )
-    tow.append(ahead(tow[-1], onward_deg - 25.0, 800.0))
-    voyage = Voyage(ahead(tow[0], 75.0, 1.6 * NMI_M), seed=4)
+    tow = [ahead(along[0], back_deg + 45.0, 1700.0), *along, ahead(along[-1], onward_deg - 35.0, 1300.0)]
+    voyage = Voyage(ahead(tow[0], 60.0, 1.6 * NMI_M), seed=4)
     voyage.steam([tow[0]], 9.5, "out")
     voyage.tow(tow, 3.2, "tow 1")
     voyage.steam([ahead(voyage.position, 200.0, 1.2 * NMI_M)], 9.5, "home")
@@ -284,15 +285,15 @@ def greywether_tip_trip() -> Sailed:
         AREA_NE,
         back_deg,
         onward_deg,
-        radius_m=350.0,
-        clearance_m=30.0,
-        run_in_m=2600.0,
-        run_out_m=2400.0,
-        step_m=TOW_STEP_M,
+        radius_m=335.0,
+        clearance_m=23.0,
+        run_in_m=2900.0,
+        run_out_m=2700.0,
+        step_m=18.0,  # ten seconds at 3.5 knots
     )
     voyage = Voyage(ahead(tow[0], 300.0, 1.6 * NMI_M), seed=5)
     voyage.steam([tow[0]], 9.5, "out")
-    voyage.tow(tow, 3.2, "tow 1")
+    voyage.tow(tow, 3.5, "tow 1")
     voyage.steam([ahead(voyage.position, 80.0, 1.2 * NMI_M)], 9.5, "home")
     return _sailed(voyage, datetime(2026, 6, 17, 6, 0, tzinfo=UTC))
 
@@ -356,6 +357,11 @@ def greywether_hauls() -> str:
     return "\n".join([f"# {INVENTED}", "haul,shoot_utc,haul_utc,warp_m,depth_m,gear", *rows, ""])
 
 
+def greywether_vessel() -> str:
+    """Return the profile of the vessel of Greywether Bank: a twin rig, as the template has it."""
+    return f"# {INVENTED}\n#\n{vessel_template('OTT', filled=True)}"
+
+
 def sample_texts() -> dict[str, str]:
     """Return every sample file by its path in the repository."""
     return {
@@ -377,18 +383,19 @@ def sample_texts() -> dict[str, str]:
         "sample_tracks/greywether_corner.gpx": _track(
             greywether_corner_trip,
             "Greywether Bank, round the bend (invented)",
-            "One tow round the bend of the cable. The vessel keeps 500 m off, outside the margin of 463 m; "
-            "the twin trawl some 330 m astern of it cuts the corner.",
+            "One tow round the bend of the cable. The vessel keeps 490 m off, outside the margin of 463 m; "
+            "the twin trawl some 320 m astern of it cuts the corner.",
         ),
         "sample_tracks/greywether_tip.gpx": _track(
             greywether_tip_trip,
             "Greywether Bank, round the tip (invented)",
-            "One tow round the northern tip of the closed area. The vessel stays 30 m outside; the twin "
+            "One tow round the northern tip of the closed area. The vessel stays 20 m outside; the twin "
             "trawl astern of it cuts across the tip.",
         ),
         "sample_tracks/greywether_log.nmea": greywether_log(),
         "sample_tracks/greywether_reports.csv": greywether_reports(),
         "sample_tracks/greywether_hauls.csv": greywether_hauls(),
+        "sample_tracks/greywether_vessel.toml": greywether_vessel(),
         "sample_tracks/plover_plan.gpx": plover_plan(),
         "sample_tracks/plover_track.gpx": _track(
             plover_track,

@@ -246,7 +246,8 @@ def _plain(value):
 def gear_paths(points, seconds, *, step_s=0.5):
     """The plane, and by part the paths of the sample vessel and its gear as complex places (n,).
 
-    In the stream that the profile states, if any. The brakes are on all the time: true from some minutes after a tow began until it is hauled.
+    In the stream that the profile states, if any. The brakes are on all the time: true from some minutes
+    after a tow began until it is hauled.
     """
     figures = profile()
     gear, position = figures["gear"], figures.get("position", {})
@@ -259,7 +260,7 @@ def gear_paths(points, seconds, *, step_s=0.5):
     wing = gear["wing_spread"]
     # Two nets side by side between two doors and a clump: each spans half of the spread.
     sweeps = level(gear["sweeps"], 0.0, (gear["door_spread"] / 2.0 - wing) / 2.0)
-    stream = figures.get("current", {"drift": 0.0, "set_deg": 0.0})
+    stream = {"drift": 0.0, "set_deg": 0.0} | figures.get("current", {})
     current = stream["drift"] * KNOT_MPS * np.exp(1j * np.radians(90.0 - stream["set_deg"]))
     gone = dragged(at, block[:, None], astern, sweeps + gear["net_length"], current_mps=current)
     doors, u, codend, u2 = (z[:, 0] for z in (gone.doors, gone.u, gone.codend, gone.u2))
@@ -277,7 +278,7 @@ def gear_paths(points, seconds, *, step_s=0.5):
 
 
 @cache
-def boundary(name, zone_id):
+def zone_chords(name, zone_id):
     """A sample zone as chords in space."""
     features = json.loads((REPOSITORY / "sample_zones" / f"{name}.geojson").read_text())["features"]
     found = next(f for f in features if f["properties"]["zone_id"] == zone_id)
@@ -295,5 +296,5 @@ def gear_clearances_m(name, zone_id, first_s, last_s):
     seconds = np.array([(time - times[0]).total_seconds() for time in times])
     held = (seconds >= first_s) & (seconds <= last_s)
     plane, paths = gear_paths(points[held], seconds[held])
-    zone = boundary("greywether_bank", zone_id)
+    zone = zone_chords("greywether_bank", zone_id)
     return {part: least_m(zone, plane, path)[0] for part, path in paths.items()}

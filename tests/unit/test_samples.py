@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import xml.etree.ElementTree as ET
 from datetime import UTC, timedelta
+from functools import cache
 from itertools import pairwise
 
 import make_samples
@@ -21,7 +22,9 @@ from sample_truth import (
     REPOSITORY,
     STORIES,
     TOWS,
+    VESSEL,
     clearance_m,
+    gear_clearances_m,
     geodesic_points,
     inside_rhumb_ring,
     lonlat_points,
@@ -33,8 +36,11 @@ from sample_truth import (
     status,
     status_of_gap,
     told_of_tows,
+    zone_chords,
 )
 
+from towzone.cli.requests import CheckRequest, check_files
+from towzone.model.result import Part
 from towzone.samples import sample_files
 
 TRIP, GAP_TRIP, CORNER, TIP, PLOVER = (
@@ -58,6 +64,7 @@ FILES = {
     "sample_tracks/greywether_tip.gpx",
     "sample_tracks/greywether_trip.gpx",
     "sample_tracks/greywether_trip_gap.gpx",
+    VESSEL,
     "sample_tracks/plover_plan.gpx",
     "sample_tracks/plover_track.gpx",
 }
@@ -290,3 +297,105 @@ def test_samples_across_180_degrees_cross_it():
     assert len({lon > 0 for lon, _ in read_route("plover_plan")}) == 2
     for boundary, *_ in read_zones("plover_rise").values():
         assert len({lon > 0 for lon in boundary[:, 0]}) == 2
+
+
+# The gear of the two that go round corners.
+
+GEAR_TRUTH = {
+    "greywether_corner": {
+        "vessel": 490.71,
+        "port door": 462.81,
+        "starboard door": 362.81,
+        "clump": 412.82,
+        "net": 368.79,
+    },
+    "greywether_tip": {
+        "vessel": 19.98,
+        "port door": -31.35,
+        "starboard door": -103.76,
+        "clump": -67.46,
+        "net": -101.94,
+    },
+}
+"""Least clearance from what each goes round, metres: by `gear_oracle` from the file and the profile alone."""
+
+
+def truly(name):
+    """Least clearances in small steps, from brakes on to hauling; of the nets the least."""
+    sail, zone_id = ROUND[name]
+    tow = next(phase for phase in sail().phases if phase.name == "tow 1")
+    parts = gear_clearances_m(name, zone_id, tow.first + 480, tow.last - 600)
+    nets = [part for part in parts if part.endswith(" net")]
+    return {part: parts[part] for part in parts if part not in nets} | {"net": min(parts[n] for n in nets)}
+
+
+@cache
+def checked(name):
+    """The check of a sample with the profile of its vessel."""
+    return check_files(
+        CheckRequest(
+            tracks=(str(REPOSITORY / "sample_tracks" / f"{name}.gpx"),),
+            zone_files=(str(REPOSITORY / "sample_zones" / "greywether_bank.geojson"),),
+            vessel_file=str(REPOSITORY / VESSEL),
+        )
+    )
+
+
+@pytest.mark.parametrize("name", ROUND)
+def test_gear_that_cuts_a_corner_passes_as_near_as_told(name):
+    found = truly(name)
+    assert found.keys() == GEAR_TRUTH[name].keys()
+    for part, clearance in GEAR_TRUTH[name].items():
+        np.testing.assert_allclose(found[part], clearance, rtol=0, atol=0.02, err_msg=part)
+
+
+def test_the_vessel_keeps_its_margin_round_the_bend_and_its_doors_cut_100_metres_into_it():
+    truth, margin_m = GEAR_TRUTH["greywether_corner"], 0.25 * NMI_M
+    assert 20.0 < truth["vessel"] - margin_m < 60.0
+    assert truth["starboard door"] < margin_m - 100.0
+    assert all(clearance < margin_m for part, clearance in truth.items() if part != "vessel")
+
+
+def test_the_vessel_stays_outside_the_tip_and_all_its_gear_crosses_it():
+    truth = GEAR_TRUTH["greywether_tip"]
+    assert truth["vessel"] > 15.0, "beyond the position error"
+    assert all(clearance < -20.0 for part, clearance in truth.items() if part != "vessel")
+
+
+@pytest.mark.parametrize("name", ROUND)
+def test_a_check_finds_the_gear_where_the_small_steps_do(name):
+    """Clearance of the row, and of every path by itself."""
+    zone_id, told = ROUND[name][1], checked(name)
+    (row,) = [r for r in told.rows if r.part is Part.GEAR and r.zone_id == zone_id]
+    truth = {part: clearance for part, clearance in truly(name).items() if part != "vessel"}
+    np.testing.assert_allclose(row.clearance_m, min(truth.values()), rtol=0, atol=0.5)
+    assert row.gear.nearest_part == min(truth, key=truth.get)
+    (tow,) = told.gear.tows
+    zone, found = zone_chords("greywether_bank", zone_id), {}
+    for path in tow.lines:
+        least = zone.clearance_m(*dense(path.lon_deg, path.lat_deg)).min()
+        found[path.part] = min(least, found.get(path.part, np.inf))
+    assert found.keys() == truth.keys()
+    for part, clearance in truth.items():
+        np.testing.assert_allclose(found[part], clearance, rtol=0, atol=0.5, err_msg=part)
+
+
+def dense(lon_deg, lat_deg, parts=20):
+    """Points between the nodes of a path, straight in degrees: over 10 m that is straight at sea."""
+    at = np.arange((len(lon_deg) - 1) * parts + 1) / parts
+    node = np.arange(len(lon_deg))
+    return np.interp(at, node, lon_deg), np.interp(at, node, lat_deg)
+
+
+@pytest.mark.parametrize(
+    ("name", "status", "reason"),
+    [("greywether_corner", "too_close", None), ("greywether_tip", "inside", "gear_inside")],
+)
+def test_a_check_finds_the_gear_and_not_the_vessel(name, status, reason):
+    zone_id = ROUND[name][1]
+    rows = {r.part: r for r in checked(name).rows if r.zone_id == zone_id and r.tow == 1}
+    assert rows[Part.VESSEL].status.value == "clear"
+    assert rows[Part.GEAR].status.value == status
+    assert reason is None or rows[Part.GEAR].reason == reason
+    margin_m = {"GW-CABLE": 0.25 * NMI_M, "GW-AREA": 0.0}[zone_id]
+    assert rows[Part.GEAR].margin_m == pytest.approx(margin_m, rel=0, abs=1e-9)

@@ -267,7 +267,7 @@ def test_demo_needs_nothing_and_may_be_run_again(tmp_path):
     made = {name: (tmp_path / name).read_bytes() for name in written(tmp_path)}
     assert "out/greywether_trip.html" in made
     assert "out/greywether_trip.json" in made
-    assert sum(name.startswith("out/sample_") for name in made) == 11
+    assert sum(name.startswith("out/sample_") for name in made) == 14
     assert "invented" in first.out
     second = call("demo", "out", cwd=tmp_path)
     assert second.out == first.out

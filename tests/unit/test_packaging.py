@@ -122,7 +122,7 @@ def test_installed_package_finds_its_own_samples(unpacked, tmp_path):
         name: [str(unpacked / "towzone" / "samples" / name), (REPOSITORY / name).stat().st_size]
         for name in found
     }
-    assert len(found) == 11
+    assert len(found) == 14
 
 
 def test_package_without_samples_says_so(unpacked, tmp_path):

@@ -86,6 +86,13 @@ def test_a_closed_loop_leaves_a_hole_and_counts_once(turns):
     assert holds(found, [[600.0, 0.0], [556.0, 0.0], [0.0, -644.0]]).all()
 
 
+def test_going_round_and_round_leaves_no_crumbs_along_the_edges():
+    """The rounding of degrees differs from round to round; the rings have the corners of one round."""
+    found = swept([laid(circling(600.0, 2.0 * np.pi * 30.0, 80 * 30 + 1))])
+
+    assert [len(ring) for ring in found.polygons[0]] == [81, 81]
+
+
 def test_crossing_the_own_path_counts_once():
     east = straight((-1000.0, 0.0), (1000.0, 0.0), 131, [40.0, -40.0])
     north = straight((0.0, -1000.0), (0.0, 1000.0), 77, [40.0, -40.0])

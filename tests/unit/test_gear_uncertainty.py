@@ -218,3 +218,16 @@ def test_towards_a_boundary_along_and_across_count_by_direction(bearing_deg, exp
 def test_every_term_of_the_record_says_what_it_is_and_where_from():
     assert len({term.name for term in TERMS}) == len(TERMS) == 10
     assert all(term.formula and term.source for term in TERMS)
+
+
+def test_square_to_the_towline_the_antenna_counts_as_in_the_tightest_turn_too():
+    known = alone(antenna_sigma_m=2.0, beta_deg=90.0)
+
+    assert known.cross_m[0] == pytest.approx(np.sqrt((333.8787 + 2.0) ** 2 - 333.8787**2), rel=1e-9, abs=0)
+    assert known.along_m[0] == 2.0
+
+
+def test_the_clock_is_in_doubt_by_a_second_unless_it_is_said_not_to_be():
+    sure = {name: value for name, value in SURE.items() if name != "clock_sigma_s"}
+
+    assert sigmas(**(WORKED | sure)).along_m[0] == pytest.approx(3.0 * KNOT_MPS, rel=1e-12, abs=0)

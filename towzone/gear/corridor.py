@@ -58,7 +58,7 @@ class _Plane:
     def to_plane(self, lon_deg: FloatArray, lat_deg: FloatArray) -> FloatArray:
         """Return coordinates, shape ``(n, 2)``, of positions, shape ``(n,)``."""
         start_lon, start_lat = np.full_like(lon_deg, self.lon_deg), np.full_like(lat_deg, self.lat_deg)
-        azimuth, _, distance_m = WGS84.inv(start_lon, start_lat, wrap_longitude(lon_deg), lat_deg)
+        azimuth, _, distance_m = WGS84.inv(start_lon, start_lat, lon_deg, lat_deg)
         azimuth = np.radians(azimuth)
         return np.column_stack([distance_m * np.sin(azimuth), distance_m * np.cos(azimuth)])
 
@@ -277,7 +277,6 @@ def _ring(corners: FloatArray) -> Ring:
             " compute it in parts of less than 180 degrees of longitude"
         )
         raise GeometryError(message)
-    corners[-1] = corners[0]
     corners.flags.writeable = False
     return corners
 

@@ -95,6 +95,10 @@ def _rows_in_force(pair: Pair, holds: Sequence[Measured], doubts: Sequence[Measu
         return rows + [_row(pair, open_passage, verdict, _doubted(pair, verdict)) for verdict in said]
     passage = _together([*holds, *doubts])
     verdict = min([sure, *unsure], key=lambda verdict: list(Status).index(verdict.status))
+    left_open = verdict.status is Status.UNDETERMINED and pair.part is Part.GEAR and unsure
+    if left_open and is_near(open_passage, pair.demand):
+        # The rope leaves much open; what would be a finding if the gear was down tells more.
+        verdict = unsure[0]
     if verdict.status is Status.CLEAR and passage is None:
         return []
     if verdict.status is not Status.CLEAR and verdict in unsure and verdict != sure:
@@ -127,7 +131,9 @@ def _judged_in_doubt(pair: Pair, passage: Passage | None, doubt: Standing) -> Ve
 
 
 def _doubted(pair: Pair, verdict: Verdict) -> Activity:
-    return Activity.UNKNOWN if verdict.reason in (ACTIVITY_UNKNOWN, "slow_transit") else pair.activity
+    # Where it is open whether the gear was in the water, whatever is said of it is.
+    unknown = verdict.reason in (ACTIVITY_UNKNOWN, "slow_transit") or pair.part is Part.GEAR
+    return Activity.UNKNOWN if unknown else pair.activity
 
 
 def _idle_matters(pair: Pair, passage: Passage) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from towzone.gear.figures import Rigging
-from towzone.gear.layback import rope_bound_m
+from towzone.gear.layback import bottom_reach_m
 from towzone.gear.scope import greatest_warp_m
 
 __all__ = ["rope_reach_m"]
@@ -19,15 +19,15 @@ def rope_reach_m(rigging: Rigging) -> float:
 
     Notes
     -----
-    No part is farther from its block than warp, sweeps and net reach over the bottom when drawn out straight
-    (`towzone.gear.layback.rope_bound_m`), whatever current and turns did. Added are half the distance of
+    No part is farther from its block than warp, sweeps and net reach down to the bottom when drawn out
+    straight, doors lifted or not (`towzone.gear.layback.bottom_reach_m`), whatever current and turns did. Added are half the distance of
     the blocks, their offset from the antenna and the errors of both, and of the position.
     """
     height_m = rigging.depth.value + rigging.block_height.value
     shallow_m = height_m - _SIGMAS * math.hypot(rigging.depth.sigma, rigging.block_height.sigma)
     if rigging.depth.low is not None:
         shallow_m = min(shallow_m, rigging.depth.low + rigging.block_height.value)
-    rope_m = rope_bound_m(
+    rope_m = bottom_reach_m(
         longest_warp_m(rigging),
         max(shallow_m, 0.0),
         rigging.sweeps.value + _SIGMAS * rigging.sweeps.sigma,
@@ -49,4 +49,6 @@ def longest_warp_m(rigging: Rigging) -> float:
     if warp.high is None:
         return longest
     # Not stated, but guessed from the depth: the guess has no hard end, so the far one is taken.
-    return max(longest, warp.high, float(greatest_warp_m(rigging.depth.value)))
+    depth = rigging.depth
+    deepest_m = max(depth.value + _SIGMAS * depth.sigma, depth.high or 0.0)
+    return max(longest, warp.high, float(greatest_warp_m(deepest_m)))

@@ -78,15 +78,15 @@ def _turned_tight(stretch: GearStretch, line_m: FloatArray) -> BoolArray:
     On such a circle the course changes by half a radian over half a layback.
     """
     course = courses_deg(stretch.lead.lon_deg, stretch.lead.lat_deg)
-    before = np.searchsorted(stretch.settled_m, stretch.settled_m - line_m / 2.0)
+    before = np.searchsorted(stretch.run_m, stretch.run_m - line_m / 2.0)
     turned = np.abs(np.radians(wrap_longitude(course - course[before])))
     return np.asarray(np.nan_to_num(turned, nan=0.0) > 0.5)
 
 
 def _lasting(stretch: GearStretch, mask: BoolArray, line_m: FloatArray) -> BoolArray:
     """Return where a mask held within the last layback: so long the gear is on its way through the turn."""
-    there = stretch.settled_m[mask]
+    there = stretch.run_m[mask]
     if not len(there):
         return mask
-    last = np.searchsorted(there, stretch.settled_m, side="right") - 1
-    return np.asarray((last >= 0) & (stretch.settled_m - there[np.maximum(last, 0)] <= line_m))
+    last = np.searchsorted(there, stretch.run_m, side="right") - 1
+    return np.asarray((last >= 0) & (stretch.run_m - there[np.maximum(last, 0)] <= line_m))

@@ -135,6 +135,7 @@ _LABELS = {
     "position": "scatter of positions",
     "antenna": "doubt of where the block is as seen from the antenna",
 }
+_BEAM_LABELS = {"door_spread": "width over the beams"}
 _DEVIATIONS = frozenset({"drift", "position", "antenna"})
 _UNSURE = frozenset({Basis.ASSUMED, Basis.DERIVED})
 
@@ -144,12 +145,13 @@ def assumed_lines(rigging: Rigging) -> list[str]:
     lines = []
     if rigging.rig_basis in _UNSURE:
         lines.append(f"ASSUMED: a {rigging.rig.value} rig ({rigging.rig_source}).")
-    return lines + [_line(figure) for figure in rigging.all() if figure.basis in _UNSURE]
+    labels = _LABELS | _BEAM_LABELS if rigging.rig is Rig.BEAM else _LABELS
+    return lines + [_line(figure, labels[figure.name]) for figure in rigging.all() if figure.basis in _UNSURE]
 
 
-def _line(figure: Figure) -> str:
+def _line(figure: Figure, label: str) -> str:
     unit = figure.unit
-    told = f"ASSUMED: {_LABELS[figure.name]} {plain_amount(figure.value)} {unit} ({figure.source})"
+    told = f"ASSUMED: {label} {plain_amount(figure.value)} {unit} ({figure.source})"
     if figure.name in _DEVIATIONS:
         return f"{told}, one standard deviation."
     if figure.low is not None and figure.high is not None:

@@ -77,8 +77,9 @@ class GearStretch:
         From that bearing to the vessel's course, -180 to 180; ``NaN`` where there is no course.
     slack : ndarray of bool, shape (n,)
         Whether the warps hung slack on the leg before the node.
-    settled_m : ndarray, shape (n,)
-        Way of the block since the stretch began, where the bearing of the gear was not known.
+    run_m, settled_m : ndarray, shape (n,)
+        Way of the block, and of the doors, since the stretch began, where the bearing of the gear was not
+        known: that is forgotten as the doors move.
     tracers : tuple of Tracer
     doors, nets : tuple of ndarray, shape (n, m, 2)
         Points between which the bottom is swept, at every node: of doors or beams, and of each net.
@@ -90,6 +91,7 @@ class GearStretch:
     bearing_deg: FloatArray
     beta_deg: FloatArray
     slack: npt.NDArray[np.bool_]
+    run_m: FloatArray
     settled_m: FloatArray
     tracers: tuple[Tracer, ...]
     doors: tuple[FloatArray, ...]
@@ -119,7 +121,7 @@ def gear_stretch(lead: Lead, rigging: Rigging) -> GearStretch:
     """Return the gear along a stretch, by the figures as they are."""
     layback = laybacks_m(lead.warp_m, lead.height_m, rigging)
     bodies = _bodies(lead, layback, rigging)
-    settled = _run_m(lead.lon_deg, lead.lat_deg)
+    settled = _run_m(bodies.door_lon, bodies.door_lat)
     beta = np.asarray(wrap_longitude(_courses(lead) - bodies.lead_bearing))
     widths = _widths(rigging)
     tracers, doors, nets = _parts(lead, layback, bodies, rigging, widths)
@@ -129,6 +131,7 @@ def gear_stretch(lead: Lead, rigging: Rigging) -> GearStretch:
         bearing_deg=bodies.lead_bearing,
         beta_deg=beta,
         slack=bodies.slack,
+        run_m=_run_m(lead.lon_deg, lead.lat_deg),
         settled_m=settled,
         tracers=tracers,
         doors=doors,

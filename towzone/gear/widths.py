@@ -187,6 +187,8 @@ def _within_ropes(spread: Figure, figures: GearFigures, nets: int) -> Figure:
     value = min(max(spread.value, least_m), most_m)
     if value == spread.value:
         return spread
+    while (value / nets - figures.wing_spread_m) / 2.0 > (figures.sweeps_m or 0.0) and value > least_m:
+        value = math.nextafter(value, 0.0)  # a hair wider, by rounding, and ropes do not reach
     source = f"what wing_spread and sweeps of the profile allow, {spread.source}"
     return derived("door_spread", value, spread.sigma, source)
 
@@ -209,6 +211,8 @@ def _wing_spread(figures: GearFigures, of_net_m: float, sweeps_m: float, of_net_
     value, sigma = (float(some) for some in default_wing_spread_m(of_net_m))
     least_m = of_net_m - 2.0 * sweeps_m
     if value < least_m:
+        while (of_net_m - least_m) / 2.0 > sweeps_m:
+            least_m = math.nextafter(least_m, math.inf)  # a hair less, by rounding, and ropes do not reach
         source = "the least that sweeps so short leave between the wing-ends"
         return derived("wing_spread", least_m, max(sigma, of_net_sigma_m), source)
     source = f"usual with doors {plain_amount(of_net_m)} m apart; ICES survey hauls 2004-2021, own evaluation"
@@ -216,11 +220,9 @@ def _wing_spread(figures: GearFigures, of_net_m: float, sweeps_m: float, of_net_
 
 
 def _refuse_unjoined(spread: Figure, of_net_m: float, sweeps: Figure, wings: Figure) -> None:
-    # A hair of room, for the least that sweeps leave is exactly what they can join.
-    room_m = 1e-9 * of_net_m
-    if wings.value > of_net_m + room_m:
+    if wings.value > of_net_m:
         why = "the wing-ends of one net are farther apart than its doors"
-    elif of_net_m - wings.value > 2.0 * sweeps.value + room_m:
+    elif (of_net_m - wings.value) / 2.0 > sweeps.value:  # exactly as `wing_end_distance_m` has it
         why = "sweeps and bridles do not reach from the doors to the wing-ends"
     else:
         return

@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scenes import GEOD, KNOT_MPS, START, area, around, box, fixes, line, moved, points, route, steady, zone
+from scenes import GEOD, KNOT_MPS, START, area, around, fixes, line, moved, points, route, steady, zone
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
+from towzone.files.rule_properties import read_rules
 from towzone.model.gear import Basis, GearTier
 from towzone.model.result import Activity, Outcome, Part, Status
 from towzone.model.vessel import Current, GearFigures, Rig
@@ -60,7 +61,8 @@ def beside(along_m, left_m):
 
 def test_without_figures_there_are_no_rows_of_the_gear_and_it_is_said():
     rows, result = gear_rows(tow(), [zone(points(beside(4000.0, 45.0)), ZoneKind.OBSTRUCTION)], None)
-    assert rows == [] and result.gear is None
+    assert rows == []
+    assert result.gear is None
     assert "gear astern of it is not computed" in result.assumptions[0]
 
 
@@ -69,7 +71,8 @@ def test_the_clearance_is_that_of_the_nearest_door():
     row = only(gear_rows(tow(), [wreck])[0])
     assert row.clearance_m == pytest.approx(100.0, abs=0.005)
     assert row.gear.nearest_part == "port door"
-    assert row.status is Status.UNDETERMINED and row.reason == "gear_uncertainty"
+    assert row.status is Status.UNDETERMINED
+    assert row.reason == "gear_uncertainty"
 
 
 def test_the_doors_are_a_layback_behind_the_vessel():
@@ -105,15 +108,21 @@ def test_the_gear_may_be_inside_though_the_vessel_stayed_out():
     corner = moved(HOME, 90.0, 4000.0)
     turned = steady([HOME, corner, moved(corner, 0.0, 4000.0)], step_s=10.0)
     inside = moved(moved(corner, 0.0, 350.0), 270.0, 350.0)
-    closed = zone(area([inside, moved(inside, 180.0, 270.0), moved(corner, 340.0, 120.0), moved(corner, 350.0, 700.0)]))
+    closed = zone(
+        area([inside, moved(inside, 180.0, 270.0), moved(corner, 340.0, 120.0), moved(corner, 350.0, 700.0)])
+    )
     figures = replace(FIGURES, current=Current(set_deg=0.0, drift_kn=0.0))
     result = run_check(
-        [turned], [closed], CheckSettings(figures=figures, towing=Towing.ALL, gear="OTB", position_error_m=3.0)
+        [turned],
+        [closed],
+        CheckSettings(figures=figures, towing=Towing.ALL, gear="OTB", position_error_m=3.0),
     )
     vessel, gear = (next(r for r in result.rows if r.part is part) for part in (Part.VESSEL, Part.GEAR))
-    assert vessel.status is Status.CLEAR and vessel.clearance_m > 0.0
+    assert vessel.status is Status.CLEAR
+    assert vessel.clearance_m > 0.0
     assert (gear.status, gear.reason) == (Status.INSIDE, "gear_inside")
-    assert gear.inside and gear.clearance_m < -gear.uncertainty_m
+    assert gear.inside
+    assert gear.clearance_m < -gear.uncertainty_m
     assert result.outcome is Outcome.FINDING
 
 
@@ -132,7 +141,8 @@ def test_what_only_the_rope_could_reach_is_open_unless_the_model_is_taken_for_pr
     assert 0.0 < row.gear.likely_clearance_m < row.clearance_m
     taken = only(gear_rows(tow(), [wreck], gear_proof=GearProof.MODEL)[0])
     assert (taken.status, taken.gear.tier) == (Status.CLEAR, GearTier.NOT_RULED_OUT)
-    assert taken.gear.sigmas == 3.0 and taken.gear.likely_clearance_m < row.gear.likely_clearance_m
+    assert taken.gear.sigmas == 3.0
+    assert taken.gear.likely_clearance_m < row.gear.likely_clearance_m
 
 
 def test_a_margin_counts_for_the_gear():
@@ -146,7 +156,9 @@ def test_a_margin_counts_for_the_gear():
 def test_a_stated_current_sets_the_gear_aside():
     wreck = zone(points(beside(4000.0, 140.0)), ZoneKind.OBSTRUCTION)
     set_north = replace(FIGURES, current=Current(set_deg=0.0, drift_kn=0.5))
-    row = only(gear_rows(tow(12_000.0), [zone(points(beside(9000.0, 140.0)), ZoneKind.OBSTRUCTION)], set_north)[0])
+    row = only(
+        gear_rows(tow(12_000.0), [zone(points(beside(9000.0, 140.0)), ZoneKind.OBSTRUCTION)], set_north)[0]
+    )
     still = only(gear_rows(tow(), [wreck])[0])
     # Steady: the towline stands at atan(0.5 / 3) to the course, gear.md of the plan, section 2.8, f = 0.
     angle = np.arctan2(0.5, 3.0)
@@ -156,7 +168,10 @@ def test_a_stated_current_sets_the_gear_aside():
 
 def test_midwater_gear_is_judged_as_fishing_not_as_bottom_contact():
     wreck = zone(points(beside(4000.0, 20.0)), ZoneKind.OBSTRUCTION)
-    closed = zone(area([beside(x, y) for x, y in ((4000.0, -20.0), (4500.0, -20.0), (4500.0, 900.0), (4000.0, 900.0))]), zone_id="C")
+    closed = zone(
+        area([beside(x, y) for x, y in ((4000.0, -20.0), (4500.0, -20.0), (4500.0, 900.0), (4000.0, 900.0))]),
+        zone_id="C",
+    )
     rows, _ = gear_rows(tow(), [wreck, closed], gear="OTM")
     assert {row.zone_id: row.status for row in rows} == {
         "Z": Status.NOT_IN_FORCE,
@@ -169,7 +184,8 @@ def test_gear_that_is_not_modelled_leaves_every_zone_within_reach_open(gear):
     rows, result = gear_rows(tow(), [zone(area(around(beside(4000.0, 3000.0), 500.0)))], gear=gear)
     row = only(rows)
     assert (row.status, row.reason, row.clearance_m) == (Status.UNDETERMINED, "gear_not_computed", None)
-    assert result.gear.tows[0].why_not and result.gear.tows[0].why_not in row.explain
+    assert result.gear.tows[0].why_not
+    assert result.gear.tows[0].why_not in row.explain
     assert any(result.gear.tows[0].why_not in line for line in result.assumptions)
 
 
@@ -202,7 +218,9 @@ def test_depth_and_warp_of_the_track_count_fix_by_fix():
     assert (bases["warp"], bases["depth"]) == (Basis.TRACK, Basis.TRACK)
     # Shallow at first, so the layback begins long: sqrt(400^2 - (60 + 5)^2 - 36^2) and so on.
     assert told.layback_m[1] == pytest.approx(np.sqrt(400.0**2 - 65.0**2 - 36.0**2), abs=0.5)
-    assert told.layback_m[0] == pytest.approx(np.sqrt(400.0**2 - (140.0 - 0.01 * 380.0 + 5.0) ** 2 - 36.0**2), abs=1.0)
+    assert told.layback_m[0] == pytest.approx(
+        np.sqrt(400.0**2 - (140.0 - 0.01 * 380.0 + 5.0) ** 2 - 36.0**2), abs=1.0
+    )
 
 
 def test_the_haul_log_beats_the_profile():
@@ -231,7 +249,8 @@ def test_while_hauling_the_gear_is_in_doubt_and_findings_are_open():
     rows, _ = gear_rows(track, [wreck], towing=Towing.LOG, hauls=(haul,))
     assert {row.status for row in rows} == {Status.UNDETERMINED}
     doubted = next(row for row in rows if row.activity is Activity.UNKNOWN)
-    assert doubted.reason == "activity_unknown" and doubted.clearance_m < 5.0
+    assert doubted.reason == "activity_unknown"
+    assert doubted.clearance_m < 5.0
 
 
 def test_contact_ends_when_the_warp_is_in_to_three_quarters_of_the_scope():
@@ -245,7 +264,9 @@ def test_contact_ends_when_the_warp_is_in_to_three_quarters_of_the_scope():
     # (350 - 350 / 1.33) / 1.2 = 72.4 s; gear.md of the plan, section 3.1, gives 72 s.
     assert seconds == pytest.approx((350.0 - 350.0 / 1.33) / 1.2, abs=0.1)
     hard = float((told.latest_utc - haul.haul_utc) / np.timedelta64(1, "ms")) / 1e3
-    assert hard == pytest.approx((350.0 + 160.0) / 1.2, abs=0.1)  # net longer than the depth: all of it has to come in
+    assert hard == pytest.approx(
+        (350.0 + 160.0) / 1.2, abs=0.1
+    )  # net longer than the depth: all of it has to come in
 
 
 def test_a_gap_is_told_and_the_gear_settles_anew_after_it():
@@ -265,7 +286,8 @@ def test_a_gap_is_told_and_the_gear_settles_anew_after_it():
     )
     _, result = gear_rows(both, [])
     kinds = [flag.kind for flag in result.gear.tows[0].flags]
-    assert kinds.count("gap") == 1 and kinds.count("settling") == 2
+    assert kinds.count("gap") == 1
+    assert kinds.count("settling") == 2
 
 
 def test_where_only_the_gear_could_have_reached_a_zone_in_a_gap_it_is_open():
@@ -300,9 +322,20 @@ def test_an_entry_prohibition_holds_for_gear_too_but_not_while_it_may_be_on_boar
     assert Prohibition.ENTRY in platform.prohibits
 
 
-def test_an_area_allowed_only_inside_is_left_by_the_gear():
-    allowed = zone(area(box(-20.2, 56.9, -19.7, 57.0004)), allowed_only=None) if False else None
-    assert allowed is None
+def test_gear_outside_an_area_that_must_not_be_left_is_as_far_outside_as_its_outer_door():
+    rules, problems, _ = read_rules({"allowed_only_inside": True})
+    assert problems == []
+    corners = [
+        beside(x, y) for x, y in ((-2000.0, -900.0), (12_000.0, -900.0), (12_000.0, 20.0), (-2000.0, 20.0))
+    ]
+    allowed = zone(area(corners), rules=rules)
+    rows, result = gear_rows(tow(), [allowed])
+    vessel = next(row for row in result.rows if row.part is Part.VESSEL)
+    assert vessel.clearance_m > 0.0
+    # The northern side is one geodesic over 14 km; beside() lays its ends 20 m off the tow's own.
+    assert only(rows).clearance_m == pytest.approx(-20.0, abs=0.1)
+    assert only(rows).status is Status.TOO_CLOSE
+    assert only(rows).gear.nearest_part == "port door"
 
 
 def test_the_figure_that_matters_most_comes_first():
@@ -316,7 +349,9 @@ def test_the_figure_that_matters_most_comes_first():
     assert spread.low_clearance_m - spread.high_clearance_m == pytest.approx(
         (spread.high_value - spread.low_value) / 2.0, abs=0.02
     )
-    assert by_name["block_starboard"].low_clearance_m == pytest.approx(160.0 + by_name["block_starboard"].low_value, abs=0.02)
+    assert by_name["block_starboard"].low_clearance_m == pytest.approx(
+        160.0 + by_name["block_starboard"].low_value, abs=0.02
+    )
     assert {figure.name for figure in result.gear.tows[0].figures} == set(by_name)
 
 

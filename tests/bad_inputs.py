@@ -1,6 +1,6 @@
 """Malformed inputs: name, file name, bytes, and what the refusal must say (place and value).
 
-Files ending in ``.gpx`` are tracks, all others are zone files.
+Files ending in ``.gpx`` are tracks, those in ``.toml`` vessel profiles, all others are zone files.
 """
 
 from __future__ import annotations
@@ -480,4 +480,55 @@ ZONE_CASES = [
     BadInput("damaged FlatGeobuf", "broken.fgb", b"fgb\3fgb\0" + b"\xff" * 60, ("damaged",)),
 ]
 
-BAD_INPUTS = [*GPX_CASES, *ZONE_CASES]
+PROFILE_CASES = [
+    BadInput("empty profile", "empty.toml", b"", ("empty",)),
+    BadInput("cut off profile", "cut.toml", b'[vessel]\ngear = "OT', ("not a vessel profile", "end of document")),
+    BadInput("zones for a profile", "zones.toml", _SOUND, ("not a vessel profile",)),
+    BadInput("Latin profile", "latin.toml", b'[vessel]\nname = "K\xf8ge"', ("not a vessel profile", "0xf8")),
+    BadInput("table twice", "twice.toml", b"[gear]\n[gear]\n", ("not a vessel profile", "line 2")),
+    BadInput("digits without end", "digits.toml", b"a = " + b"7" * 5000, ("not a vessel profile",)),
+    BadInput("warp without unit", "bare.toml", b"[gear]\nwarp = 350", ("gear.warp", "'350'", "no unit")),
+    BadInput("warp in miles or metres", "m.toml", b'[gear]\nwarp = "350M"', ("gear.warp", "'350M'", "nmi")),
+    BadInput(
+        "warp of no winch", "long.toml", b'[gear]\nwarp = "9km"', ("gear.warp", "'9km'", "10 to 4000 m")
+    ),
+    BadInput(
+        "negative depth", "deep.toml", b'[gear]\ndepth = "-9m"', ("gear.depth", "'-9m'", "zero or more")
+    ),
+    BadInput(
+        "set that is no number",
+        "set.toml",
+        b'[current]\nset_deg = nan\ndrift = "1kn"',
+        ("current.set_deg", "'nan'", "0 to 360"),
+    ),
+    BadInput("drift to nowhere", "drift.toml", b'[current]\ndrift = "1kn"', ("current.drift", "set_deg")),
+    BadInput(
+        "rig of no gear",
+        "rig.toml",
+        b'[gear]\nrig = "triple"',
+        ("gear.rig", "'triple'", "single, twin, beam"),
+    ),
+    BadInput(
+        "beam trawl with doors",
+        "beam.toml",
+        b'[vessel]\ngear = "TBB"\n[gear]\nrig = "single"',
+        ("gear.rig", "TBB", "'beam'"),
+    ),
+    BadInput(
+        "warp that hangs",
+        "hang.toml",
+        b'[gear]\nwarp = "90m"\ndepth = "100m"',
+        ("gear.warp", "90 m", "100 m"),
+    ),
+    BadInput(
+        "misspelt figure", "slip.toml", b'[gear]\ndoorspread = "80m"', ("gear.'doorspread'", "'door_spread'")
+    ),
+    BadInput(
+        "figure in a wrong table",
+        "table.toml",
+        b'[gear]\nhaul_speed = "1m/s"',
+        ("gear.'haul_speed'", "[handling]"),
+    ),
+]
+
+BAD_INPUTS = [*GPX_CASES, *ZONE_CASES, *PROFILE_CASES]

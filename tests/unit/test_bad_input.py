@@ -10,11 +10,12 @@ from bad_inputs import BAD_INPUTS, SQUARE, BadInput, collection, feature, polygo
 
 from towzone.errors import InputError
 from towzone.files.tracks import read_tracks
+from towzone.files.vessels import read_vessel
 from towzone.files.zones import read_zones
 
 
 def refusal(path: str) -> str:
-    read = read_tracks if path.endswith(".gpx") else read_zones
+    read = {".gpx": read_tracks, ".toml": read_vessel}.get(Path(path).suffix, read_zones)
     with pytest.raises(InputError) as caught:
         read(path)
     return str(caught.value)

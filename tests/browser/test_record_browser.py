@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from gear_results import build_gear_result
 from playwright.sync_api import Browser, Error, Page, sync_playwright
 from result_builders import build_result, result_json
 
-from towzone.model.result import FINDINGS, CheckResult, Status
+from towzone.model.result import FINDINGS, CheckResult, Part, Status
 from towzone.record.page import render_record
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -202,6 +203,76 @@ def test_next_and_previous_walk_through_the_rows(opener: Opener) -> None:
     assert page.locator("#row-2.picked").count() == 1
     page.click("#previous")
     assert page.locator("#row-1.picked").count() == 1
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "night"])
+def test_gear_is_drawn_with_its_corridors_and_paths_and_the_page_stays_silent(
+    opener: Opener, dark: bool
+) -> None:
+    opened = opener(build_gear_result(), dark=dark)
+    page = opened.page
+
+    for name, count in (("corridor", 2), ("likely", 2), ("g-door", 4), ("g-net", 2)):
+        assert page.locator(f"#chart path.gear.{name}").count() == count, name
+    looks = page.evaluate(
+        """() => Object.fromEntries(["corridor", "likely", "g-door", "g-net"].map(name => {
+            const s = getComputedStyle(document.querySelector("#chart path.gear." + name));
+            return [name, [s.fill !== "none", s.stroke !== "none", s.strokeDasharray !== "none"]]; }))"""
+    )
+    assert looks == {
+        "corridor": [True, False, False],
+        "likely": [False, True, True],
+        "g-door": [False, True, False],
+        "g-net": [False, True, True],
+    }
+    assert opened.undisturbed(), (opened.requests, opened.said)
+
+
+def test_gear_has_one_switch_for_all_that_is_drawn_of_it(opener: Opener) -> None:
+    page = opener(build_gear_result()).page
+    shown, switch = page.locator("#chart path.gear"), page.locator("input[data-layer='gear']")
+
+    assert shown.count() == 10
+    switch.uncheck()
+    assert shown.count() == 0
+    assert page.locator("#chart path.t-completed").count() > 0
+    switch.check()
+    assert shown.count() == 10
+
+
+def test_button_of_a_gear_row_brings_the_gear_into_view(opener: Opener) -> None:
+    result = build_gear_result(lon0=179.8, lat0=-17.3)
+    opened = opener(result)
+    for number, row in enumerate(result.rows, start=1):
+        if row.part is Part.GEAR:
+            opened.page.click(f"#row-{number} button.show")
+            view = opened.view()
+            assert row.closest is not None
+            assert in_view(view, row.closest.lon_deg, row.closest.lat_deg)
+            assert in_view(view, row.closest.zone_lon_deg, row.closest.zone_lat_deg)
+            pin = opened.page.locator("#chart .pin-mark.picked")
+            assert "gear" in (pin.get_attribute("aria-label") or "")
+    assert opened.undisturbed(), (opened.requests, opened.said)
+
+
+@pytest.mark.parametrize("width", [360, 1024])
+def test_page_with_gear_fits_the_width_of_the_screen(opener: Opener, width: int) -> None:
+    page = opener(build_gear_result(), width=width).page
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_gear_is_printed_and_shown_without_scripts(opener: Opener) -> None:
+    plain = opener(build_gear_result(), scripts=False)
+
+    assert plain.page.locator("svg.still path.gear.corridor").first.is_visible()
+    assert plain.page.locator(".legend .key").first.is_visible()
+    opened = opener(build_gear_result(), dark=True)
+    opened.page.emulate_media(media="print")
+    assert opened.page.locator("svg.still path.gear.g-net").first.is_visible()
+    # The day's colour, dark on paper: far more of it than any ink would be at night.
+    stroke = opened.page.evaluate("getComputedStyle(document.querySelector('svg.still path.g-net')).stroke")
+    assert stroke == "rgb(74, 44, 18)"
 
 
 @pytest.mark.parametrize(

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import base64
 import dataclasses
+import functools
 import hashlib
 import json
 import os
 import re
 import subprocess
 import sys
+from collections import Counter
 from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
 import pytest
+from gear_results import build_gear_result
 from result_builders import NAMES, build_result, result_json
 
+from towzone.model.gear import Figure
 from towzone.model.result import (
     CheckResult,
     Disagreement,
@@ -245,6 +249,79 @@ def test_hostile_text_stays_text_everywhere(text: str, parsed: Parsed) -> None:
     assert {zone["name"] for zone in drawn["zones"]} == {short(text, 40)}
 
 
+@functools.cache
+def gear_result() -> CheckResult:
+    return build_gear_result(planned=False)
+
+
+@pytest.fixture(scope="module")
+def harmless_gear() -> Parsed:
+    return Parsed(render_record(hostile_gear("harmless"), "{}"))
+
+
+def hostile_gear(text: str) -> CheckResult:
+    """Return a result with gear and one text in every place of it that text from outside might reach."""
+    base = gear_result()
+    account = base.gear
+    assert account is not None
+
+    def renamed(figure: Figure) -> Figure:
+        return dataclasses.replace(figure, name=text, unit=text, source=text)
+
+    track_id = f"{text}0"
+    tows = tuple(
+        dataclasses.replace(
+            tow,
+            track_id=track_id,
+            lines=tuple(dataclasses.replace(line, part=text) for line in tow.lines),
+            figures=tuple(renamed(figure) for figure in tow.figures),
+            flags=tuple(dataclasses.replace(flag, kind=text, words=text) for flag in tow.flags),
+            why_not=text if tow.why_not else "",
+        )
+        for tow in account.tows
+    )
+    return dataclasses.replace(
+        base,
+        tracks=tuple(dataclasses.replace(track, track_id=track_id) for track in base.tracks),
+        gaps={track_id: ()},
+        lengths_m={track_id: 1.0},
+        tows=tuple(dataclasses.replace(tow, track_id=track_id) for tow in base.tows),
+        zones=tuple(dataclasses.replace(zone, name=text) for zone in base.zones),
+        rows=tuple(
+            dataclasses.replace(
+                row,
+                track_id=track_id,
+                gear=row.gear and dataclasses.replace(row.gear, nearest_part=text, flags=(text, "other")),
+            )
+            for row in base.rows
+        ),
+        gear=dataclasses.replace(
+            account,
+            tows=tows,
+            effects=tuple(
+                dataclasses.replace(effect, figure=renamed(effect.figure)) for effect in account.effects
+            ),
+            effects_track_id=track_id,
+        ),
+    )
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=lambda text: ascii(text)[:20])
+def test_hostile_text_about_the_gear_stays_text_everywhere(text: str, harmless_gear: Parsed) -> None:
+    expected, page = harmless_gear, render_record(hostile_gear(text), "{}")
+    found = Parsed(page)
+
+    # A long name pushes another off the still chart; all else is the same, element by element.
+    assert Counter(tag for tag, _ in found.tags if tag != "text") == Counter(
+        tag for tag, _ in expected.tags if tag != "text"
+    )
+    assert {name for _, a in found.tags for name in a} == {name for _, a in expected.tags for name in a}
+    assert found.runnable == expected.runnable
+    assert found.comments == expected.comments
+    assert found.words.count(short(text)) >= 20
+    assert page.encode("utf-8")
+
+
 @pytest.mark.parametrize("text", HOSTILE, ids=lambda text: ascii(text)[:20])
 def test_record_with_hostile_text_is_valid_utf_8(text: str) -> None:
     result = hostile_result(text)
@@ -469,9 +546,10 @@ def test_thinned_record_says_how_many_fixes_are_drawn(
 
 PROGRAM = """
 import hashlib
-from result_builders import build_result, result_json
+from gear_results import build_gear_result
+from result_builders import result_json
 from towzone.record.page import render_record
-result = build_result(lon0=179.8, lat0=-17.3)
+result = build_gear_result(lon0=179.8, lat0=-17.3)
 print(hashlib.sha256(render_record(result, result_json(result)).encode()).hexdigest())
 """
 

@@ -121,6 +121,22 @@ def test_a_row_of_gear_whose_place_is_not_known_says_what_is_not_computed():
     assert "likely corridor (2 sigmas) not computed, rope bound 12.0 m (0.006 nmi)\n     - no warp\n" in text
 
 
+def test_zones_of_clear_gear_rows_stand_below_each_other():
+    lines = [line for line in gear_text(verbose=True).splitlines() if re.match("clear .* gear", line)]
+    assert len(lines) > 3
+    assert len({line.index("zone-") for line in lines}) == 1
+
+
+def test_of_two_flags_of_one_kind_a_row_tells_the_first():
+    gear = build_gear_result(planned=False).gear
+    tow = gear.tows[1]
+    flags = (tow.flags[0], dataclasses.replace(tow.flags[0], words="Once more."))
+    lines = gear_text(
+        gear=dataclasses.replace(gear, tows=(dataclasses.replace(tow, flags=flags),))
+    ).splitlines()
+    assert lines[7] == f"     - {SLACK}"
+
+
 def test_the_gear_has_a_section_with_every_tow():
     text = " ".join(gear_text().split())
     assert (

@@ -508,11 +508,15 @@ def test_the_geojson_has_a_path_for_each_part_and_the_corridors_of_each_tow(plac
         own = {f["properties"]["part"]: f for f in areas if f["properties"]["tow"] == tow.tow}
         assert own["doors"]["properties"]["swept_m2"] == round(tow.swept_m2, 2)
         assert "swept_m2" not in own["likely"]["properties"]
-        area = 0.0
-        for run, _ in coordinates(own["doors"]["geometry"]):
-            # Against the geodesic area: the builder's plane is a sphere's, out by less than one per cent.
-            area += GEOD.polygon_area_perimeter(*np.array(run).T)[0]
-        np.testing.assert_allclose(area, tow.swept_m2, rtol=0.01)
+        for part, polygons in (("doors", tow.corridor), ("net", tow.net_corridor), ("likely", tow.likely)):
+            runs = [run for run, _ in coordinates(own[part]["geometry"])]
+            wanted = [ring for polygon in polygons for ring in polygon]
+            area, whole = (
+                sum(GEOD.polygon_area_perimeter(*np.array(run).T)[0] for run in some)
+                for some in (runs, wanted)
+            )
+            # Positions are written to 1e-7 degrees: 1 cm along edges of some 60 km.
+            np.testing.assert_allclose(area, abs(whole), rtol=0, atol=600.0)
 
 
 def test_the_parts_of_a_path_cut_at_180_degrees_are_all_of_it():

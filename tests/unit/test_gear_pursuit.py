@@ -12,6 +12,7 @@ from towzone.errors import GeometryError
 from towzone.gear import pursuit as module
 from towzone.gear import scan
 from towzone.gear.pursuit import pursue
+from towzone.gear.slack import Legs, Line, Nodes, decay, step_by_step
 from towzone.gear.unrolling import NEAR_M, behind, leg_vectors
 
 PLANE = Plane(0.0, 0.0)  # where north does not turn along a path
@@ -339,6 +340,92 @@ def test_line_hauled_to_nothing_brings_the_body_to_the_lead():
     assert np.abs(turned(found.bearing_deg[1:], 0.0)).max() < 1e-6
     assert not ahead.slack.any()
     assert abs(ahead.bearing_deg[1] - 180.0) < 1e-6
+
+
+def plane_legs(half_sin, half_cos, run, length):
+    run, length = np.asarray(run, float), np.asarray(length, float)
+    halves = np.asarray(half_sin, float), np.asarray(half_cos, float)
+    return Legs(*halves, run, length[:-1], length[1:], decay(run, length[:-1], length[1:]))
+
+
+def empty_nodes(m):
+    return Nodes(np.empty(m), np.empty(m), np.empty(m), np.zeros(m, bool), np.zeros(m, bool))
+
+
+def test_hauled_straight_at_its_body_to_nothing_a_line_takes_the_direction_of_travel():
+    """Scanned or stepped, where the half-angle vector vanishes to the last bit; and in the legs after."""
+    legs = plane_legs([1.0] * 9, [0.0] * 9, [50.0] + [0.0] * 8, [100.0] + [0.0] * 9)
+    stepped = empty_nodes(9)
+    step_by_step(legs, 0, Line(0.0, 1.0), stepped)
+    scanned, line = scan.followed(legs, Line(0.0, 1.0))
+
+    for nodes in (stepped, scanned):
+        assert np.abs(nodes.half_sin).tolist() == [1.0] * 9
+        assert np.abs(nodes.half_cos).tolist() == [0.0] * 9
+        assert not nodes.slack.any()
+    assert (abs(line.half_sin), abs(line.half_cos)) == (1.0, 0.0)
+
+
+def test_from_nothing_on_a_leg_back_the_body_follows_if_the_lead_is_faster_than_the_winch():
+    """What a line pointed to while it had no length does not matter."""
+    found, body = in_plane([(0, 0), (50, 0), (0, 0), (0, -50)], [0.0, 0.0, 30.0, 30.0])
+    legs = plane_legs([1.0], [0.0], [50.0], [0.0, 30.0])
+    stepped = empty_nodes(1)
+    _, line = step_by_step(legs, 0, Line(0.0, 1.0), stepped)
+
+    assert not found.slack.any()
+    assert np.abs(body[:3] - [(0, 0), (50, 0), (30, 0)]).max() < 1e-6
+    assert not stepped.slack.any()
+    assert stepped.distance_m.tolist() == [30.0]
+    assert (abs(line.half_sin), abs(line.half_cos)) == (1.0, 0.0)
+
+
+def test_line_paid_out_just_as_fast_as_the_lead_runs_stays_taut_and_the_body_still():
+    """Rounding of positions must not make it slack."""
+    path = along((0, 0), (600, 800), 0.5)
+    found, body = in_plane(path, 100.0 + 0.5 * np.arange(len(path)))
+
+    assert not found.slack.any()
+    assert np.abs(body - body[0]).max() < 1e-5
+
+
+def test_lines_of_next_to_no_length_give_numbers():
+    """Denormal lengths, scanned, stepped and tightened within a leg: never a number that is none."""
+    tiny = 5e-324
+    found, body = in_plane(
+        [(0, 0), (0, 50), (0, 40), (0, 90), (0, 140), (0, 100)], [400.0, tiny, tiny, 300.0, 300.0, tiny]
+    )
+    again, _ = in_plane(
+        [(0, 0), (0, -10), (0, -10), (0, -900)], [300.0, 300.0, 300.0, tiny], start_bearing=0.0
+    )
+
+    for some in (found, again):
+        for column in (some.lon_deg, some.lat_deg, some.bearing_deg, some.distance_m):
+            assert np.isfinite(column).all()
+    assert np.abs(body[[1, 2, 5], 1] - [50, 40, 100]).max() < 1e-6
+    assert again.slack.tolist() == [True, True, True]
+
+
+def test_slack_line_a_bit_too_long_by_rounding_is_just_taut():
+    """Where the quadratic has no root left: at right angles to the leg."""
+    nodes = empty_nodes(1)
+    line = Line(np.sqrt(0.5), np.sqrt(0.5), 300.0000001, 0.0, slack=True)
+    step_by_step(plane_legs([0.0], [1.0], [10.0], [300.0, 300.0]), 0, line, nodes)
+
+    assert not nodes.slack[0]
+    assert nodes.distance_m[0] == 300.0
+
+
+def test_no_slack_line_is_longer_than_what_is_out():
+    """Not by the last bit, where the lead stops just as the line tightens."""
+    theta = np.radians(np.linspace(91.0, 179.0, 5000))
+    for angle, run in zip(theta, -800.0 * np.cos(theta), strict=True):
+        nodes = empty_nodes(1)
+        line = Line(float(np.sin(angle / 2.0)), float(np.cos(angle / 2.0)))
+        step_by_step(plane_legs([0.0], [1.0], [run], [400.0, 400.0]), 0, line, nodes)
+
+        assert nodes.slack[0]
+        assert 399.9999 < nodes.distance_m[0] <= 400.0
 
 
 # ---------------------------------------------------------------- starts, edges of the domain, refusals

@@ -54,6 +54,7 @@ def _first_slack(legs: Legs, half_sin: FloatArray, half_cos: FloatArray) -> int:
         The line at the start of each leg, and at the end of the last.
     """
     across = legs.half_cos * half_sin[:-1] - legs.half_sin * half_cos[:-1]
+    # A line of no length points nowhere; stepping would find the same, but slowly.
     cosine = np.where(legs.before_m > 0.0, 1.0 - 2.0 * across**2, 1.0)
     slack = legs.run_m * cosine < legs.after_m - legs.before_m - PUSH_M
     return int(np.argmax(slack)) if slack.any() else len(slack)
@@ -105,7 +106,7 @@ def _shrink(
     if square.min() < VANISHED:
         gone = square < VANISHED
         x[:, gone], y[:, gone] = half_sin[gone], half_cos[gone]
-        square[gone] = len(x)
+        square[gone] = 1.0
     scale = 1.0 / np.sqrt(square)
     x *= scale
     y *= scale

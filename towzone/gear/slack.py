@@ -91,8 +91,8 @@ def decay(run_m: FloatArray, before_m: FloatArray, after_m: FloatArray) -> Float
         k = run_m / after_m
         change = (before_m - after_m) / after_m
         steady = (change == 0.0) | ~np.isfinite(change)
+        # Divisions by a line of no length come out infinite, as they should.
         k = np.where(steady, k, k * np.log1p(change) / np.where(steady, 1.0, change))
-    k = np.where((before_m > 0.0) & (after_m > 0.0), k, np.inf)
     return np.asarray(-np.expm1(-np.where(run_m > 0.0, k, 0.0)))
 
 
@@ -116,8 +116,7 @@ def step_by_step(legs: Legs, first: int, line: Line, nodes: Nodes) -> tuple[int,
     Notes
     -----
     On a leg ``d`` with a line ``L0 + tau dL`` and offset ``r`` a taut line stays taut when the lead leaves
-    the body at least as fast as line is paid out, ``r.d >= L0 dL``; once so, it stays so along the leg. A
-    line 0 long stands for the direction of travel.
+    the body at least as fast as line is paid out, ``r.d >= L0 dL``; once so, it stays so along the leg.
     """
     calm, leg, last = 0, first, len(legs.run_m)
     while leg < last and calm < _CALM:
@@ -125,7 +124,7 @@ def step_by_step(legs: Legs, first: int, line: Line, nodes: Nodes) -> tuple[int,
         window = range(leg, min(leg + 4 * _CALM, last))
         columns = (column[window.start : window.stop].tolist() for column in legs)
         for leg, half_sin, half_cos, run, before, after, give in zip(window, *columns, strict=True):
-            taut = not line.slack and _pulls(line, half_sin, half_cos, run, before, after)
+            taut = not line.slack and _pulls(line, half_sin, half_cos, run, after - before)
             if taut:
                 line, distance, waited = _towed(line, half_sin, half_cos, give), after, 0.0
                 calm += 1
@@ -141,11 +140,10 @@ def step_by_step(legs: Legs, first: int, line: Line, nodes: Nodes) -> tuple[int,
     return leg, line
 
 
-def _pulls(line: Line, half_sin: float, half_cos: float, run: float, before: float, after: float) -> bool:
+def _pulls(line: Line, half_sin: float, half_cos: float, run: float, paid: float) -> bool:
     """Return whether a taut line stays taut on a leg."""
     across = half_cos * line.half_sin - half_sin * line.half_cos
-    cosine = 1.0 - 2.0 * across * across if before > 0.0 else 1.0
-    return run * cosine >= after - before - PUSH_M
+    return run * (1.0 - 2.0 * across * across) >= paid - PUSH_M
 
 
 def _towed(line: Line, half_sin: float, half_cos: float, give: float) -> Line:
@@ -164,7 +162,7 @@ def _hung(
 ) -> tuple[Line, float, float]:
     """Return a slack line after a leg, the distance from its lead, and the part of the leg it hung slack.
 
-    The part is 2 where it hung slack to the end.
+    The part is more than 1 where it hung slack to the end, and 0 where it tightened at once.
     """
     if line.slack:
         x, y = line.east_m, line.north_m
@@ -182,21 +180,19 @@ def _hung(
 
 
 def _tightens(x: float, y: float, dx: float, dy: float, before: float, change: float) -> float:
-    """Return the part of a leg after which a slack line is taut again, 2 if not on this leg.
+    """Return the part of a leg after which a slack line is taut again, more than 1 if not on this leg.
 
     The first root of ``|r + tau d|^2 = (L0 + tau dL)^2`` where the distance outgrows the line.
     """
     a = dx * dx + dy * dy - change * change
     b = x * dx + y * dy - before * change
-    c = min(x * x + y * y - before * before, 0.0)
+    c = x * x + y * y - before * before  # never above 0 but by rounding
     square = b * b - a * c
     if b > 0.0 and square > 0.0:
-        part = -c / (b + math.sqrt(square))  # subtracts nothing, whatever the sign of a
-    elif a > 0.0:
-        part = (math.sqrt(max(square, 0.0)) - b) / a
-    else:
-        return 2.0
-    return part if part <= 1.0 else 2.0
+        return -c / (b + math.sqrt(square))  # subtracts nothing, whatever the sign of a
+    if a > 0.0:
+        return (math.sqrt(max(square, 0.0)) - b) / a
+    return math.inf
 
 
 def _pointing(line: Line, x: float, y: float) -> Line:
@@ -220,5 +216,6 @@ def _decay(run: float, before: float, after: float) -> float:
     if before <= 0.0 or after <= 0.0:
         return 1.0
     change = (before - after) / after
-    k = run / after * (math.log1p(change) / change if change else 1.0)
+    steady = change == 0.0 or math.isinf(change)
+    k = run / after * (1.0 if steady else math.log1p(change) / change)
     return -math.expm1(-k)

@@ -64,7 +64,7 @@ def behind(
     sin_way, cos_way = -np.sin(bearing), -np.cos(bearing)
     angle = distance_m * (cos_way**2 / meridional + sin_way**2 / normal)
     level = distance_m * (1.0 - angle**2 / 6.0)
-    drop = distance_m * angle / 2.0 * (1.0 - angle**2 / 12.0)
+    drop = distance_m * angle / 2.0
     out = (normal - drop) * cos_lat - level * cos_way * sin_lat
     across = level * sin_way
     up = (normal * (1.0 - ECCENTRICITY_SQUARED) - drop) * sin_lat + level * cos_way * cos_lat

@@ -214,6 +214,11 @@ def test_a_depth_follows_from_the_warp_and_stays_above_the_end_of_it():
     assert found.low < 85.0 < 115.0 < found.high <= 381.034 / 1.05
 
 
+def test_the_longest_warp_does_not_reach_deeper_than_it_is_long():
+    """Beyond the hauls measured the limits widen; a gear with hardly more warp than depth tows nothing."""
+    assert rigged(GearFigures(warp_m=4000.0)).depth.high == 4000.0 / 1.05
+
+
 def test_neither_warp_nor_depth_is_told_with_what_to_do():
     why = why_not(GearFigures())
     assert "neither warp nor depth is known" in why
@@ -285,6 +290,12 @@ def test_a_warp_that_does_not_reach_down_is_told_with_the_numbers(warp_m):
     why = why_not(GearFigures(warp_m=warp_m, depth_m=100.0, block_height_m=5.0))
     assert f"{warp_m:g} m" in why
     assert "105 m" in why
+
+
+def test_a_beam_does_not_hang_straight_below_the_block():
+    figures = GearFigures(warp_m=45.0, depth_m=40.0, block_height_m=5.0)
+    assert "45 m" in why_not(figures, "TBB")
+    assert rigged(dataclasses.replace(figures, warp_m=45.1), "TBB").warp.value == 45.1
 
 
 def test_warps_that_do_not_reach_down_and_aside_are_told_with_the_numbers():
@@ -458,6 +469,11 @@ def test_doors_at_the_wing_ends_spread_the_net_as_far_as_themselves():
         Basis.DERIVED,
         0.0,
     )
+
+
+def test_wing_ends_that_follow_the_doors_are_as_doubtful_as_these():
+    found = rigged(GearFigures(warp_m=350.0, depth_m=100.0, sweeps_m=0.0, door_spread_m=10.0))
+    assert found.wing_spread.sigma == found.door_spread.sigma == 8.0
 
 
 def test_sweeps_are_long_enough_for_bridles_of_twenty_degrees():

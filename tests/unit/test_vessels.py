@@ -200,6 +200,12 @@ def test_the_speed_of_the_winch_is_in_metres_a_second_and_nothing_else(refused, 
     assert "not the speed of the vessel" in message
 
 
+@pytest.mark.parametrize("tenths", range(1, 51))
+def test_the_speed_of_the_winch_comes_back_as_it_was_stated(read, tenths):
+    text = f'[gear]\n[handling]\nhaul_speed="{tenths / 10}m/s"'
+    assert read(text).vessel.figures.heave_speed_mps == tenths / 10
+
+
 # The current.
 
 

@@ -14,9 +14,6 @@ __all__ = ["Tables", "suggestion"]
 _CLOSE_ENOUGH = 0.7
 """Likeness from which a foreign name is taken for a slip of the pen. Own choice."""
 
-_LONGEST_NAME = 60
-"""Longer names are nobody's slip of the pen, and would take long to compare. Own choice."""
-
 _Word = TypeVar("_Word", bound=StrEnum)
 
 
@@ -139,7 +136,7 @@ def suggestion(found: object, known: Iterable[str]) -> str:
     >>> suggestion("colour", ("warp", "net_length"))
     ''
     """
-    if not isinstance(found, str) or len(found) > _LONGEST_NAME:
+    if not isinstance(found, str):
         return ""
     plain = found.strip().lower().replace("-", "_").replace(" ", "_")
     near = difflib.get_close_matches(plain, list(known), n=1, cutoff=_CLOSE_ENOUGH)

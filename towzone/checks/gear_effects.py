@@ -8,8 +8,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from towzone.checks.gear_least import least_clearance_m
 from towzone.checks.gear_rows import GearRows
-from towzone.checks.gear_shares import TowPassed, least_clearance_m
+from towzone.checks.gear_shares import TowPassed
 from towzone.checks.path_passages import PathScene
 from towzone.errors import UsageError
 from towzone.gear.figures import Rigging
@@ -23,21 +24,22 @@ __all__ = ["with_effects"]
 _SIGMAS = 2.0
 """How far each figure is changed, in standard deviations. Own choice: it is within 19 times in 20."""
 
-_LAYBACKS_BEFORE, _LAYBACKS_AFTER = 12.0, 3.0
-"""Part of the tow that is computed again, before and after the place of the least clearance: of what came
-earlier exp(-12) is left, a few millimetres. Own choice."""
+_LAYBACKS_BEFORE, _LAYBACKS_NEAR = 12.0, 2.0
+"""Part of the tow that is computed again, before the place of the least clearance: of what came earlier
+exp(-12) is left, a few millimetres. And that on which it is measured, on either side. Own choice."""
 
 _HEADINGS_DEG = tuple(range(0, 360, 45))
 """From how many directions a current that is not known is tried. Own choice, as asked for."""
 
 
 class _Case(NamedTuple):
-    """One tow against one zone, near the place of its least clearance."""
+    """One tow against one zone: where its gear is computed again, and where in that it is measured."""
 
     scene: PathScene
     passed: TowPassed
     zone: int
     span: tuple[float, float]
+    near: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,21 +94,24 @@ def _case(row: Row, found: Sequence[tuple[PathScene, GearRows | None]]) -> _Case
         passed = gear.passed.get(row.tow)
         if passed is not None:
             zone = next(z for z, zone in enumerate(scene.zones) if zone.zone_id == row.zone_id)
-            return _Case(scene, passed, zone, _span(scene, passed, row))
+            return _Case(scene, passed, zone, *_spans(scene, passed, row))
     return None
 
 
-def _span(scene: PathScene, passed: TowPassed, row: Row) -> tuple[float, float]:
-    """Return the places between which the gear is computed again."""
+def _spans(scene: PathScene, passed: TowPassed, row: Row) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the places between which the gear is computed again, and those between which it is measured."""
     gear, way = passed.gear, scene.path.travelled_m
     place = passed.place_of(row.closest) if row.closest is not None else gear.span[0]
     layback = max(float(stretch.layback_m.max()) for stretch in passed.stretches)
+    line_m = layback + gear.rigging.sweeps.value + gear.rigging.net_length.value
     fixes = np.arange(len(way), dtype=np.float64)
     here = float(np.interp(place, fixes, way))
-    behind = gear.rigging.sweeps.value + gear.rigging.net_length.value
-    low = float(np.interp(here - _LAYBACKS_BEFORE * (layback + behind), way, fixes))
-    high = float(np.interp(here + _LAYBACKS_AFTER * (layback + behind), way, fixes))
-    return max(low, gear.span[0]), min(high, gear.span[1])
+    far, low, high = (
+        float(np.interp(here + laybacks * line_m, way, fixes))
+        for laybacks in (-_LAYBACKS_BEFORE, -_LAYBACKS_NEAR, _LAYBACKS_NEAR)
+    )
+    first, last = gear.span
+    return (max(far, first), min(high, last)), (max(low, first), min(high, last))
 
 
 def _effects(case: _Case) -> Iterator[FigureEffect]:
@@ -191,7 +196,7 @@ def _clearance(case: _Case, rigging: Rigging) -> float | None:
         ]
     except UsageError:
         return None  # for example sweeps too short for the spread
-    return least_clearance_m(case.scene, stretches, case.zone, case.span)
+    return least_clearance_m(case.scene, stretches, case.zone, case.near)
 
 
 def _size(effect: FigureEffect, base_m: float) -> float:

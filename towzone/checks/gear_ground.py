@@ -17,7 +17,9 @@ from towzone.checks.intervals import Intervals
 from towzone.gear.corridor import Swept, swept
 from towzone.gear.figures import Rigging
 from towzone.gear.stretch import GearStretch, likely_outline
+from towzone.gear.thinning import enough_nodes
 from towzone.geodesy.approach import closest
+from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.zone import Zone
 
@@ -44,7 +46,7 @@ class SweptShare:
     covered: Intervals
 
 
-def stretch_nodes(stretch: GearStretch, covered: Intervals) -> list[slice]:
+def stretch_nodes(stretch: GearStretch, covered: Intervals) -> list[IntArray]:
     """Return the runs of nodes of a stretch that lie in some places, while the gear may be down."""
     place = stretch.lead.place
     runs = []
@@ -52,16 +54,24 @@ def stretch_nodes(stretch: GearStretch, covered: Intervals) -> list[slice]:
         low, high = np.searchsorted(place, first - _SAME), np.searchsorted(place, last + _SAME)
         inner = np.flatnonzero(stretch.down[low:high]) + low
         if len(inner):
-            cuts = np.flatnonzero(np.diff(inner) > 1) + 1
-            runs += [slice(int(run[0]), int(run[-1]) + 1) for run in np.split(inner, cuts)]
+            runs += np.split(inner, np.flatnonzero(np.diff(inner) > 1) + 1)
     return runs
+
+
+def _bends(stretch: GearStretch, covered: Intervals) -> list[IntArray]:
+    """Return the same runs with only the nodes that what was swept cannot do without."""
+    enough = enough_nodes(stretch)
+    return [
+        np.unique(np.concatenate([run[[0, -1]], np.intersect1d(run, enough, assume_unique=True)]))
+        for run in stretch_nodes(stretch, covered)
+    ]
 
 
 def swept_ground(share: SweptShare, *, doors: bool = True, nets: bool = True) -> Swept:
     """Return the ground swept between doors (under beams) and between wing-ends and codends."""
     outlines: list[FloatArray] = []
     for stretch in share.stretches:
-        for run in stretch_nodes(stretch, share.covered):
+        for run in _bends(stretch, share.covered):
             outlines += [outline[run] for outline in (*stretch.doors * doors, *stretch.nets * nets)]
     return swept(outlines)
 
@@ -70,7 +80,7 @@ def likely_ground(share: SweptShare, count: float) -> Swept:
     """Return the ground the gear may have been over, allowing for so many standard deviations."""
     outlines = []
     for stretch in share.stretches:
-        runs = stretch_nodes(stretch, share.covered)
+        runs = _bends(stretch, share.covered)
         if runs:
             outline = likely_outline(stretch, share.rigging, count)
             outlines += [outline[run] for run in runs]

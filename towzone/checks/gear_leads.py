@@ -17,7 +17,7 @@ from towzone.gear.figures import Measured, NoRigging, Rigging, rigging_for
 from towzone.gear.offsets import beside, courses_deg
 from towzone.gear.phases import Contact, Winch, contact_times, warp_out_m
 from towzone.gear.stretch import Lead, laybacks_m
-from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric
 from towzone.model.gear import Basis
 from towzone.model.result import Tow
 from towzone.model.track import TrackKind
@@ -257,9 +257,9 @@ def _nodes(path: Path, keys: FloatArray) -> FloatArray:
     fixes = np.arange(np.floor(keys.min()) + 1.0, np.ceil(keys.max()))
     kept = fixes[_spaced(path.time_s[fixes.astype(np.int64)])]
     places = np.unique(np.concatenate([keys, kept]))
-    every = np.arange(len(path.length_m) + 1, dtype=np.float64)
-    way = np.interp(places, every, np.concatenate([[0.0], np.cumsum(path.length_m)]))
-    counts = np.maximum(1, np.ceil(np.diff(way) / STEP_M)).astype(np.int64)
+    xyz = to_geocentric(*path.positions(places))
+    apart_m = arc_from_chord(xyz[:-1], xyz[1:])
+    counts = np.maximum(1, np.ceil(apart_m / STEP_M)).astype(np.int64)
     start = np.repeat(places[:-1], counts)
     step = np.arange(len(start)) - np.repeat(np.cumsum(counts) - counts, counts)
     inner = start + step / np.repeat(counts, counts) * np.repeat(np.diff(places), counts)

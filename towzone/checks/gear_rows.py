@@ -115,8 +115,7 @@ def _unit(
     reach_m = scene.settings.reach_m + known.reach_m
     more = batch_shares(scene, Batch.of(scene.path, beside), reach_m) if beside else []
     passed = gear_passages(scene, [*unit, *more], gear)
-    told = tow_told(scene.path, tow, gear, passed.stretches, scene.settings.gear_proof.sigmas)
-    return passed.shares, told, passed
+    return passed.shares, tow_told(scene.path, tow, passed), passed
 
 
 def _groups_beside(

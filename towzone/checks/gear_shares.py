@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from towzone.checks.allowed import turned_round
-from towzone.checks.gear_curves import GearCurve, curve_batch, side_together
+from towzone.checks.gear_curves import GearCurve, curve_batch
 from towzone.checks.gear_ground import (
     SweptShare,
     held_corner,
@@ -16,34 +16,34 @@ from towzone.checks.gear_ground import (
     likely_ground,
     swept_ground,
 )
-from towzone.checks.gear_leads import STEP_M, TowGear
+from towzone.checks.gear_leads import TowGear
 from towzone.checks.intervals import Intervals, intersect, merged
-from towzone.checks.passages import CONTACT_M, NOWHERE, Demand, GearMeasure, Passage, measure
+from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, measure
 from towzone.checks.path_passages import PathScene, Share
 from towzone.checks.paths import Path
 from towzone.checks.shares import Group
 from towzone.checks.verdicts import TOUCH_M
 from towzone.gear.bounds import rope_reach_m
+from towzone.gear.corridor import Swept
 from towzone.gear.figures import NoRigging, Rigging
 from towzone.gear.flags import flag_masks, warp_is_guessed
 from towzone.gear.stretch import GearStretch, gear_stretch
-from towzone.geodesy.approach import Side, closest
-from towzone.geodesy.ellipsoid import FloatArray, from_geocentric, to_geocentric
+from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import WGS84
-from towzone.geodesy.pieces import Pieces
-from towzone.model.result import Activity, Closest
+from towzone.model.result import Closest
 from towzone.model.zone import Zone
 
-__all__ = ["TowPassed", "gear_passages", "least_clearance_m", "passages_without_path"]
+__all__ = ["TowPassed", "contact", "curves_of", "gear_passages", "passages_without_path"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TowPassed:
-    """The gear of one tow: its stretches, and how each share of them passed the zones."""
+    """The gear of one tow: its stretches, how each share of them passed the zones, and the likely ground."""
 
     gear: TowGear
     stretches: tuple[GearStretch, ...]
     shares: tuple[Share, ...]
+    likely: tuple[Swept, ...]
 
     def place_of(self, closest: Closest) -> float:
         """Return the place of the vessel when its gear was nearest to where it was closest to something."""
@@ -72,7 +72,7 @@ def passages_without_path(
         own = {}
         for z, passage in share.passages.items():
             nearest_m = passage.clearance_m if passage.clearance_m is not None else np.inf
-            rope_m = None if bound_m is None else nearest_m - bound_m
+            rope_m = None if bound_m is None else nearest_m - bound_m - scene.zones[z].datum_accuracy_m
             limit_m = scene.settings.reach_m if rope_m is None else scene.demands[z].margin_m
             if (nearest_m if rope_m is None else rope_m) < max(limit_m, TOUCH_M):
                 own[z] = _unseen(passage, GearMeasure(rope_m=rope_m, why_not=why))
@@ -111,18 +111,19 @@ def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> T
     measured = _measured(scene, groups, stretches, near) if near else {}
     bound_m = rope_reach_m(gear.rigging)
     guessed = ("no_warp",) if warp_is_guessed(gear.rigging.warp) else ()
-    found = []
+    found, grounds = [], []
     for number, share in enumerate(shares):
         swept = SweptShare(stretches=stretches, rigging=gear.rigging, covered=share.group.covered)
+        grounds.append(likely_ground(swept, scene.settings.gear_proof.sigmas))
         own = {}
         for z, vessel in share.passages.items():
-            rope_m = _less(vessel.clearance_m, bound_m)
+            rope_m = _less(vessel.clearance_m, bound_m + scene.zones[z].datum_accuracy_m)
             limits = GearMeasure(rope_m=rope_m, flags=guessed)
             curves = measured.get((number, z), [])
             own[z] = _joined(scene, curves, stretches, limits) if curves else _unseen(vessel, limits)
-        own = _with_ground(scene, swept, own)
+        own = _with_ground(scene, swept, grounds[-1], own)
         found.append(Share(share.group, _within(own, scene.demands, scene.settings.reach_m)))
-    return TowPassed(gear=gear, stretches=stretches, shares=tuple(found))
+    return TowPassed(gear=gear, stretches=stretches, shares=tuple(found), likely=tuple(grounds))
 
 
 def _ends(groups: Sequence[Group]) -> np.ndarray:
@@ -149,10 +150,10 @@ def _measured(
     scene: PathScene, groups: Sequence[Group], stretches: Sequence[GearStretch], near: Sequence[int]
 ) -> dict[tuple[int, int], list[_Found]]:
     """Return by group and zone how each tracer of the gear passed."""
-    contact = _contact(stretches)
-    own = [(n, replace(g, covered=intersect(g.covered, contact))) for n, g in enumerate(groups)]
+    down = contact(stretches)
+    own = [(n, replace(g, covered=intersect(g.covered, down))) for n, g in enumerate(groups)]
     own = [(n, group) for n, group in own if len(group.covered)]
-    return _passages(scene, _curves(stretches, scene.path), own, near) if own else {}
+    return _passages(scene, curves_of(stretches, scene.path), own, near) if own else {}
 
 
 def _passages(
@@ -174,66 +175,7 @@ def _passages(
     return found
 
 
-def least_clearance_m(
-    scene: PathScene, stretches: Sequence[GearStretch], zone: int, span: tuple[float, float]
-) -> float | None:
-    """Return the least clearance of some stretches from one zone; ``None`` where the gear is nowhere near."""
-    covered = Intervals(np.array([span[0]]), np.array([span[1]]))
-    whole = Group(unit=0, tow=None, activity=Activity.TOWING, covered=covered, first_s=np.nan, last_s=np.nan)
-    own = replace(whole, covered=intersect(covered, _contact(stretches)))
-    if not len(own.covered):
-        return None
-    curves = _curves(stretches, scene.path)
-    if not _may_be_inside(scene, stretches, zone):
-        # Only how near, not when and for how long: all tracers at once.
-        side = side_together([curve_batch(curve, [own]).side for curve in curves])
-        number = np.array([zone])
-        found = closest(side, np.array([0]), scene.boundaries.measured(number), number, np.array([np.inf]))
-        if found.distance_m[0] > CONTACT_M or not scene.zones[zone].shape.is_area:
-            return float(found.distance_m[0]) - scene.zones[zone].radius_m
-    return _deepest_m(scene, curves, own, zone)
-
-
-def _deepest_m(scene: PathScene, curves: Sequence[GearCurve], group: Group, zone: int) -> float | None:
-    """Return the greatest depth of curves inside an area, as a clearance, measured only where it may be."""
-    places = np.concatenate([curve.place for curve in curves])
-    owner = np.repeat(np.arange(len(curves)), [len(curve.place) for curve in curves])
-    xyz = np.concatenate([curve.xyz_m for curve in curves])
-    inside = scene.boundaries.regions[zone].contains(*from_geocentric(xyz))
-    wrong = np.flatnonzero(inside != scene.zones[zone].rules.allowed_only_inside)
-    found: list[_Found] = []
-    if len(wrong):
-        points = Side.of(Pieces.each_alone(xyz[wrong], xyz[wrong]), len(wrong))
-        number, edge = np.full(len(wrong), zone), scene.boundaries.measured(np.array([zone]))
-        off_m = closest(points, np.arange(len(wrong)), edge, number, np.full(len(wrong), np.inf)).distance_m
-        # Depth changes by no more than a metre a metre, and nodes are no farther apart than a step.
-        deep = wrong[off_m >= off_m.max() - STEP_M]
-        for n in np.unique(owner[deep]).tolist():
-            mine = places[deep[owner[deep] == n]]
-            around = curves[n].place[_around(curves[n].place, mine)]
-            covered = intersect(group.covered, merged(around[:-1], around[1:], touch=0.0))
-            found += _passages(scene, [curves[n]], [(0, replace(group, covered=covered))], [zone])[0, zone]
-    else:
-        found = _passages(scene, curves, [(0, group)], [zone]).get((0, zone), [])
-    return min((p.clearance_m for _, p in found if p.clearance_m is not None), default=None)
-
-
-def _around(place: FloatArray, mine: FloatArray) -> slice:
-    """Return the nodes from the one before some places to the one after them."""
-    low, high = np.searchsorted(place, [mine.min(), mine.max()])
-    return slice(max(int(low) - 1, 0), int(high) + 2)
-
-
-def _may_be_inside(scene: PathScene, stretches: Sequence[GearStretch], zone: int) -> bool:
-    """Return whether a tracer begins any stretch on the side of an area where it should not be."""
-    if not scene.zones[zone].shape.is_area:
-        return False
-    starts = [(tracer.lon_deg[0], tracer.lat_deg[0]) for s in stretches for tracer in s.tracers]
-    inside = scene.boundaries.regions[zone].contains(*np.array(starts).T)
-    return bool((inside != scene.zones[zone].rules.allowed_only_inside).any())
-
-
-def _curves(stretches: Sequence[GearStretch], path: Path) -> list[GearCurve]:
+def curves_of(stretches: Sequence[GearStretch], path: Path) -> list[GearCurve]:
     """Return each tracer through all stretches of a tow."""
     place = np.concatenate([stretch.lead.place for stretch in stretches])
     return [
@@ -248,7 +190,7 @@ def _curves(stretches: Sequence[GearStretch], path: Path) -> list[GearCurve]:
     ]
 
 
-def _contact(stretches: Sequence[GearStretch]) -> Intervals:
+def contact(stretches: Sequence[GearStretch]) -> Intervals:
     """Return the places while doors and net may be on the bottom."""
     first, last = [], []
     for stretch in stretches:
@@ -305,7 +247,9 @@ def _flags(stretch: GearStretch, node: int, limits: GearMeasure) -> tuple[str, .
     return (*limits.flags, *(kind for kind, mask in flag_masks(stretch).items() if mask[node]))
 
 
-def _with_ground(scene: PathScene, swept: SweptShare, own: dict[int, Passage]) -> dict[int, Passage]:
+def _with_ground(
+    scene: PathScene, swept: SweptShare, likely: Swept, own: dict[int, Passage]
+) -> dict[int, Passage]:
     """Return passages with what the swept ground tells: zones between the doors, and the likely clearance."""
     zones = scene.zones
     touchable = [z for z, p in own.items() if _beside_m(p, zones[z]) < _widest_m(swept.rigging)]
@@ -317,10 +261,9 @@ def _with_ground(scene: PathScene, swept: SweptShare, own: dict[int, Passage]) -
                 own[z] = _run_over(scene, own[z], corner)
     doubtful = [z for z, p in own.items() if _needs_likely(p, scene.demands[z])]
     if doubtful:
-        ground = likely_ground(swept, scene.settings.gear_proof.sigmas)
-        likely = likely_clearance_m(ground, scene.zones, doubtful, scene.boundaries)
-        for z, likely_m in zip(doubtful, likely.tolist(), strict=True):
-            own[z] = _with_likely(own[z], likely_m - scene.zones[z].datum_accuracy_m)
+        nearest = likely_clearance_m(likely, zones, doubtful, scene.boundaries)
+        for z, nearest_m in zip(doubtful, nearest.tolist(), strict=True):
+            own[z] = _with_likely(own[z], nearest_m - zones[z].datum_accuracy_m)
     return own
 
 

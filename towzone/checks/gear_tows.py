@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from towzone.checks.gear_ground import SweptShare, likely_ground, stretch_nodes, swept_ground
+from towzone.checks.gear_ground import SweptShare, stretch_nodes, swept_ground
 from towzone.checks.gear_leads import TowGear
+from towzone.checks.gear_shares import TowPassed
 from towzone.checks.intervals import Intervals
 from towzone.checks.paths import Path
 from towzone.checks.places import instant
@@ -28,8 +29,9 @@ def tow_untold(path: Path, tow: Tow, why: NoRigging) -> GearTow:
     return GearTow(track_id=path.track.track_id, tow=tow.number, why_not=why.why)
 
 
-def tow_told(path: Path, tow: Tow, gear: TowGear, stretches: Sequence[GearStretch], sigmas: float) -> GearTow:
+def tow_told(path: Path, tow: Tow, passed: TowPassed) -> GearTow:
     """Return the gear of a tow, while it surely was towing and while it was shot and hauled."""
+    gear, stretches = passed.gear, passed.stretches
     ends = Intervals(np.array([gear.span[0]]), np.array([gear.span[1]]))
     swept = SweptShare(stretches=stretches, rigging=gear.rigging, covered=ends)
     doors = swept_ground(swept, nets=False)
@@ -43,7 +45,7 @@ def tow_told(path: Path, tow: Tow, gear: TowGear, stretches: Sequence[GearStretc
         lines=tuple(line for stretch in stretches for line in _lines(path, stretch, ends)),
         corridor=doors.polygons,
         net_corridor=swept_ground(swept, doors=False).polygons,
-        likely=likely_ground(swept, sigmas).polygons,
+        likely=tuple(polygon for ground in passed.likely for polygon in ground.polygons),
         swept_m2=doors.area_m2,
         layback_m=(float(layback.min()), float(layback.max())) if len(layback) else (np.nan, np.nan),
         rope_bound_m=rope_reach_m(gear.rigging),

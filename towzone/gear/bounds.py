@@ -20,8 +20,9 @@ def rope_reach_m(rigging: Rigging) -> float:
     Notes
     -----
     No part is farther from its block than warp, sweeps and net reach down to the bottom when drawn out
-    straight, doors lifted or not (`towzone.gear.layback.bottom_reach_m`), whatever current and turns did. Added are half the distance of
-    the blocks, their offset from the antenna and the errors of both, and of the position.
+    straight, doors lifted or not (`towzone.gear.layback.bottom_reach_m`), whatever current and turns did.
+    Added are half the distance of the blocks, their offset from the antenna and the errors of both, and of
+    the position.
     """
     height_m = rigging.depth.value + rigging.block_height.value
     shallow_m = height_m - _SIGMAS * math.hypot(rigging.depth.sigma, rigging.block_height.sigma)

@@ -300,7 +300,10 @@ def _parts(
             at_net(widths.net_m, middle + wing),
             at_net(0.0, middle),
         ]
-        tracers += [Tracer("net", *corner) for corner in corners]
+        # Traced are the codend and the outer wing-ends; the ends of a beam are traced as such.
+        outer = [middle <= 0.0, middle >= 0.0, True]
+        traced = [False, False, True] if rigging.rig is Rig.BEAM else outer
+        tracers += [Tracer("net", *c) for c, wanted in zip(corners, traced, strict=True) if wanted]
         nets.append(np.stack([_stack(corner) for corner in corners], axis=1))
     return tuple(tracers), doors, tuple(nets)
 

@@ -254,7 +254,9 @@ def gear_paths(points, seconds, *, step_s=0.5):
     plane = Plane(*np.mean(points, axis=0))
     at = moments(np.asarray(seconds, float), step_s)
     vessel = along(seconds, plane.flat(*np.asarray(points).T), at)
-    block = offset(vessel, position.get("block_aft", 0.0), position.get("block_starboard", 0.0))
+    block = offset(vessel[:, None], position.get("block_aft", 0.0), position.get("block_starboard", 0.0))[
+        :, 0
+    ]
     height = gear["depth"] + gear["block_height"]
     astern = level(gear["warp"], height, (gear["door_spread"] - gear["block_separation"]) / 2.0)
     wing = gear["wing_spread"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 
+import numpy as np
 import pytest
 from cli_runner import BANK, GAP_TRIP, MENDED, PLAN, TRIP, call
 from gear_results import SLACK, build_gear_result, figures
@@ -102,8 +103,7 @@ def test_a_row_of_the_gear_names_the_part_and_what_the_spread_leaves():
         lines[6]
         == "     likely corridor (2 sigmas) -4891.9 m (-2.641 nmi), rope bound -5266.9 m (-2.844 nmi)"
     )
-    assert lines[7] == f"     - {SLACK}"
-    assert re.match(r"  2  INSIDE +tow 2  zone-0", lines[10])
+    assert not any(line.startswith("     - ") for line in lines)  # flags are in the row's own sentence
 
 
 def test_a_row_of_gear_whose_place_is_not_known_says_what_is_not_computed():
@@ -118,7 +118,7 @@ def test_a_row_of_gear_whose_place_is_not_known_says_what_is_not_computed():
     )
     text = gear_text(rows=(dataclasses.replace(result.rows[0], gear=reach),))
     assert re.search(r"^  1  INSIDE +tow 2  gear  zone-0", text, flags=re.MULTILINE)
-    assert "likely corridor (2 sigmas) not computed, rope bound 12.0 m (0.006 nmi)\n     - no warp\n" in text
+    assert "likely corridor (2 sigmas) not computed, rope bound 12.0 m (0.006 nmi)\n" in text
 
 
 def test_zones_of_clear_gear_rows_stand_below_each_other():
@@ -127,14 +127,34 @@ def test_zones_of_clear_gear_rows_stand_below_each_other():
     assert len({line.index("zone-") for line in lines}) == 1
 
 
-def test_of_two_flags_of_one_kind_a_row_tells_the_first():
+def test_flags_of_one_kind_are_told_once_with_all_their_times():
     gear = build_gear_result(planned=False).gear
     tow = gear.tows[1]
-    flags = (tow.flags[0], dataclasses.replace(tow.flags[0], words="Once more."))
-    lines = gear_text(
-        gear=dataclasses.replace(gear, tows=(dataclasses.replace(tow, flags=flags),))
-    ).splitlines()
-    assert lines[7] == f"     - {SLACK}"
+    later = [
+        dataclasses.replace(
+            tow.flags[0],
+            from_utc=tow.flags[0].from_utc + np.timedelta64(n, "h"),
+            to_utc=tow.flags[0].to_utc + np.timedelta64(n, "h"),
+        )
+        for n in range(5)
+    ]
+    told = dataclasses.replace(gear, tows=(dataclasses.replace(tow, flags=tuple(later)),))
+    text = " ".join(gear_text(gear=told).split())
+    assert text.count(SLACK.split(".")[0]) == 1
+    assert text.count(" UTC to 2026-03-01 0") >= 3
+    assert "and 2 more stretches: " in text
+
+
+def test_figures_that_hardly_matter_are_counted_unless_asked_for():
+    gear = build_gear_result(planned=False).gear
+    still = dataclasses.replace(
+        gear.effects[0],
+        low_clearance_m=gear.effects_clearance_m + 0.5,
+        high_clearance_m=gear.effects_clearance_m,
+    )
+    changed = dataclasses.replace(gear, effects=(*gear.effects, still))
+    assert "  1 more move it by less than 1 m (-v lists them)" in gear_text(gear=changed)
+    assert "-v lists them" not in gear_text(gear=changed, verbose=True)
 
 
 def test_the_gear_has_a_section_with_every_tow():
@@ -152,7 +172,7 @@ def test_the_gear_has_a_section_with_every_tow():
 
 
 def test_figures_that_nobody_stated_are_in_capitals():
-    text = gear_text()
+    text = gear_text(verbose=True)
     assert re.search(r"^    warp +350\.0 m +± 7 +stated +vessel profile$", text, flags=re.MULTILINE)
     assert re.search(r"^    sweeps +120\.0 m +± 30 +ASSUMED +own choice$", text, flags=re.MULTILINE)
     assert re.search(r"^    door spread +80\.0 m +\(60\.0 m to 105\.0 m\) +derived", text, flags=re.MULTILINE)
@@ -161,12 +181,11 @@ def test_figures_that_nobody_stated_are_in_capitals():
 
 def test_figures_of_further_tows_are_listed_where_they_differ_and_are_asked_for():
     gear = build_gear_result(planned=False).gear
-    assert gear_text().count("    Figures as of tow 1.") == 1
+    assert gear_text(verbose=True).count("    Figures as of tow 1.") == 1
     other = dataclasses.replace(gear.tows[1], figures=gear.tows[1].figures[:1])
     changed = dataclasses.replace(gear, tows=(gear.tows[0], other))
     short, long = (gear_text(gear=changed, verbose=verbose) for verbose in (False, True))
-    assert "Figures other than of tow 1 (-v lists them)." in short
-    assert (short.count("\n    warp "), long.count("\n    warp ")) == (1, 2)
+    assert (short.count("\n    warp "), long.count("\n    warp ")) == (0, 2)
 
 
 def test_what_the_least_clearance_of_the_gear_depends_on_is_a_table_in_the_order_given():

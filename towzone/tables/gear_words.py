@@ -7,10 +7,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearFlag, GearReach, GearTow
+from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearFlag, GearTow
 from towzone.model.result import CheckResult, Row
 from towzone.tables.cells import plain
 from towzone.units import format_length, format_time
+from towzone.words import counted
 
 __all__ = ["gear_lines", "reach_lines"]
 
@@ -25,34 +26,21 @@ _BASIS = {
 }
 """Capitals for the one that nobody stated: it must not be overlooked."""
 
+_SPANS_TOLD = 3
+
 _DECIMALS = {"m": 1, "s": 0, "deg": 1}
 _FIGURES = "    {:<22} {:<12} {:<20} {:<9} {}"
 _EFFECTS = "  {:<22}{:<13}{:<10}{:<10}{:<12}{:<10}{}"
 
 
-def reach_lines(row: Row, result: CheckResult) -> list[str]:
+def reach_lines(row: Row) -> list[str]:
     """Return what a row knows of the gear beyond its clearance; nothing for a row of the vessel."""
     reach = row.gear
     if reach is None:
         return []
     likely = _clearance(reach.likely_clearance_m)
     rope = _clearance(reach.rope_clearance_m)
-    lines = [f"     likely corridor ({reach.sigmas:g} sigmas) {likely}, rope bound {rope}"]
-    return lines + [
-        _wrapped(f"- {words}", "       ", first="     ") for words in _flags_there(row, reach, result)
-    ]
-
-
-def _flags_there(row: Row, reach: GearReach, result: CheckResult) -> Iterator[str]:
-    tows = result.gear.tows if result.gear is not None else ()
-    said = {
-        flag.kind: flag.words
-        for tow in tows
-        if (tow.track_id, tow.tow) == (row.track_id, row.tow)
-        for flag in reversed(tow.flags)
-    }
-    for kind in reach.flags:
-        yield said.get(kind, kind.replace("_", " "))
+    return [f"     likely corridor ({reach.sigmas:g} sigmas) {likely}, rope bound {rope}"]
 
 
 def _clearance(length_m: float | None) -> str:
@@ -62,7 +50,7 @@ def _clearance(length_m: float | None) -> str:
 def gear_lines(result: CheckResult, *, verbose: bool) -> list[str]:
     """Return the section on the gear; empty where no figures of it were given.
 
-    The figures of the first tow are listed, those of further tows with ``verbose`` where they differ.
+    The figures are listed with ``verbose``: those of the first tow, and of further tows where they differ.
     """
     account = result.gear
     if account is None or not account.tows:
@@ -72,13 +60,15 @@ def gear_lines(result: CheckResult, *, verbose: bool) -> list[str]:
     for tow in account.tows:
         who = f"Tow {tow.tow}" + (f" of {plain(tow.track_id)}" if several else "")
         lines += list(_tow(tow, who))
+        if not verbose:
+            continue
         if first is None and tow.figures:
             first = (who, tow.figures)
             lines.append(_FIGURES.format("figure", "value", "± 1 sigma", "basis", "source"))
             lines += [line for figure in tow.figures for line in _figure(figure)]
         elif first is not None and tow.figures:
-            lines += _figures_again(tow.figures, *first, verbose=verbose)
-    return [*lines, "", *_sensitivity(account, result)]
+            lines += _figures_again(tow.figures, *first)
+    return [*lines, "", *_sensitivity(account, result, verbose=verbose)]
 
 
 def _tow(tow: GearTow, who: str) -> Iterator[str]:
@@ -86,7 +76,10 @@ def _tow(tow: GearTow, who: str) -> Iterator[str]:
         yield _wrapped(f"{who}: not computed. {tow.why_not}", "    ", first="  ")
         return
     least, most = tow.layback_m
-    layback = f"layback {least:.0f} to {most:.0f} m" if np.isfinite([least, most]).all() else ""
+    layback = ""
+    if np.isfinite([least, most]).all():
+        spread = f"{least:.0f} to {most:.0f}" if round(least) < round(most) else f"{most:.0f}"
+        layback = f"layback {spread} m"
     rope = (
         f"no part farther than {tow.rope_bound_m:.0f} m from the antenna, whatever it did"
         if np.isfinite(tow.rope_bound_m)
@@ -96,8 +89,9 @@ def _tow(tow: GearTow, who: str) -> Iterator[str]:
     told = ", ".join(part for part in (layback, rope, swept) if part)
     yield _wrapped(f"{who}: {told or 'no figures'}.", "    ", first="  ")
     yield _wrapped(f"On the bottom {_contact(tow)}.", "    ", first="    ")
-    for flag in tow.flags:
-        yield _wrapped(f"- {_span(flag)}{flag.words}", "      ", first="    ")
+    for kind in dict.fromkeys(flag.kind for flag in tow.flags):
+        same = [flag for flag in tow.flags if flag.kind == kind]
+        yield _wrapped(f"- {_spans(same)}{same[0].words}", "      ", first="    ")
 
 
 def _contact(tow: GearTow) -> str:
@@ -108,19 +102,19 @@ def _contact(tow: GearTow) -> str:
     return f"{by_figures}, at the most from {format_time(times[2])} to {format_time(times[3])}"
 
 
-def _span(flag: GearFlag) -> str:
-    if np.isnat(flag.from_utc) and np.isnat(flag.to_utc):
-        return ""
-    return f"{format_time(flag.from_utc)} to {format_time(flag.to_utc)}: "
+def _spans(flags: list[GearFlag]) -> str:
+    """Say when flags of one kind held."""
+    known = [flag for flag in flags if not np.isnat(flag.from_utc) and not np.isnat(flag.to_utc)]
+    if not known:
+        return f"{len(flags)} stretches: " if len(flags) > 1 else ""
+    spans = [f"{format_time(flag.from_utc)} to {format_time(flag.to_utc)}" for flag in known[:_SPANS_TOLD]]
+    more = f" and {counted(len(flags) - len(spans), 'more stretch', 'more stretches')}"
+    return f"{'; '.join(spans)}{more if len(flags) > len(spans) else ''}: "
 
 
-def _figures_again(
-    figures: tuple[Figure, ...], who: str, known: tuple[Figure, ...], *, verbose: bool
-) -> list[str]:
+def _figures_again(figures: tuple[Figure, ...], who: str, known: tuple[Figure, ...]) -> list[str]:
     if figures == known:
         return [f"    Figures as of {who[0].lower()}{who[1:]}."]
-    if not verbose:
-        return [f"    Figures other than of {who[0].lower()}{who[1:]} (-v lists them)."]
     return [line for figure in figures for line in _figure(figure)]
 
 
@@ -143,17 +137,27 @@ def _spread(figure: Figure) -> str:
     return f"± {figure.sigma:.0f}" if figure.sigma >= 10.0 else f"± {figure.sigma:.2g}"
 
 
-def _sensitivity(account: GearAccount, result: CheckResult) -> list[str]:
+def _sensitivity(account: GearAccount, result: CheckResult, *, verbose: bool) -> list[str]:
     if not account.effects:
         return []
+    shown = [effect for effect in account.effects if verbose or _moves(effect, account)]
     lines = [
         _wrapped(f"What the least gear clearance depends on: {_row_named(account, result)}", "  "),
         _EFFECTS.format("figure", "value", "basis", "lower", "clearance", "higher", "clearance"),
-        *(_effect(effect) for effect in account.effects),
+        *(_effect(effect) for effect in shown),
     ]
-    if any(None in (effect.low_clearance_m, effect.high_clearance_m) for effect in account.effects):
+    if len(shown) < len(account.effects):
+        lines.append(f"  {len(account.effects) - len(shown)} more move it by less than 1 m (-v lists them)")
+    if any(None in (effect.low_clearance_m, effect.high_clearance_m) for effect in shown):
         lines.append("  none: no contact with the bottom, or not to be computed")
     return [*lines, ""]
+
+
+def _moves(effect: FigureEffect, account: GearAccount) -> bool:
+    """Return whether a figure moves the clearance by a metre."""
+    base = account.effects_clearance_m
+    found = (effect.low_clearance_m, effect.high_clearance_m)
+    return base is None or any(m is None or abs(m - base) >= 1.0 for m in found)
 
 
 def _row_named(account: GearAccount, result: CheckResult) -> str:

@@ -92,7 +92,7 @@ def _block(number: int, row: Row, result: CheckResult) -> list[str]:
         time = format_time(row.closest.utc)
         position = format_position(row.closest.lon_deg, row.closest.lat_deg)
         lines += [f"     {measured}", f"     {position}   {time}"]
-    lines += reach_lines(row, result)
+    lines += reach_lines(row)
     lines.append(_wrapped(row.explain, "     ", first="     "))
     return lines
 

@@ -155,13 +155,14 @@ def likely_outline(stretch: GearStretch, rigging: Rigging, count: float) -> Floa
     for layback in (stretch.layback_m, *_layback_limits(stretch, rigging, count)):
         bodies = _bodies(lead, layback, rigging)
         aside = count * sig.cross_m
-        # The current moves the net aside by as much more as it is longer; what is along is along for both.
-        farther = np.hypot(sig.cross_m, widths.behind_m / np.maximum(layback, 1.0) * sig.cross_m)
+        # What turns the warps turns the net behind them as well, by a right angle at the most.
+        turned = np.minimum(aside / np.maximum(layback, 1.0), 1.0)
+        farther = np.hypot(aside, widths.behind_m * turned)
         along = count * np.hypot(rigging.position.sigma, rigging.antenna.sigma)
         for side in (-1.0, 1.0):
             door = side * (widths.door_m / 2.0 + aside)
-            wing = side * (widths.wings_m / 2.0 + count * farther)
-            cod = side * (widths.codends_m / 2.0 + count * farther)
+            wing = side * (widths.wings_m / 2.0 + farther)
+            cod = side * (widths.codends_m / 2.0 + farther)
             points += [
                 _stack(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, along, door)),
                 _stack(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, widths.net_m, wing)),

@@ -107,7 +107,10 @@ def test_the_answers_printed_in_readme_are_those_the_program_gives(block, copy):
     for part in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
         line, _, wanted = part.partition("\n")
         ran = call(*shlex.split(line)[1:], cwd=copy)
-        assert ran.out == wanted
+        if wanted.endswith("\n...\n"):
+            assert ran.out.startswith(wanted.removesuffix("...\n"))
+        else:
+            assert ran.out == wanted
         assert ran.err == ""
 
 

@@ -92,7 +92,19 @@ def _flags(path: Path, tow: Tow, gear: TowGear, stretches: Sequence[GearStretch]
                     from_utc=path.time_at(ends[0]),
                     to_utc=path.time_at(ends[1]),
                     words=FLAG_WORDS[kind],
+                    at=_position(path, ends[0]),
                 )
     for gap in path.gaps:
         if tow.first <= gap.fix < tow.last:
-            yield GearFlag(kind="gap", from_utc=gap.from_utc, to_utc=gap.to_utc, words=FLAG_WORDS["gap"])
+            yield GearFlag(
+                kind="gap",
+                from_utc=gap.from_utc,
+                to_utc=gap.to_utc,
+                words=FLAG_WORDS["gap"],
+                at=_position(path, gap.fix),
+            )
+
+
+def _position(path: Path, place: float) -> tuple[float, float]:
+    lon, lat = path.positions(np.array([place]))
+    return float(lon[0]), float(lat[0])

@@ -122,13 +122,15 @@ class GearFlag:
     """A stretch on which the model knows less than elsewhere.
 
     ``kind`` is a fixed word, ``words`` say it to a skipper; times are ``NaT`` where unknown or where the
-    flag holds for all of the tow.
+    flag holds for all of the tow. ``at`` is where the vessel was at its beginning, longitude and latitude,
+    ``None`` where it holds for all of the tow.
     """
 
     kind: str
     from_utc: np.datetime64
     to_utc: np.datetime64
     words: str
+    at: tuple[float, float] | None = None
 
 
 _UNKNOWN = np.datetime64("NaT", "us")

@@ -9,7 +9,7 @@ from towzone.model.result import CheckResult
 from towzone.record.table import plain_table, unbroken
 from towzone.record.text import SENTENCE, short, shown
 from towzone.record.words import BASIS
-from towzone.units import format_length, format_time
+from towzone.units import format_length, format_position, format_time
 
 __all__ = ["gear_part"]
 
@@ -123,7 +123,7 @@ def _flags(account: GearAccount) -> str:
 
 def _when(flag: GearFlag) -> str:
     if np.isnat(flag.from_utc) and np.isnat(flag.to_utc):
-        return "all of the tow, or at times not known"
+        return "all of the tow" if flag.at is None else f"from {format_position(*flag.at)}, time not known"
     return _times(flag.from_utc, flag.to_utc)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from towzone.model.gear import Figure, FigureEffect, GearAccount, GearFlag, GearReach, GearTow
-from towzone.tables.rounding import METRE_DIGITS, known
+from towzone.tables.rounding import METRE_DIGITS, known, rounded
 from towzone.units import format_instant
 
 __all__ = ["account_as_data", "reach_as_data"]
@@ -78,6 +78,8 @@ def _flag(flag: GearFlag) -> dict[str, Any]:
         "from_utc": format_instant(flag.from_utc),
         "to_utc": format_instant(flag.to_utc),
         "words": flag.words,
+        "lon_deg": rounded(flag.at[0], 7) if flag.at is not None else None,
+        "lat_deg": rounded(flag.at[1], 7) if flag.at is not None else None,
     }
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearFlag, GearTow
 from towzone.model.result import CheckResult, Row
 from towzone.tables.cells import plain
-from towzone.units import format_length, format_time
+from towzone.units import format_length, format_position, format_time
 from towzone.words import counted
 
 __all__ = ["gear_lines", "reach_lines"]
@@ -105,9 +105,14 @@ def _contact(tow: GearTow) -> str:
 def _spans(flags: list[GearFlag]) -> str:
     """Say when flags of one kind held."""
     known = [flag for flag in flags if not np.isnat(flag.from_utc) and not np.isnat(flag.to_utc)]
-    if not known:
-        return f"{len(flags)} stretches: " if len(flags) > 1 else ""
-    spans = [f"{format_time(flag.from_utc)} to {format_time(flag.to_utc)}" for flag in known[:_SPANS_TOLD]]
+    if known:
+        ends = [(flag.from_utc, flag.to_utc) for flag in known[:_SPANS_TOLD]]
+        spans = [f"{format_time(first)} to {format_time(last)}" for first, last in ends]
+    else:
+        places = [flag.at for flag in flags if flag.at is not None]
+        spans = [f"from {format_position(*place)}" for place in places[:_SPANS_TOLD]]
+    if not spans:
+        return ""
     more = f" and {counted(len(flags) - len(spans), 'more stretch', 'more stretches')}"
     return f"{'; '.join(spans)}{more if len(flags) > len(spans) else ''}: "
 

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from towzone.caution import CAUTION
-from towzone.model.result import CheckResult, Row, Tow
+from towzone.model.result import CheckResult, Part, Row, Tow
 from towzone.model.track import TrackKind
 from towzone.tables.cells import plain, safe_cell
 from towzone.tables.result_json import rounded, tows_as_data
@@ -56,6 +56,7 @@ COLUMNS = (
     "nearest_zone_id",
     "nearest_clearance_m",
     "nearest_status",
+    "nearest_part",
 )
 
 _WIDTH = 100
@@ -78,7 +79,7 @@ class _Nearest:
             return cls(None)
         nearest = min(rows, key=lambda row: row.clearance_m or 0.0)
         # Shooting and hauling may have a row of their own for the same zone; rows come worst first.
-        return cls(next(row for row in rows if row.zone_id == nearest.zone_id))
+        return cls(next(row for row in rows if (row.zone_id, row.part) == (nearest.zone_id, nearest.part)))
 
 
 def to_tow_text(result: CheckResult, local: zoneinfo.ZoneInfo | None, *, verbose: bool = False) -> str:
@@ -151,7 +152,8 @@ def _nearest_line(tow: Tow, result: CheckResult) -> list[str]:
         reach = float(str(result.settings["reach_m"]))
         return [f"     nearest zone  none within {format_length(reach)}"]
     status = row.status.value.replace("_", " ")
-    return [f"     nearest zone  {plain(row.zone_id)}, {format_length(row.clearance_m)} ({status})"]
+    whose = ", its gear" if row.part is Part.GEAR else ""
+    return [f"     nearest zone  {plain(row.zone_id)}, {format_length(row.clearance_m)} ({status}){whose}"]
 
 
 def _moment(
@@ -207,6 +209,7 @@ def _cells(tow: Tow, result: CheckResult, local: zoneinfo.ZoneInfo | None) -> di
         "nearest_zone_id": row.zone_id if row else None,
         "nearest_clearance_m": rounded(row.clearance_m) if row else None,
         "nearest_status": row.status.value if row else None,
+        "nearest_part": row.part.value if row else None,
     }
 
 

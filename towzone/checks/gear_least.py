@@ -24,7 +24,7 @@ _FINER = (20, 25)
 """Into how many steps legs around the deepest point are cut, twice: from 10 m to 2 cm, so that a depth, which
 changes by no more than a metre a metre, is true to 1 cm. Own choice."""
 
-_MOST_LEGS = 200
+_MOST_LEGS = 40
 """Legs cut at the most: those that may be deepest. Where more may be, along a boundary, they are about as
 deep, and nothing is lost. Own choice."""
 

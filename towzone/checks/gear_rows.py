@@ -20,7 +20,7 @@ from towzone.checks.path_passages import PathScene, Share, batch_shares
 from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group, Unit, covered_places, shares_of
-from towzone.gear.bounds import rope_reach_m
+from towzone.gear.bounds import FARTHEST_M, rope_reach_m
 from towzone.gear.figures import NoRigging, Rigging
 from towzone.model.gear import GearTow
 from towzone.model.result import Activity, Gap, Part, Row, Tow
@@ -57,9 +57,9 @@ def gear_known(path: Path, settings: CheckSettings) -> GearKnown | None:
         return None
     found = [gear_of_tow(path, tow, settings) for tow in path.tows]
     tows = tuple(gear for gear in found if gear is not None)
-    rigged = [*(g.rigging for g in tows if isinstance(g, TowGear)), outside]
-    reach_m = [rope_reach_m(rigging) for rigging in rigged if isinstance(rigging, Rigging)]
-    return GearKnown(tows, outside, max(reach_m, default=0.0))
+    rigged = [*(g.rigging if isinstance(g, TowGear) else g for g in tows), outside]
+    reach_m = [rope_reach_m(some) if isinstance(some, Rigging) else FARTHEST_M for some in rigged]
+    return GearKnown(tows, outside, max(reach_m))
 
 
 def gear_rows(
@@ -112,8 +112,8 @@ def _unit(
     if isinstance(gear, NoRigging):
         return passages_without_path(scene, unit, gear), tow_untold(scene.path, tow, gear), None
     beside = _groups_beside(scene.path, number, tow, gear, changes_s)
-    reach_m = scene.settings.reach_m + known.reach_m
-    more = batch_shares(scene, Batch.of(scene.path, beside), reach_m) if beside else []
+    out_to_m = scene.out_to_m(known.reach_m)
+    more = batch_shares(scene, Batch.of(scene.path, beside), out_to_m) if beside else []
     passed = gear_passages(scene, [*unit, *more], gear)
     return passed.shares, tow_told(scene.path, tow, passed), passed
 

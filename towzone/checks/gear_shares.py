@@ -23,7 +23,7 @@ from towzone.checks.path_passages import PathScene, Share
 from towzone.checks.paths import Path
 from towzone.checks.shares import Group
 from towzone.checks.verdicts import TOUCH_M
-from towzone.gear.bounds import rope_reach_m
+from towzone.gear.bounds import FARTHEST_M, rope_reach_m
 from towzone.gear.corridor import Swept
 from towzone.gear.figures import NoRigging, Rigging
 from towzone.gear.flags import flag_masks, warp_is_guessed
@@ -63,7 +63,8 @@ def passages_without_path(
 ) -> list[Share]:
     """Return shares of a vessel as shares of a gear of which no path is known, only how far away it may be.
 
-    Left out is what that proves clear; without any figures nothing is, within reach of the vessel.
+    Left out is what that proves clear; without any figures nothing is, within reach of the vessel or of the
+    longest gear.
     """
     bound_m = rope_reach_m(known) if isinstance(known, Rigging) else None
     why = known.why if isinstance(known, NoRigging) else ""
@@ -73,8 +74,9 @@ def passages_without_path(
         for z, passage in share.passages.items():
             nearest_m = passage.clearance_m if passage.clearance_m is not None else np.inf
             rope_m = None if bound_m is None else nearest_m - bound_m - scene.zones[z].datum_accuracy_m
-            limit_m = scene.settings.reach_m if rope_m is None else scene.demands[z].margin_m
-            if (nearest_m if rope_m is None else rope_m) < max(limit_m, TOUCH_M):
+            left_m = nearest_m - FARTHEST_M if rope_m is None else rope_m
+            listed = rope_m is None and nearest_m < scene.settings.reach_m
+            if listed or left_m < max(scene.demands[z].margin_m, TOUCH_M):
                 own[z] = _unseen(passage, GearMeasure(rope_m=rope_m, why_not=why))
         found.append(Share(share.group, own))
     return found
@@ -108,8 +110,12 @@ def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> T
     groups = [share.group for share in shares]
     stretches = tuple(gear_stretch(lead, gear.rigging) for lead in gear.leads(scene.path, _ends(groups)))
     near = sorted({z for share in shares for z in share.passages})
-    measured = _measured(scene, groups, stretches, near) if near else {}
     bound_m = rope_reach_m(gear.rigging)
+    # What the rope does not prove clear the gear is within twice the rope and the margin of.
+    out_to_m = max(
+        scene.settings.reach_m, 2.0 * bound_m + max((d.margin_m for d in scene.demands), default=0.0)
+    )
+    measured = _measured(scene, groups, stretches, near, out_to_m) if near else {}
     guessed = ("no_warp",) if warp_is_guessed(gear.rigging.warp) else ()
     found, grounds = [], []
     for number, share in enumerate(shares):
@@ -147,23 +153,31 @@ _Found = tuple[GearCurve, Passage]
 
 
 def _measured(
-    scene: PathScene, groups: Sequence[Group], stretches: Sequence[GearStretch], near: Sequence[int]
+    scene: PathScene,
+    groups: Sequence[Group],
+    stretches: Sequence[GearStretch],
+    near: Sequence[int],
+    out_to_m: float,
 ) -> dict[tuple[int, int], list[_Found]]:
-    """Return by group and zone how each tracer of the gear passed."""
+    """Return by group and zone how each tracer of the gear passed, out to a distance at the least."""
     down = contact(stretches)
     own = [(n, replace(g, covered=intersect(g.covered, down))) for n, g in enumerate(groups)]
     own = [(n, group) for n, group in own if len(group.covered)]
-    return _passages(scene, curves_of(stretches, scene.path), own, near) if own else {}
+    return _passages(scene, curves_of(stretches, scene.path), own, near, out_to_m) if own else {}
 
 
 def _passages(
-    scene: PathScene, curves: Sequence[GearCurve], own: Sequence[tuple[int, Group]], near: Sequence[int]
+    scene: PathScene,
+    curves: Sequence[GearCurve],
+    own: Sequence[tuple[int, Group]],
+    near: Sequence[int],
+    out_to_m: float,
 ) -> dict[tuple[int, int], list[_Found]]:
     """Return how curves passed some zones, by the number of the group and the zone."""
     found: dict[tuple[int, int], list[_Found]] = {}
     for curve in curves:
         batch = curve_batch(curve, [group for _, group in own])
-        measured = measure(batch, scene.zones, scene.boundaries, scene.demands, scene.settings.reach_m)
+        measured = measure(batch, scene.zones, scene.boundaries, scene.demands, out_to_m)
         some = {(p.group, p.zone): p for p in measured}
         for at, (number, _) in enumerate(own):
             for z in near:

@@ -31,6 +31,14 @@ class PathScene(NamedTuple):
     demands: Sequence[Demand]
     settings: CheckSettings
 
+    def out_to_m(self, farther_m: float) -> float:
+        """Return how far from the vessel zones matter, where what matters is up to so much farther off.
+
+        What is listed ends at the reach, what is judged does not: not below any margin.
+        """
+        judged = (demand.margin_m + demand.uncertainty_m for demand in self.demands)
+        return max(self.settings.reach_m, *judged, 0.0) + farther_m
+
 
 class Share(NamedTuple):
     """A group of a path, or part of one, with its passages by the numbers of the zones."""

@@ -110,7 +110,7 @@ class _Found(NamedTuple):
 def _found(scene: PathScene, changes_s: Sequence[float]) -> _Found:
     known = gear_known(scene.path, scene.settings)
     farther_m = known.reach_m if known is not None else 0.0
-    shares = full_passages(scene, scene.settings.reach_m + farther_m)
+    shares = full_passages(scene, scene.out_to_m(farther_m))
     gaps = open_gaps(scene)
     vessel = track_rows(scene, shares, gaps)
     gear = gear_rows(scene, shares, known, gaps, changes_s) if known is not None else None

@@ -7,8 +7,16 @@ import math
 from towzone.gear.figures import Rigging
 from towzone.gear.layback import bottom_reach_m
 from towzone.gear.scope import greatest_warp_m
+from towzone.model.vessel import Rig
 
-__all__ = ["rope_reach_m"]
+__all__ = ["FARTHEST_M", "rope_reach_m"]
+
+FARTHEST_M = 6_000.0
+"""No part of any gear is farther from its vessel. Own choice: the longest warp, sweeps and net that a profile
+may state are 5600 m together.
+
+Held against gear of which no figures are known.
+"""
 
 _SIGMAS = 3.0
 """The bound is for proof, so every length in it is taken three standard deviations longer (own choice)."""
@@ -44,9 +52,11 @@ def rope_reach_m(rigging: Rigging) -> float:
 
 
 def longest_warp_m(rigging: Rigging) -> float:
-    """Return a warp that is hardly ever exceeded, metres."""
+    """Return a warp that is hardly ever exceeded, by the middle one of a twin rig neither, metres."""
     warp = rigging.warp
     longest = warp.value + _SIGMAS * warp.sigma
+    if rigging.rig is Rig.TWIN:  # the clump hangs on a warp of its own, and the nets hang on the clump, too
+        longest = max(longest, rigging.clump_warp.value + _SIGMAS * rigging.clump_warp.sigma)
     if warp.high is None:
         return longest
     # Not stated, but guessed from the depth: the guess has no hard end, so the far one is taken.

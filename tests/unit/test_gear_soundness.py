@@ -1,0 +1,83 @@
+"""Checks with gear never say clear where gear may have been, nor find what is not shown: scenes built to trap.
+
+Each scene was one that a check with gear once answered wrongly.
+"""
+
+
+import pytest
+from scenes import moved, points, steady, zone
+
+from towzone.checks.run import run_check
+from towzone.checks.settings import CheckSettings, GearProof, Towing
+from towzone.model.result import Outcome, Part, Status
+from towzone.model.vessel import GearFigures, Rig
+from towzone.model.zone import ZoneKind
+
+HOME = (-20.0, 57.0)
+FIGURES = GearFigures(
+    rig=Rig.SINGLE,
+    warp_m=350.0,
+    depth_m=100.0,
+    block_height_m=5.0,
+    block_separation_m=8.0,
+    door_spread_m=80.0,
+    sweeps_m=110.0,
+    net_length_m=50.0,
+    wing_spread_m=20.0,
+    block_aft_m=0.0,
+    block_starboard_m=0.0,
+    tow_speed_kn=3.0,
+    heave_speed_mps=1.2,
+    shoot_time_s=400.0,
+)
+"""The rope reaches 580.9 m by them: warp 350 + 3 x 17.5 m, sweeps 110 + 6.6 m, net 50 + 7.5 m."""
+
+
+def beside(east_m, north_m):
+    """A position so far east of home, and north of there."""
+    return moved(moved(HOME, 90.0, east_m), 0.0, north_m)
+
+
+def wreck(east_m, north_m, **more):
+    return zone(points(beside(east_m, north_m)), ZoneKind.OBSTRUCTION, **more)
+
+
+def tow(length_m=8000.0, **given):
+    """A tow due east from home at 3 kn."""
+    return steady([HOME, moved(HOME, 90.0, length_m)], **given)
+
+
+def checked(track, zones, figures=FIGURES, **settings):
+    given = {"towing": Towing.ALL, "gear": "OTB"} | settings
+    return run_check([track], zones, CheckSettings(figures=figures, **given))
+
+
+def gear_row(result):
+    rows = [row for row in result.rows if row.part is Part.GEAR]
+    assert len(rows) == 1, [(row.tow, row.status, row.reason) for row in rows]
+    return rows[0]
+
+
+@pytest.mark.parametrize("reach_m", [0.0, 100.0, 9260.0])
+def test_no_reach_hides_a_zone_whose_margin_the_gear_may_have_come_under(reach_m):
+    # Vessel 600 m off; the gear reaches 580.9 m towards it, and 500 m are asked for.
+    result = checked(tow(), [wreck(4000.0, 600.0, margin_m=500.0)], reach_m=reach_m)
+    assert result.outcome is Outcome.UNDETERMINED
+    assert gear_row(result).reason == "gear_uncertainty"
+
+
+@pytest.mark.parametrize("away_m", [300.0, 5500.0])
+def test_no_reach_hides_a_zone_from_gear_of_which_nothing_is_known(away_m):
+    result = checked(tow(), [wreck(4000.0, away_m)], gear="PTB", reach_m=0.0)
+    assert result.outcome is Outcome.UNDETERMINED
+    assert gear_row(result).reason == "gear_not_computed"
+
+
+def test_how_far_rows_are_listed_does_not_change_what_the_model_proves():
+    given = {"gear_proof": GearProof.MODEL}
+    far, near = (
+        gear_row(checked(tow(), [wreck(4000.0, 450.0)], reach_m=reach_m, **given))
+        for reach_m in (9260.0, 50.0)
+    )
+    assert far.status is near.status is Status.CLEAR
+    assert near.clearance_m == pytest.approx(far.clearance_m, abs=1e-6)

@@ -1,17 +1,20 @@
-"""Checks with gear never say clear where gear may have been, nor find what is not shown: scenes built to trap.
+"""Checks with gear never say clear where gear may have been, nor find what is not shown: scenes set as traps.
 
 Each scene was one that a check with gear once answered wrongly.
 """
 
+from dataclasses import replace
 
+import numpy as np
 import pytest
-from scenes import moved, points, steady, zone
+from scenes import START, moved, points, steady, zone
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
 from towzone.model.result import Outcome, Part, Status
 from towzone.model.vessel import GearFigures, Rig
 from towzone.model.zone import ZoneKind
+from towzone.tows.logged import LoggedHaul
 
 HOME = (-20.0, 57.0)
 FIGURES = GearFigures(
@@ -81,3 +84,57 @@ def test_how_far_rows_are_listed_does_not_change_what_the_model_proves():
     )
     assert far.status is near.status is Status.CLEAR
     assert near.clearance_m == pytest.approx(far.clearance_m, abs=1e-6)
+
+
+def measured(track, **readings):
+    """A track with readings at each fix."""
+    n = len(track)
+    return replace(
+        track, readings={name: np.broadcast_to(some, n).astype(np.float32) for name, some in readings.items()}
+    )
+
+
+def test_the_rope_is_as_long_as_the_longest_warp_that_was_measured_in_the_tow():
+    track = tow(12_000.0)
+    warp = np.where(np.arange(len(track)) < len(track) // 2, 300.0, 520.0)
+    told = gear_row(checked(measured(track, warp_m=warp, depth_m=100.0), [wreck(9000.0, 640.0)]))
+    stated = gear_row(checked(track, [wreck(9000.0, 640.0)], replace(FIGURES, warp_m=520.0)))
+    assert (told.status, told.reason) == (stated.status, stated.reason) == (Status.UNDETERMINED, "rope_bound")
+
+
+def test_the_rope_reaches_farthest_where_it_was_shallowest():
+    depth = np.linspace(40.0, 260.0, len(tow()))
+    track = measured(tow(), warp_m=350.0, depth_m=depth)
+    shallow = checked(measured(tow(), warp_m=350.0, depth_m=40.0), [])
+    assert checked(track, []).gear.tows[0].rope_bound_m >= shallow.gear.tows[0].rope_bound_m - 0.01
+
+
+def test_a_warp_that_nobody_knows_may_be_as_long_as_is_usual_where_it_was_deepest():
+    depth = np.linspace(40.0, 260.0, len(tow()))
+    unknown = replace(FIGURES, warp_m=None, depth_m=None)
+    bound_m = checked(measured(tow(), depth_m=depth), [], unknown).gear.tows[0].rope_bound_m
+    assert bound_m > checked(measured(tow(), depth_m=260.0), [], unknown).gear.tows[0].rope_bound_m
+
+
+def test_echoes_deeper_than_the_warp_do_not_make_the_bottom_deeper():
+    depth = np.where(np.arange(len(tow())) % 5 == 0, 700.0, 100.0)
+    noisy, clean = (
+        checked(measured(tow(), warp_m=350.0, depth_m=some), []).gear.tows[0] for some in (depth, 100.0)
+    )
+    assert noisy.rope_bound_m == pytest.approx(clean.rope_bound_m, abs=0.01)
+    assert noisy.layback_m == pytest.approx(clean.layback_m, abs=0.01)
+
+
+def test_warp_that_was_measured_while_it_came_in_is_not_taken_for_that_of_the_tow():
+    track = steady([HOME, moved(HOME, 90.0, 12_000.0)], step_s=20.0)
+    time_s = (track.time_utc - START) / np.timedelta64(1, "s")
+    warp = np.clip(350.0 - 1.2 * np.clip(time_s - 5000.0, 0.0, None), 0.0, None)
+    haul = LoggedHaul(
+        haul="1", shoot_utc=START + np.timedelta64(1200, "s"), haul_utc=START + np.timedelta64(5000, "s")
+    )
+    told, stated = (
+        checked(some, [], towing=Towing.LOG, hauls=(haul,)).gear.tows[0]
+        for some in (measured(track, warp_m=warp), track)
+    )
+    assert told.layback_m == pytest.approx(stated.layback_m, abs=0.01)
+    assert told.latest_utc == stated.latest_utc

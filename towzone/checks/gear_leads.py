@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -60,6 +61,14 @@ class TowGear:
     warp_m: tuple[FloatArray, FloatArray] | None
     depth_m: tuple[FloatArray, FloatArray] | None
     timed: bool
+
+    @property
+    def farthest(self) -> Rigging:
+        """The figures by which the gear was farthest from the vessel at any time of the tow.
+
+        What was measured all along changed on the way: the longest warp counts, and the least depth.
+        """
+        return _farthest(self.rigging, self.warp_m, self.depth_m)
 
     def with_rigging(self, rigging: Rigging) -> TowGear:
         """Return the same tow with other figures."""
@@ -131,13 +140,20 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
     if settings.figures is None:
         return None
     haul = _logged(tow, settings)
-    warp, depth = (_readings(path, name, tow.first, tow.last) for name in ("warp_m", "depth_m"))
-    rigging = _rigging(settings, haul, warp, depth, haul.gear if haul and haul.gear else settings.gear)
+    # Warp that goes out and comes in, while shooting and hauling, follows from that while towing.
+    warp = _readings(path, "warp_m", math.ceil(tow.shoot), math.floor(tow.haul))
+    depth = _readings(path, "depth_m", tow.first, tow.last)
+    gear = haul.gear if haul and haul.gear else settings.gear
+    rigging = _rigging(settings, haul, warp, depth, gear)
+    if isinstance(rigging, Rigging) and rigging.depth.basis is Basis.TRACK:
+        # Again, by the depths alone that are some: echoes of nothing make the mean of all too deep.
+        depth = _below_warp(depth, rigging)
+        rigging = _rigging(settings, haul, warp, depth, gear)
     if isinstance(rigging, NoRigging):
         return rigging
     # The figures decide which source counts: depths of the water are not those of a midwater trawl's doors.
     warp = warp if rigging.warp.basis is Basis.TRACK else None
-    depth = _below_warp(depth, rigging) if rigging.depth.basis is Basis.TRACK else None
+    depth = depth if rigging.depth.basis is Basis.TRACK else None
     timed = bool(np.isfinite(path.time_s).all()) and len(path.time_s) > 1
     winch = _winch(path, tow, rigging, timed=timed)
     height_m = rigging.depth.value + rigging.block_height.value
@@ -159,7 +175,32 @@ def gear_outside_tows(path: Path, settings: CheckSettings) -> Rigging | NoRiggin
     if settings.figures is None:
         return None
     warp, depth = (_readings(path, name, 0, len(path.track) - 1) for name in ("warp_m", "depth_m"))
-    return _rigging(settings, None, warp, depth, settings.gear)
+    rigging = _rigging(settings, None, warp, depth, settings.gear)
+    if isinstance(rigging, NoRigging):
+        return rigging
+    return _farthest(
+        rigging,
+        warp if rigging.warp.basis is Basis.TRACK else None,
+        depth if rigging.depth.basis is Basis.TRACK else None,
+    )
+
+
+def _farthest(
+    rigging: Rigging,
+    warp_m: tuple[FloatArray, FloatArray] | None,
+    depth_m: tuple[FloatArray, FloatArray] | None,
+) -> Rigging:
+    """Return a rigging with the longest warp that was measured, and the depths between which it was."""
+    warp, depth = rigging.warp, rigging.depth
+    if warp_m is not None:
+        longest_m = float(warp_m[1].max())
+        warp = replace(warp, value=longest_m, sigma=warp.sigma * longest_m / warp.value)
+    if depth_m is not None:
+        off_m = 3.0 * depth.sigma  # as of every figure of the rope (`towzone.gear.bounds`)
+        depth = replace(depth, low=float(depth_m[1].min()) - off_m, high=float(depth_m[1].max()) + off_m)
+    longer_m = max(warp.value - rigging.warp.value, 0.0)  # the clump's warp goes out with the others
+    clump = replace(rigging.clump_warp, value=rigging.clump_warp.value + longer_m)
+    return replace(rigging, warp=warp, clump_warp=clump, depth=depth)
 
 
 def _rigging(

@@ -57,7 +57,7 @@ def gear_known(path: Path, settings: CheckSettings) -> GearKnown | None:
         return None
     found = [gear_of_tow(path, tow, settings) for tow in path.tows]
     tows = tuple(gear for gear in found if gear is not None)
-    rigged = [*(g.rigging if isinstance(g, TowGear) else g for g in tows), outside]
+    rigged = [*(g.farthest if isinstance(g, TowGear) else g for g in tows), outside]
     reach_m = [rope_reach_m(some) if isinstance(some, Rigging) else FARTHEST_M for some in rigged]
     return GearKnown(tows, outside, max(reach_m))
 

@@ -110,7 +110,7 @@ def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> T
     groups = [share.group for share in shares]
     stretches = tuple(gear_stretch(lead, gear.rigging) for lead in gear.leads(scene.path, _ends(groups)))
     near = sorted({z for share in shares for z in share.passages})
-    bound_m = rope_reach_m(gear.rigging)
+    bound_m = rope_reach_m(gear.farthest)
     # What the rope does not prove clear the gear is within twice the rope and the margin of.
     out_to_m = max(
         scene.settings.reach_m, 2.0 * bound_m + max((d.margin_m for d in scene.demands), default=0.0)

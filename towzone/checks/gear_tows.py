@@ -48,7 +48,7 @@ def tow_told(path: Path, tow: Tow, passed: TowPassed) -> GearTow:
         likely=tuple(polygon for ground in passed.likely for polygon in ground.polygons),
         swept_m2=doors.area_m2,
         layback_m=(float(layback.min()), float(layback.max())) if len(layback) else (np.nan, np.nan),
-        rope_bound_m=rope_reach_m(gear.rigging),
+        rope_bound_m=rope_reach_m(gear.farthest),
         first_contact_utc=_at(gear, contact.first_s),
         last_contact_utc=_at(gear, contact.last_s),
         earliest_utc=_at(gear, contact.earliest_s),

@@ -7,10 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scenes import START, moved, points, steady, zone
+from scenes import KNOT_MPS, START, area, moved, points, steady, zone
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
+from towzone.files.rule_properties import read_rules
 from towzone.model.result import Outcome, Part, Status
 from towzone.model.vessel import GearFigures, Rig
 from towzone.model.zone import ZoneKind
@@ -138,3 +139,28 @@ def test_warp_that_was_measured_while_it_came_in_is_not_taken_for_that_of_the_to
     )
     assert told.layback_m == pytest.approx(stated.layback_m, abs=0.01)
     assert told.latest_utc == stated.latest_utc
+
+
+HAUL = LoggedHaul(
+    haul="1", shoot_utc=START + np.timedelta64(1200, "s"), haul_utc=START + np.timedelta64(5000, "s")
+)
+HAUL_M = 5000.0 * 3.0 * KNOT_MPS
+"""Where the vessel is when the winch starts, east of home at 3 kn."""
+
+
+def hauled():
+    """A track due east, of which `HAUL` is the tow."""
+    return steady([HOME, moved(HOME, 90.0, 12_000.0)], step_s=20.0)
+
+
+def test_gear_that_may_be_on_board_breaks_no_transit_rule():
+    rules, problems, _ = read_rules({"transit_min_speed": "6kn"})
+    assert problems == []
+    # The vessel passes 20 m north of it; the starboard door over it, if it has not left the bottom by then.
+    first, last = HAUL_M - 270.0, HAUL_M + 130.0
+    corners = [beside(x, y) for x, y in ((first, -100.0), (last, -100.0), (last, -20.0), (first, -20.0))]
+    result = checked(hauled(), [zone(area(corners), rules=rules)], towing=Towing.LOG, hauls=(HAUL,))
+    row = gear_row(result)
+    assert (row.status, row.reason) == (Status.UNDETERMINED, "activity_unknown")
+    assert row.clearance_m < 0.0
+    assert result.outcome is Outcome.UNDETERMINED

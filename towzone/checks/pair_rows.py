@@ -119,11 +119,13 @@ def _shown_activity(pair: Pair, holds: Sequence[Measured]) -> Activity:
 def _judged_in_doubt(pair: Pair, passage: Passage | None, doubt: Standing) -> Verdict:
     """Return what is left of a verdict in doubt.
 
-    Who was in a zone with a transit rule, too slow for it, broke the rule whether towing or not.
+    Who was in a zone with a transit rule, too slow for it, broke the rule whether towing or not; that is the
+    vessel, not gear that may have been on board.
     """
     if doubt.why != ACTIVITY_UNKNOWN:
         return in_doubt(_judged(pair, passage, pair.activity), doubt)
-    if pair.zone.rules.transit_min_speed_kn is not None and passage is not None:
+    vessel = pair.part is Part.VESSEL
+    if vessel and pair.zone.rules.transit_min_speed_kn is not None and passage is not None:
         passing = _judged(pair, passage, Activity.NOT_TOWING)
         if passing.status in FINDINGS:
             return passing

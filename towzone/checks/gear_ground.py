@@ -17,7 +17,7 @@ from towzone.checks.intervals import Intervals
 from towzone.gear.corridor import Swept, swept
 from towzone.gear.figures import Rigging
 from towzone.gear.stretch import GearStretch, likely_outline
-from towzone.gear.thinning import enough_nodes
+from towzone.gear.thinning import LIKELY_TOLERANCE_M, TOLERANCE_M, enough_nodes
 from towzone.geodesy.approach import closest
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
@@ -58,32 +58,37 @@ def stretch_nodes(stretch: GearStretch, covered: Intervals) -> list[IntArray]:
     return runs
 
 
-def _bends(stretch: GearStretch, covered: Intervals) -> list[IntArray]:
-    """Return the same runs with only the nodes that what was swept cannot do without."""
-    enough = enough_nodes(stretch)
-    return [
+def _thinned(
+    stretch: GearStretch, covered: Intervals, outlines: Sequence[FloatArray], tolerance_m: float
+) -> list[FloatArray]:
+    """Return outlines on the same runs, at the nodes only that what was swept cannot do without."""
+    runs = stretch_nodes(stretch, covered)
+    if not runs or not outlines:
+        return []
+    enough = enough_nodes(stretch.run_m, outlines, tolerance_m)
+    kept = [
         np.unique(np.concatenate([run[[0, -1]], np.intersect1d(run, enough, assume_unique=True)]))
-        for run in stretch_nodes(stretch, covered)
+        for run in runs
     ]
+    return [outline[run] for run in kept for outline in outlines]
 
 
 def swept_ground(share: SweptShare, *, doors: bool = True, nets: bool = True) -> Swept:
     """Return the ground swept between doors (under beams) and between wing-ends and codends."""
     outlines: list[FloatArray] = []
     for stretch in share.stretches:
-        for run in _bends(stretch, share.covered):
-            outlines += [outline[run] for outline in (*stretch.doors * doors, *stretch.nets * nets)]
+        own = (*stretch.doors * doors, *stretch.nets * nets)
+        outlines += _thinned(stretch, share.covered, own, TOLERANCE_M)
     return swept(outlines)
 
 
 def likely_ground(share: SweptShare, count: float) -> Swept:
     """Return the ground the gear may have been over, allowing for so many standard deviations."""
-    outlines = []
+    outlines: list[FloatArray] = []
     for stretch in share.stretches:
-        runs = _bends(stretch, share.covered)
-        if runs:
+        if stretch_nodes(stretch, share.covered):
             outline = likely_outline(stretch, share.rigging, count)
-            outlines += [outline[run] for run in runs]
+            outlines += _thinned(stretch, share.covered, [outline], LIKELY_TOLERANCE_M)
     return swept(outlines)
 
 

@@ -146,8 +146,8 @@ def likely_outline(stretch: GearStretch, rigging: Rigging, count: float) -> Floa
     Returns
     -------
     ndarray, shape (n, m, 2)
-        For the layback as it is, shorter and longer: the outer doors, wing-ends and codend, each set out
-        sideways by its deviations.
+        For the layback as it is, shorter and longer: the outer doors, wing-ends, codend and clump, each set
+        out sideways by its deviations. The gear by the figures as they are lies within.
     """
     lead, sig = stretch.lead, stretch.sigmas
     widths = _widths(rigging)
@@ -164,9 +164,20 @@ def likely_outline(stretch: GearStretch, rigging: Rigging, count: float) -> Floa
             wing = side * (widths.wings_m / 2.0 + farther)
             cod = side * (widths.codends_m / 2.0 + farther)
             points += [
+                # Behind as well: in a sharp turn the net lies abeam, and its outline does not close the rear.
                 _stack(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, along, door)),
+                _stack(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, -along, door)),
                 _stack(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, widths.net_m, wing)),
                 _stack(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, -along, cod)),
+            ]
+        if rigging.rig is Rig.TWIN:
+            ahead = _ahead_of_doors(lead, stretch.layback_m, rigging)
+            points += [
+                _stack(
+                    beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, ahead + far, side * aside)
+                )
+                for far in (-along, along)
+                for side in (-1.0, 1.0)
             ]
     return np.stack(points, axis=1)
 

@@ -164,3 +164,13 @@ def test_gear_that_may_be_on_board_breaks_no_transit_rule():
     assert (row.status, row.reason) == (Status.UNDETERMINED, "activity_unknown")
     assert row.clearance_m < 0.0
     assert result.outcome is Outcome.UNDETERMINED
+
+
+def test_a_rule_that_did_not_hold_is_not_said_to_be_kept_by_gear_that_may_have_come_too_near():
+    rules, problems, _ = read_rules({"season": [{"from": "--07-01", "to": "--08-01"}]})
+    assert problems == []
+    row = gear_row(checked(tow(), [wreck(4000.0, 300.0, rules=rules)]))
+    assert row.gear.rope_clearance_m < 0.0
+    assert (row.status, row.reason) == (Status.NOT_IN_FORCE, "season")
+    far = gear_row(checked(tow(), [wreck(4000.0, 900.0, rules=rules)]))
+    assert far.status is Status.CLEAR

@@ -140,6 +140,8 @@ def _doubted(pair: Pair, verdict: Verdict) -> Activity:
 
 def _idle_matters(pair: Pair, passage: Passage) -> bool:
     """Return whether a passage would have been worth a word had the rule held."""
+    if pair.part is Part.GEAR:  # even if nothing more is known than that it may have come near
+        return judge_gear(pair.zone, passage, pair.demand, pair.proof).status is not Status.CLEAR
     if applies(pair.zone, pair.activity):
         return is_near(passage, pair.demand)
     return len(passage.inside) > 0

@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scenes import KNOT_MPS, START, area, moved, points, steady, zone
+from scenes import KNOT_MPS, START, area, moved, points, route, steady, zone
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
 from towzone.files.rule_properties import read_rules
 from towzone.model.result import Outcome, Part, Status
-from towzone.model.vessel import GearFigures, Rig
+from towzone.model.vessel import Current, GearFigures, Rig
 from towzone.model.zone import ZoneKind
 from towzone.tows.logged import LoggedHaul
 
@@ -174,3 +174,25 @@ def test_a_rule_that_did_not_hold_is_not_said_to_be_kept_by_gear_that_may_have_c
     assert (row.status, row.reason) == (Status.NOT_IN_FORCE, "season")
     far = gear_row(checked(tow(), [wreck(4000.0, 900.0, rules=rules)]))
     assert far.status is Status.CLEAR
+
+
+@pytest.mark.parametrize("tow_speed_kn", [0.5, 1.0])
+def test_a_slow_planned_tow_is_computed_in_every_current_that_is_tried(tow_speed_kn):
+    # At 0.5 kn less twice 0.3 kn nothing would move; at 1 kn a tow due east goes with the water of 1 kn.
+    slow = replace(FIGURES, tow_speed_kn=tow_speed_kn, current=Current(set_deg=10.0, drift_kn=0.3))
+    for figures in (slow, replace(slow, current=None)):
+        line_east = route([(0.0, 0.0), (0.1, 0.0)])
+        result = checked(line_east, [zone(points((0.05, 0.002)), ZoneKind.OBSTRUCTION)], figures)
+        assert result.outcome is Outcome.UNDETERMINED
+        effects = [effect.figure.name for effect in result.gear.effects]
+        assert {"tow_speed", "drift"} <= set(effects)
+
+
+def test_gear_of_a_vessel_that_goes_with_the_water_lies_astern_of_her():
+    carried = replace(FIGURES, current=Current(set_deg=90.0, drift_kn=3.0))
+    line_east = route([(0.0, 0.0), (0.1, 0.0)])
+    still, moved_on = (
+        gear_row(checked(line_east, [zone(points((0.05, 0.002)), ZoneKind.OBSTRUCTION)], figures))
+        for figures in (FIGURES, carried)
+    )
+    assert moved_on.clearance_m == pytest.approx(still.clearance_m, abs=0.01)

@@ -28,6 +28,9 @@ _LAYBACKS_BEFORE, _LAYBACKS_NEAR = 12.0, 2.0
 """Part of the tow that is computed again, before the place of the least clearance: of what came earlier
 exp(-12) is left, a few millimetres. And that on which it is measured, on either side. Own choice."""
 
+_LEAST_SPEED_KN = 0.2
+"""A tow slower than this never ends. Own choice."""
+
 _HEADINGS_DEG = tuple(range(0, 360, 45))
 """From how many directions a current that is not known is tried. Own choice, as asked for."""
 
@@ -149,8 +152,8 @@ def _trial(figure: Figure) -> _Trial:
     if figure.name in _AS_THEY_ARE or figure.name == "drift":
         # An error of which only the size is known: one way it moves the gear off, the other way nearer.
         return _Trial(figure=figure, low=-_SIGMAS * figure.sigma, high=_SIGMAS * figure.sigma)
-    signed = figure.name in ("block_aft", "block_starboard")
-    return _Trial(figure=figure, low=low if signed else max(low, 0.0), high=high)
+    least = {"block_aft": -np.inf, "block_starboard": -np.inf, "tow_speed": _LEAST_SPEED_KN}
+    return _Trial(figure=figure, low=max(low, least.get(figure.name, 0.0)), high=high)
 
 
 def _effect(trial: _Trial, low_m: float | None, high_m: float | None) -> FigureEffect:

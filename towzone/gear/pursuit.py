@@ -83,7 +83,8 @@ def pursue(
         How far the water moved during each leg; both or neither.
     start_bearing_deg : float, optional
         True bearing from body to lead at the first node. Otherwise the body starts straight astern of the
-        first leg of any length (through the water, if that drifts).
+        first leg of any length (through the water, if that drifts; over the ground where the lead only drifts
+        with it).
 
     Raises
     ------
@@ -193,6 +194,8 @@ def _start(
         some = np.flatnonzero(legs.run_m > STILL_M)
         if len(some):
             return Line(float(legs.half_sin[some[0]]), float(legs.half_cos[some[0]]))
+    if drift is not None:
+        return _start(lon, lat, None, None)  # it goes with the water: astern over the ground
     message = "the lead never moves, so nothing tells where its line points: give the bearing at the start"
     raise GeometryError(message)
 

@@ -196,3 +196,8 @@ def test_gear_of_a_vessel_that_goes_with_the_water_lies_astern_of_her():
         for figures in (FIGURES, carried)
     )
     assert moved_on.clearance_m == pytest.approx(still.clearance_m, abs=0.01)
+
+
+def test_the_warp_is_bounded_in_the_deepest_water_a_profile_may_state():
+    deep = replace(FIGURES, warp_m=None, depth_m=2950.0, door_spread_m=150.0)
+    assert gear_row(checked(tow(), [wreck(4000.0, 1000.0)], deep)).status is Status.UNDETERMINED

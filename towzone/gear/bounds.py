@@ -6,7 +6,7 @@ import math
 
 from towzone.gear.figures import Rigging
 from towzone.gear.layback import bottom_reach_m
-from towzone.gear.scope import greatest_warp_m
+from towzone.gear.scope import DEEPEST_M, greatest_warp_m
 from towzone.model.vessel import Rig
 
 __all__ = ["FARTHEST_M", "rope_reach_m"]
@@ -62,4 +62,4 @@ def longest_warp_m(rigging: Rigging) -> float:
     # Not stated, but guessed from the depth: the guess has no hard end, so the far one is taken.
     depth = rigging.depth
     deepest_m = max(depth.value + _SIGMAS * depth.sigma, depth.high or 0.0)
-    return max(longest, warp.high, float(greatest_warp_m(deepest_m)))
+    return max(longest, warp.high, float(greatest_warp_m(min(deepest_m, DEEPEST_M))))

@@ -13,6 +13,7 @@ from towzone.gear.amounts import amount
 from towzone.geodesy.ellipsoid import FloatArray
 
 __all__ = [
+    "DEEPEST_M",
     "SIGMA_LN",
     "depth_from_warp_m",
     "depth_range_m",
@@ -52,7 +53,7 @@ _WIDER = float(np.log2(1.1))
 """Own choice: beyond the middle of the first and last bin the range grows by a tenth for each halving or
 doubling of the depth, because nothing was measured there."""
 
-_SHALLOWEST_M, _DEEPEST_M = 1.0, 3000.0
+_SHALLOWEST_M, DEEPEST_M = 1.0, 3000.0
 """Own limits: no trawl is towed on shallower or deeper bottom; beyond them lies a slip of the pen."""
 
 _SHORTEST_M, _LONGEST_M = 1.0, 4000.0
@@ -179,7 +180,7 @@ def _along(x: FloatArray, knots: FloatArray, values: FloatArray) -> FloatArray:
 
 
 def _depth(depth_m: npt.ArrayLike) -> FloatArray:
-    return amount("depth", depth_m, least=_SHALLOWEST_M, most=_DEEPEST_M)
+    return amount("depth", depth_m, least=_SHALLOWEST_M, most=DEEPEST_M)
 
 
 def _warp(warp_m: npt.ArrayLike) -> FloatArray:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scenes import KNOT_MPS, START, area, moved, points, route, steady, zone
+from scenes import KNOT_MPS, START, area, fixes, moved, points, route, steady, zone
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
@@ -201,3 +201,27 @@ def test_gear_of_a_vessel_that_goes_with_the_water_lies_astern_of_her():
 def test_the_warp_is_bounded_in_the_deepest_water_a_profile_may_state():
     deep = replace(FIGURES, warp_m=None, depth_m=2950.0, door_spread_m=150.0)
     assert gear_row(checked(tow(), [wreck(4000.0, 1000.0)], deep)).status is Status.UNDETERMINED
+
+
+def test_where_no_towing_is_stated_no_gear_was_out_in_a_gap():
+    track = fixes([HOME, beside(100.0, 0.0), beside(2900.0, 0.0), beside(3000.0, 0.0)], [0, 60, 2460, 2520])
+    platform = zone(points(beside(1500.0, 1500.0)), ZoneKind.SAFETY_ZONE)
+    given = {"max_speed_kn": 3.0}
+    towed = checked(track, [platform], **given)
+    assert gear_row(towed).reason == "gap"
+    none = checked(track, [platform], towing=Towing.NONE, **given)
+    assert none.outcome is Outcome.CLEAR
+    assert not [row for row in none.rows if row.part is Part.GEAR]
+
+
+def test_figures_that_only_stretches_in_doubt_rest_on_are_told_as_assumed():
+    # Three hours of going round in circles at towing speed: no tow, and not surely none.
+    ring = [moved(HOME, 50.0 * number % 360.0, 300.0) for number in range(60)]
+    track = fixes(ring, [180.0 * number for number in range(60)])
+    bare = GearFigures(warp_m=350.0, depth_m=100.0)
+    result = checked(track, [wreck(0.0, 3000.0)], bare, towing=Towing.DETECT)
+    assert not result.tows
+    assert result.doubts
+    told = [line for line in result.assumptions if line.startswith("ASSUMED")]
+    assert any("sweeps and bridles 120 m" in line for line in told)
+    assert any("length of warp, sweeps and net alone" in line for line in result.assumptions)

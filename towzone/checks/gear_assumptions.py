@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from towzone.checks.gear_rows import GearRows
 from towzone.checks.settings import CheckSettings, GearProof
-from towzone.gear.figures import assumed_lines
+from towzone.gear.figures import NoRigging, Rigging, assumed_lines
 
 __all__ = ["gear_assumptions", "gear_methods"]
 
@@ -15,12 +15,15 @@ def gear_assumptions(settings: CheckSettings, gear: Sequence[GearRows]) -> list[
     """Return the assumptions of rows of the gear, none where no figures of it are given."""
     if settings.figures is None:
         return []
-    told = [line for some in gear for tow in some.passed.values() for line in assumed_lines(tow.gear.rigging)]
+    rigged = [tow.gear.rigging for some in gear for tow in some.passed.values()]
+    rigged += [some.outside for some in gear if isinstance(some.outside, Rigging)]
+    told = [line for rigging in rigged for line in assumed_lines(rigging)]
     untold = [tow.why_not for some in gear for tow in some.tows if tow.why_not]
+    untold += [some.outside.why for some in gear if isinstance(some.outside, NoRigging)]
     return [
         *dict.fromkeys(told),
         *(f"The gear is not computed: {why}" for why in dict.fromkeys(untold)),
-        *(_computed(settings) if told or any(some.passed for some in gear) else []),
+        *(_computed(settings) if rigged else []),
     ]
 
 

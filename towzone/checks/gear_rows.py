@@ -18,7 +18,7 @@ from towzone.checks.open_gaps import OpenGaps, open_gaps
 from towzone.checks.pair_rows import Measured, Pair, gap_row, rows_of_pair
 from towzone.checks.path_passages import PathScene, Share, batch_shares
 from towzone.checks.paths import Path
-from towzone.checks.settings import CheckSettings
+from towzone.checks.settings import CheckSettings, Towing
 from towzone.checks.shares import Group, Unit, covered_places, shares_of
 from towzone.gear.bounds import FARTHEST_M, rope_reach_m
 from towzone.gear.figures import NoRigging, Rigging
@@ -41,13 +41,15 @@ class GearKnown(NamedTuple):
 class GearRows:
     """The rows of the gear on a track, the pairs proved clear beyond reach, and the gear of each tow.
 
-    ``passed`` is there for the tows that were computed, by their number.
+    ``passed`` is there for the tows that were computed, by their number; ``outside`` are the figures that
+    hold for stretches in doubt and for gaps outside tows, where there are any.
     """
 
     rows: tuple[Row, ...] = ()
     beyond_reach: int = 0
     tows: tuple[GearTow, ...] = ()
     passed: Mapping[int, TowPassed]
+    outside: Rigging | NoRigging | None = None
 
 
 def gear_known(path: Path, settings: CheckSettings) -> GearKnown | None:
@@ -98,7 +100,23 @@ def gear_rows(
             rows += made
             beyond += not made
     rows += _gap_rows(scene, shares, gaps, vessel_gaps)
-    return GearRows(rows=tuple(rows), beyond_reach=beyond, tows=tuple(told), passed=passed)
+    return GearRows(
+        rows=tuple(rows),
+        beyond_reach=beyond,
+        tows=tuple(told),
+        passed=passed,
+        outside=known.outside if _outside_tows(scene, shares) else None,
+    )
+
+
+def _outside_tows(scene: PathScene, shares: Mapping[int, Sequence[Share]]) -> bool:
+    """Return whether gear may have been out though there is no tow: in stretches in doubt, or in gaps."""
+    if scene.settings.towing is Towing.NONE:
+        return False
+    tows = len(scene.path.tows)  # which are the first units
+    groups = (unit[0].group for unit in shares.values())
+    doubts = any(group.tow is None and group.activity is Activity.UNKNOWN for group in groups)
+    return doubts or any(unit is None or unit >= tows for unit in scene.path.gap_unit)
 
 
 def _unit(
@@ -171,7 +189,12 @@ def _standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
 def _gap_rows(
     scene: PathScene, shares: Mapping[int, Sequence[Share]], gaps: OpenGaps, vessel_gaps: OpenGaps
 ) -> list[Row]:
-    """Return rows for gaps outside all units, where only the gear could have reached a zone."""
+    """Return rows for gaps outside all units, where only the gear could have reached a zone.
+
+    Where no towing is stated it was on board.
+    """
+    if scene.settings.towing is Towing.NONE:
+        return []
     return [
         gap_row(
             scene.path,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scenes import KNOT_MPS, START, area, fixes, moved, points, route, steady, zone
+from scenes import KNOT_MPS, START, area, fixes, joined, moved, points, route, steady, zone
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
@@ -225,3 +225,19 @@ def test_figures_that_only_stretches_in_doubt_rest_on_are_told_as_assumed():
     told = [line for line in result.assumptions if line.startswith("ASSUMED")]
     assert any("sweeps and bridles 120 m" in line for line in told)
     assert any("length of warp, sweeps and net alone" in line for line in result.assumptions)
+
+
+def test_a_winch_slower_than_is_usual_keeps_the_gear_on_the_bottom_for_longer():
+    # From the haul on at 8 kn. At 1.0 m/s warp, sweeps and net are in after 510 s; at 0.7 m/s, which is as
+    # usual, after 729 s. The wreck is passed after 720 s.
+    away = [(5000.0 + t, 8.0 * t * KNOT_MPS) for t in range(20, 2000, 20)]
+    out = steady([HOME, beside(HAUL_M, 0.0)], step_s=20.0)
+    track = joined(out, fixes([beside(HAUL_M + m, 0.0) for _, m in away], [s for s, _ in away]))
+    figures = replace(FIGURES, heave_speed_mps=None)
+    met = wreck(HAUL_M + 8.0 * 720.0 * KNOT_MPS, 30.0)
+    result = checked(track, [met], figures, towing=Towing.LOG, hauls=(HAUL,))
+    assert result.outcome is Outcome.UNDETERMINED
+    assert gear_row(result).reason == "rope_bound"
+    told = result.gear.tows[0]
+    assert told.latest_utc - HAUL.haul_utc == np.timedelta64(1275, "s")  # 510 m at 1.0 - 2 x 0.3 m/s
+    assert told.last_contact_utc - HAUL.haul_utc < np.timedelta64(120, "s")

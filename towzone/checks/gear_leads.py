@@ -19,13 +19,17 @@ from towzone.gear.offsets import beside, courses_deg
 from towzone.gear.phases import Contact, Winch, contact_times, warp_out_m
 from towzone.gear.stretch import Lead, laybacks_m
 from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric
-from towzone.model.gear import Basis
+from towzone.model.gear import Basis, Figure
 from towzone.model.result import Tow
 from towzone.model.track import TrackKind
 from towzone.tows.logged import LoggedHaul
 from towzone.units import KNOT_MPS
 
 __all__ = ["STEP_M", "TowGear", "gear_of_tow", "gear_outside_tows"]
+
+_WINCH_SIGMAS = 2.0
+"""By so many standard deviations the winch may have been slower while the gear is taken to be out: nineteen
+times in twenty it is not. Own choice."""
 
 _STRIDE_S = 5.0
 """Fixes closer in time than this are passed over: a rope pulled by the noise of every fix would be drawn
@@ -156,9 +160,7 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
     depth = depth if rigging.depth.basis is Basis.TRACK else None
     timed = bool(np.isfinite(path.time_s).all()) and len(path.time_s) > 1
     winch = _winch(path, tow, rigging, timed=timed)
-    height_m = rigging.depth.value + rigging.block_height.value
-    behind_m = rigging.sweeps.value + rigging.net_length.value
-    contact = contact_times(winch, warp_m=rigging.warp.value, height_m=height_m, behind_m=behind_m)
+    contact = _contact(winch, rigging)
     return TowGear(
         rigging=rigging,
         winch=winch,
@@ -274,6 +276,23 @@ def _winch(path: Path, tow: Tow, rigging: Rigging, *, timed: bool) -> Winch:
         veer_mps=rigging.veer_speed.value,
         heave_mps=rigging.heave_speed.value,
     )
+
+
+def _contact(winch: Winch, rigging: Rigging) -> Contact:
+    """Return when the gear was on the bottom, by the figures, and at the most: by a slower winch."""
+    rope = {
+        "warp_m": rigging.warp.value,
+        "height_m": rigging.depth.value + rigging.block_height.value,
+        "behind_m": rigging.sweeps.value + rigging.net_length.value,
+    }
+    slow = replace(winch, veer_mps=_slowest(rigging.veer_speed), heave_mps=_slowest(rigging.heave_speed))
+    most = contact_times(slow, **rope)
+    contact = contact_times(winch, **rope)
+    return replace(contact, earliest_s=most.earliest_s, latest_s=most.latest_s)
+
+
+def _slowest(speed: Figure) -> float:
+    return max(speed.value - _WINCH_SIGMAS * speed.sigma, speed.value / 4.0)
 
 
 def _span(path: Path, tow: Tow, contact: Contact) -> tuple[float, float]:

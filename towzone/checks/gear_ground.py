@@ -14,6 +14,7 @@ import numpy as np
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.gear_curves import rims_of
 from towzone.checks.intervals import Intervals
+from towzone.checks.passages import CONTACT_M
 from towzone.gear.corridor import Swept, swept
 from towzone.gear.figures import Rigging
 from towzone.gear.stretch import GearStretch, likely_outline
@@ -28,6 +29,7 @@ __all__ = [
     "held_corner",
     "likely_clearance_m",
     "likely_ground",
+    "met_at",
     "stretch_nodes",
     "swept_ground",
 ]
@@ -97,6 +99,23 @@ def held_corner(ground: Swept, zone: Zone) -> tuple[float, float] | None:
     corners = np.concatenate([string for string, _ in zone.shape.strings()])
     held = np.flatnonzero(ground.holds(corners[:, 0], corners[:, 1]))
     return (float(corners[held[0], 0]), float(corners[held[0], 1])) if len(held) else None
+
+
+def met_at(ground: Swept, zone: Zone, number: int, boundaries: Boundaries) -> tuple[float, float] | None:
+    """Return a position at which some ground meets the boundary of a zone; ``None`` if it does not.
+
+    That is a corner of the zone on the ground, or where its boundary crosses the rim: a cable that runs
+    between the doors from before they came down until they lifted has no corner there.
+    """
+    corner = held_corner(ground, zone)
+    if corner is not None or not ground.polygons:
+        return corner
+    one = np.array([number])
+    edge, cutoff_m = boundaries.measured(one), np.array([2.0 * CONTACT_M])
+    found = closest(rims_of([ground]), np.array([0]), edge, one, cutoff_m)
+    if not found.distance_m[0] <= CONTACT_M:
+        return None
+    return float(found.edge_lon_deg[0]), float(found.edge_lat_deg[0])
 
 
 def likely_clearance_m(

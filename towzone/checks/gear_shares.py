@@ -11,9 +11,9 @@ from towzone.checks.allowed import turned_round
 from towzone.checks.gear_curves import GearCurve, curve_batch
 from towzone.checks.gear_ground import (
     SweptShare,
-    held_corner,
     likely_clearance_m,
     likely_ground,
+    met_at,
     swept_ground,
 )
 from towzone.checks.gear_leads import TowGear
@@ -270,9 +270,9 @@ def _with_ground(
     if touchable:
         ground = swept_ground(swept)
         for z in touchable:
-            corner = held_corner(ground, zones[z])
-            if corner is not None:
-                own[z] = _run_over(scene, own[z], corner)
+            met = met_at(ground, zones[z], z, scene.boundaries)
+            if met is not None:
+                own[z] = _run_over(scene, own[z], met)
     doubtful = [z for z, p in own.items() if _needs_likely(p, scene.demands[z])]
     if doubtful:
         nearest = likely_clearance_m(likely, zones, doubtful, scene.boundaries)
@@ -306,24 +306,24 @@ def _with_likely(passage: Passage, likely_m: float) -> Passage:
     return replace(passage, gear=replace(passage.gear, likely_m=float(min(likely_m, nominal))))
 
 
-def _run_over(scene: PathScene, passage: Passage, corner: tuple[float, float]) -> Passage:
-    """Return a passage in which the gear went over a corner of the zone, though no tracer touched it."""
+def _run_over(scene: PathScene, passage: Passage, met: tuple[float, float]) -> Passage:
+    """Return a passage in which the gear went over some of the zone, though no tracer touched it."""
     zone, carrier = scene.zones[passage.zone], passage.gear.carrier if passage.gear else None
-    clearance_m = -zone.radius_m
+    clearance_m = 0.0 - zone.radius_m  # and not minus nothing
     if passage.closest is None or carrier is None:
         return replace(passage, clearance_m=clearance_m)
     nearest = passage.closest
     bearing = nearest.bearing_deg
-    edge = corner
+    edge = met
     if zone.radius_m > 0.0:
-        lon, lat, _ = WGS84.fwd(*corner, bearing or 0.0, zone.radius_m)
+        lon, lat, _ = WGS84.fwd(*met, bearing or 0.0, zone.radius_m)
         edge = (float(lon), float(lat))
-    met = replace(
+    there = replace(
         nearest,
-        lon_deg=corner[0],
-        lat_deg=corner[1],
+        lon_deg=met[0],
+        lat_deg=met[1],
         zone_lon_deg=edge[0],
         zone_lat_deg=edge[1],
         bearing_deg=bearing if zone.radius_m > 0.0 else None,
     )
-    return replace(passage, clearance_m=clearance_m, closest=met)
+    return replace(passage, clearance_m=clearance_m, closest=there)

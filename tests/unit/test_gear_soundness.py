@@ -241,3 +241,49 @@ def test_a_winch_slower_than_is_usual_keeps_the_gear_on_the_bottom_for_longer():
     told = result.gear.tows[0]
     assert told.latest_utc - HAUL.haul_utc == np.timedelta64(1275, "s")  # 510 m at 1.0 - 2 x 0.3 m/s
     assert told.last_contact_utc - HAUL.haul_utc < np.timedelta64(120, "s")
+
+
+def test_the_model_is_no_proof_while_the_net_is_hauled_over_shallow_ground():
+    # 12 m deep, sweeps and net 160 m long: the net is on the bottom until it is on board, wherever the doors
+    # are. The wreck lies 100 m beside where the vessel is 200 s after the winch started.
+    shallow = replace(FIGURES, warp_m=75.0, depth_m=12.0, door_spread_m=30.0, wing_spread_m=12.0)
+    met = wreck(HAUL_M + 200.0 * 3.0 * KNOT_MPS, 100.0)
+    given = {"towing": Towing.LOG, "hauls": (HAUL,), "gear_proof": GearProof.MODEL}
+    row = gear_row(checked(hauled(), [met], shallow, **given))
+    assert (row.status, row.reason) == (Status.UNDETERMINED, "rope_bound")
+    assert "taking the model for proof" not in row.explain
+    # While it is towed the model proves what it proved: the same wreck, passed well before the haul.
+    towed = gear_row(checked(hauled(), [wreck(HAUL_M - 3000.0, 150.0)], shallow, **given))
+    assert towed.status is Status.CLEAR
+
+
+def test_the_model_is_no_proof_where_by_its_own_figures_the_warp_does_not_reach_down():
+    # A trench in the middle of the tow, deeper than the warp is long: what the gear did there is not known.
+    track = steady([HOME, moved(HOME, 90.0, 8000.0)], step_s=20.0)
+    east_m = 3.0 * KNOT_MPS * ((track.time_utc - START) / np.timedelta64(1, "s"))
+    depth = np.where(np.abs(east_m - 4000.0) < 600.0, 344.9, 100.0)
+    met = wreck(4000.0, 300.0)
+    given = {"gear_proof": GearProof.MODEL}
+    row = gear_row(checked(measured(track, warp_m=350.0, depth_m=depth), [met], **given))
+    assert (row.status, row.reason) == (Status.UNDETERMINED, "rope_bound")
+
+
+def test_the_net_is_inside_only_where_it_is_deeper_than_itself_is_uncertain():
+    # A short warp and a long net: what turns the warps by an angle moves the net three times as far.
+    shallow = replace(
+        FIGURES, warp_m=75.0, depth_m=12.0, door_spread_m=30.0, wing_spread_m=12.0,
+        current=Current(set_deg=180.0, drift_kn=1.0),
+    )  # fmt: skip
+    south = zone(
+        area(
+            [beside(x, y) for x, y in ((3000.0, -45.0), (5000.0, -45.0), (5000.0, -900.0), (3000.0, -900.0))]
+        )
+    )
+    north = zone(
+        area([beside(x, y) for x, y in ((3000.0, 45.0), (5000.0, 45.0), (5000.0, 900.0), (3000.0, 900.0))])
+    )
+    net, door = (gear_row(checked(tow(), [some], shallow, position_error_m=5.0)) for some in (south, north))
+    assert (net.gear.nearest_part, door.gear.nearest_part) == ("net", "port door")
+    assert net.uncertainty_m > 2.0 * door.uncertainty_m
+    assert -net.uncertainty_m < net.clearance_m < -door.uncertainty_m
+    assert net.status is Status.TOO_CLOSE

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from towzone.checks.explain import DOUBTS, TO_SETTLE, Case, gap_sentence, how_often
 from towzone.checks.passages import Demand
+from towzone.checks.settings import GearProof
 from towzone.gear.flags import FLAG_WORDS
 from towzone.model.gear import GearReach, GearTier
 from towzone.model.result import Activity, Gap, Row, Status
@@ -24,6 +25,11 @@ _TO_SETTLE_GEAR = {
     "rope_bound": "Only a wider berth, or taking the model for proof (--gear-proof model), would settle it.",
     "gear_not_computed": "",
 }
+
+_UNSEEN_TO_SETTLE = (
+    "Only a wider berth would settle it: the model is no proof while the gear is shot or hauled, where it "
+    "may be off the bottom, or where the vessel lay still."
+)
 
 _UNPROVED_MODEL = "How doors behave in turns was not found measured at sea."
 
@@ -64,6 +70,8 @@ def _subject(row: Row, kind: TrackKind) -> str:
 def _settle(row: Row) -> str:
     if row.reason == "activity_unknown" and row.tow is not None:
         return "Only knowing when the gear came to the bottom and left it would settle it."
+    if row.reason == "rope_bound" and row.gear is not None and row.gear.sigmas == GearProof.MODEL.sigmas:
+        return _UNSEEN_TO_SETTLE
     return {**TO_SETTLE, **_TO_SETTLE_GEAR}[row.reason]
 
 

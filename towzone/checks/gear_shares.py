@@ -17,7 +17,7 @@ from towzone.checks.gear_ground import (
     swept_ground,
 )
 from towzone.checks.gear_leads import TowGear
-from towzone.checks.intervals import Intervals, intersect, merged
+from towzone.checks.intervals import Intervals, between, intersect, merged
 from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, measure
 from towzone.checks.path_passages import PathScene, Share
 from towzone.checks.paths import Path
@@ -30,7 +30,7 @@ from towzone.gear.flags import flag_masks, warp_is_guessed
 from towzone.gear.stretch import GearStretch, gear_stretch
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import WGS84
-from towzone.model.result import Closest
+from towzone.model.result import Activity, Closest
 from towzone.model.zone import Zone
 
 __all__ = ["TowPassed", "contact", "curves_of", "gear_passages", "passages_without_path"]
@@ -77,7 +77,8 @@ def passages_without_path(
             left_m = nearest_m - FARTHEST_M if rope_m is None else rope_m
             listed = rope_m is None and nearest_m < scene.settings.reach_m
             if listed or left_m < max(scene.demands[z].margin_m, TOUCH_M):
-                own[z] = _unseen(passage, GearMeasure(rope_m=rope_m, why_not=why))
+                unseen_m = np.inf if rope_m is None else rope_m
+                own[z] = _unseen(passage, GearMeasure(rope_m=rope_m, unseen_m=unseen_m, why_not=why))
         found.append(Share(share.group, own))
     return found
 
@@ -121,15 +122,25 @@ def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> T
     for number, share in enumerate(shares):
         swept = SweptShare(stretches=stretches, rigging=gear.rigging, covered=share.group.covered)
         grounds.append(likely_ground(swept, scene.settings.gear_proof.sigmas))
-        own = {}
+        own, followed = {}, _followed(share.group, stretches)
         for z, vessel in share.passages.items():
             rope_m = _less(vessel.clearance_m, bound_m + scene.zones[z].datum_accuracy_m)
-            limits = GearMeasure(rope_m=rope_m, flags=guessed)
+            unseen_m = np.inf if followed or rope_m is None else rope_m
+            limits = GearMeasure(rope_m=rope_m, unseen_m=unseen_m, flags=guessed)
             curves = measured.get((number, z), [])
-            own[z] = _joined(scene, curves, stretches, limits) if curves else _unseen(vessel, limits)
+            own[z] = _joined(scene, curves, swept, limits) if curves else _unseen(vessel, limits)
         own = _with_ground(scene, swept, grounds[-1], own)
         found.append(Share(share.group, _within(own, scene.demands, scene.settings.reach_m)))
     return TowPassed(gear=gear, stretches=stretches, shares=tuple(found), likely=tuple(grounds))
+
+
+def _followed(group: Group, stretches: Sequence[GearStretch]) -> bool:
+    """Return whether the model can be relied on for all of a group: gear on the bottom, its warp not moving.
+
+    How far the warp has come in, and where the net drags that the doors have left behind, is guessed; and
+    where the vessel did not move there is no path.
+    """
+    return group.activity is Activity.TOWING and not len(between(group.covered, contact(stretches)))
 
 
 def _ends(groups: Sequence[Group]) -> np.ndarray:
@@ -216,14 +227,16 @@ def contact(stretches: Sequence[GearStretch]) -> Intervals:
     return merged(first, last, touch=0.0)
 
 
-def _joined(
-    scene: PathScene, found: Sequence[_Found], stretches: Sequence[GearStretch], limits: GearMeasure
-) -> Passage:
+def _joined(scene: PathScene, found: Sequence[_Found], swept: SweptShare, limits: GearMeasure) -> Passage:
     """Return how the gear as a whole passed: the worst of its tracers, all their stays and stretches."""
     curve, worst = min(found, key=lambda one: np.inf if one[1].clearance_m is None else one[1].clearance_m)
     place = _place_of(curve, worst.closest)
-    stretch, node = _node(stretches, place)
-    off_m = scene.settings.gear_proof.sigmas * max(stretch.sigmas.along_m[node], stretch.sigmas.cross_m[node])
+    stretch, node = _node(swept.stretches, place)
+    sigmas = scene.settings.gear_proof.sigmas
+    aside_m = sigmas * float(stretch.sigmas.cross_m[node])
+    if curve.part == "net":
+        aside_m = _net_aside_m(aside_m, float(stretch.layback_m[node]), swept.rigging)
+    off_m = max(sigmas * float(stretch.sigmas.along_m[node]), aside_m)
     return replace(
         worst,
         inside=_union([passage.inside for _, passage in found]),
@@ -232,10 +245,16 @@ def _joined(
             limits,
             part=curve.part,
             carrier=curve,
-            uncertainty_m=float(off_m) + scene.zones[worst.zone].datum_accuracy_m,
+            uncertainty_m=off_m + scene.zones[worst.zone].datum_accuracy_m,
             flags=_flags(stretch, node, limits),
         ),
     )
+
+
+def _net_aside_m(aside_m: float, layback_m: float, rigging: Rigging) -> float:
+    """Return how far aside the net may be where the doors may be so far: what turns the warps turns it."""
+    behind_m = rigging.sweeps.value + rigging.net_length.value
+    return float(np.hypot(aside_m, behind_m * min(aside_m / max(layback_m, 1.0), 1.0)))
 
 
 def _union(some: Sequence[Intervals]) -> Intervals:

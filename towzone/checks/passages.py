@@ -64,6 +64,8 @@ class GearMeasure:
         Least clearance allowing for so many standard deviations; ``None`` where it was not needed.
     rope_m : float or None
         Clearance left by the length of warp, sweeps and net alone; ``None`` where nothing bounds it.
+    unseen_m : float
+        The same of the stretches alone of which the model knows no path to rely on; infinite without any.
     flags : tuple of str
     why_not : str
         Why no path is known, in a sentence.
@@ -74,6 +76,7 @@ class GearMeasure:
     uncertainty_m: float = 0.0
     likely_m: float | None = None
     rope_m: float | None = None
+    unseen_m: float = np.inf
     flags: tuple[str, ...] = ()
     why_not: str = ""
 
@@ -358,6 +361,7 @@ def _gear_of(worst: Passage, some: Sequence[GearMeasure]) -> GearMeasure | None:
         worst.gear,
         likely_m=min(likely, default=None),
         rope_m=min(rope, default=None) if len(rope) == len(some) else None,
+        unseen_m=min(one.unseen_m for one in some),
         why_not=next((one.why_not for one in some if one.why_not), ""),
     )
 

@@ -71,7 +71,7 @@ def judge_gear(
     the part was, the first that holds: ``c < -u`` inside; ``c < m`` or a touch: too close; no path of the
     gear known: undetermined; under the margin allowing for the spread of the figures: undetermined; an open
     gap: undetermined; under the margin by the length of the rope alone: undetermined, unless the model is
-    taken for proof; else clear.
+    taken for proof (which it is not while gear is shot and hauled); else clear.
     """
     gear = passage.gear if passage is not None else None
     if passage is None or gear is None:
@@ -93,7 +93,8 @@ def judge_gear(
         return Verdict(status=Status.UNDETERMINED, reason=open_gap)
     # Where no path is known the length of the rope is all there is, whatever is taken for proof.
     needs_rope = proof is GearProof.ROPE or gear.likely_m is None
-    if needs_rope and (gear.rope_m is None or _short(gear.rope_m, demand)):
+    left_m = gear.rope_m if needs_rope else gear.unseen_m
+    if left_m is None or _short(left_m, demand):
         return Verdict(status=Status.UNDETERMINED, reason="rope_bound")
     return Verdict(status=Status.CLEAR)
 

@@ -75,8 +75,9 @@ class TowGear:
         return _farthest(self.rigging, self.warp_m, self.depth_m)
 
     def with_rigging(self, rigging: Rigging) -> TowGear:
-        """Return the same tow with other figures."""
-        return replace(self, rigging=rigging)
+        """Return the same tow with other figures, which tell how fast the warp goes out and comes in, too."""
+        winch = replace(self.winch, veer_mps=rigging.veer_speed.value, heave_mps=rigging.heave_speed.value)
+        return replace(self, rigging=rigging, winch=winch)
 
     def leads(self, path: Path, keys: FloatArray, span: tuple[float, float] | None = None) -> Iterator[Lead]:
         """Yield the towing block along each covered stretch that has a direction.

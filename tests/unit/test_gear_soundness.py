@@ -13,6 +13,7 @@ from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
 from towzone.files.rule_properties import read_rules
 from towzone.model.result import Outcome, Part, Status
+from towzone.model.track import LeftOut
 from towzone.model.vessel import Current, GearFigures, Rig
 from towzone.model.zone import ZoneKind
 from towzone.tows.logged import LoggedHaul
@@ -287,3 +288,36 @@ def test_the_net_is_inside_only_where_it_is_deeper_than_itself_is_uncertain():
     assert net.uncertainty_m > 2.0 * door.uncertainty_m
     assert -net.uncertainty_m < net.clearance_m < -door.uncertainty_m
     assert net.status is Status.TOO_CLOSE
+
+
+def lost(track, after_s):
+    """A track whose log goes on for so long after its last position, without valid ones."""
+    there = LeftOut(
+        reason="void",
+        file="t.nmea",
+        line=np.array([1], dtype=np.uint32),
+        time_utc=track.time_utc[-1:] + np.timedelta64(after_s, "s"),
+        lon_deg=np.array([np.nan]),
+        lat_deg=np.array([np.nan]),
+    )
+    return replace(track, left_out=(there,), fixes_read=len(track) + 1)
+
+
+def test_gear_may_have_been_where_its_vessel_could_not_be_when_the_positions_were_lost():
+    # In an hour at 10 knots the vessel comes as far as 10 miles, and her gear 581 m farther.
+    far = wreck(8000.0 + 10.0 * 1852.0 + 400.0, 0.0)
+    given = {"max_speed_kn": 10.0, "reach_m": 0.0}
+    result = checked(lost(tow(), 3600), [far], **given)
+    assert result.outcome is Outcome.UNDETERMINED
+    row = gear_row(result)
+    assert row.reason == "gap"
+    assert "its gear could have been in or near" in row.explain
+    beyond = wreck(8000.0 + 10.0 * 1852.0 + 700.0, 0.0)
+    assert checked(lost(tow(), 3600), [beyond], **given).outcome is Outcome.CLEAR
+    assert checked(lost(tow(), 3600), [far], towing=Towing.NONE, **given).outcome is Outcome.CLEAR
+
+
+def test_vessels_and_gears_lost_for_long_have_one_row_a_zone():
+    near = wreck(8000.0 + 9.0 * 1852.0, 0.0)
+    result = checked(lost(tow(), 3600), [near], max_speed_kn=10.0, reach_m=0.0)
+    assert [row.part for row in result.rows] == [Part.VESSEL]

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from towzone.checks.passages import Demand
-from towzone.model.result import Activity, Gap, Row, Status, ZoneReach
+from towzone.model.result import Activity, Gap, Part, Row, Status, ZoneReach
 from towzone.model.rule_words import rule_words
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone, ZoneKind
@@ -164,11 +164,12 @@ def explain_silence(
 ) -> str:
     """Return the sentences for a row of time beyond an end of the track, where the log has no position."""
     case = Case(row=row, zone=zone, kind=kind, demand=demand)
+    who = "the vessel" if row.part is Part.VESSEL else "its gear"
     end = "before its first" if before else "after its last"
     could = "been outside" if zone.rules.allowed_only_inside else "been in or near"
     return (
         f"{_undetermined(case)} The log goes on for {format_duration(seconds)} {end} position without a valid"
-        f" one; in that time the vessel could have {could} {case.what}, for {format_duration(longest_s)} at"
+        f" one; in that time {who} could have {could} {case.what}, for {format_duration(longest_s)} at"
         f" most. {TO_SETTLE['gap']}"
     )
 

@@ -33,7 +33,7 @@ from towzone.model.result import (
 from towzone.model.zone import Zone
 from towzone.units import KNOT_MPS
 
-__all__ = ["Measured", "Pair", "gap_row", "open_row", "rows_of_pair"]
+__all__ = ["Measured", "Pair", "gap_row", "open_row", "rows_of_pair", "unknown_reach"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -233,15 +233,19 @@ def gap_row(
     row = open_row(path, tow, zone, demand, _gap_reason(gaps))
     if part is Part.VESSEL:
         return replace(row, explain=explain(row, zone, path.track.kind, demand, gaps))
-    unknown = GearReach(
+    row = replace(row, part=part, gear=unknown_reach(proof))
+    return replace(row, explain=explain_gear(row, zone, path.track.kind, demand, gaps))
+
+
+def unknown_reach(proof: GearProof) -> GearReach:
+    """Return what is known of gear where no position tells: nothing."""
+    return GearReach(
         nearest_part="",
         tier=GearTier.NOT_RULED_OUT,
         sigmas=proof.sigmas,
         likely_clearance_m=None,
         rope_clearance_m=None,
     )
-    row = replace(row, part=part, gear=unknown)
-    return replace(row, explain=explain_gear(row, zone, path.track.kind, demand, gaps))
 
 
 def open_row(path: Path, tow: int | None, zone: Zone, demand: Demand, reason: str) -> Row:

@@ -71,7 +71,11 @@ def run_check(
         for path, s in zip(paths, own, strict=True)
     ]
     found = [_found(scene, c) for scene, c in zip(scenes, changes, strict=True)]
-    silent = [row for scene in scenes for row in silent_rows(*scene)]
+    silent = [
+        row
+        for scene, some in zip(scenes, found, strict=True)
+        for row in silent_rows(*scene, some.gear_reach_m)
+    ]
     edges = [r for path, some in zip(paths, found, strict=True) for r in edge_remarks(path, zones, some.near)]
     rows = sorted((*(row for some in found for row in some.rows), *silent), key=_worst_first)
     return CheckResult(
@@ -105,6 +109,7 @@ class _Found(NamedTuple):
     near: frozenset[tuple[int, int]]
     gaps: tuple[Gap, ...]
     gear: GearRows | None
+    gear_reach_m: float
 
 
 def _found(scene: PathScene, changes_s: Sequence[float]) -> _Found:
@@ -120,6 +125,7 @@ def _found(scene: PathScene, changes_s: Sequence[float]) -> _Found:
         near=vessel.near,
         gaps=gaps.told,
         gear=gear,
+        gear_reach_m=farther_m,
     )
 
 

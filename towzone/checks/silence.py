@@ -17,11 +17,11 @@ from towzone.checks.explain import explain_silence
 from towzone.checks.force import Force, harmless, span_standing
 from towzone.checks.gap_reach import distance_outside, widening_m
 from towzone.checks.legs import seconds_since_epoch
-from towzone.checks.pair_rows import open_row
+from towzone.checks.pair_rows import open_row, unknown_reach
 from towzone.checks.passages import Demand
 from towzone.checks.paths import Path
-from towzone.checks.settings import CheckSettings
-from towzone.model.result import Row
+from towzone.checks.settings import CheckSettings, Towing
+from towzone.model.result import Part, Row
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.units import KNOT_MPS
@@ -63,22 +63,32 @@ def silent_rows(
     boundaries: Boundaries,
     demands: Sequence[Demand],
     settings: CheckSettings,
+    gear_m: float = 0.0,
 ) -> list[Row]:
     """Return a row for each zone that could have been reached beyond an end of the track.
 
     Only silences longer than the longest time that counts as sailed straight are looked at.
+
+    Parameters
+    ----------
+    gear_m : float
+        How much nearer than the vessel her gear may have come; rows of the gear are made where only that
+        could have reached a zone, unless no towing is stated.
     """
     rows = []
+    towed_m = gear_m if settings.towing is not Towing.NONE else 0.0
     for silence in _silences(path.track, settings.gap_s):
         reach_m = settings.max_speed_kn * KNOT_MPS * silence.seconds
         fix = np.full(len(zones), silence.fix)
         wider = [widening_m(z, d) for z, d in zip(zones, demands, strict=True)]
         wider_m = np.array(wider) + settings.position_error_m
         away_m = distance_outside(path, zones, boundaries, fix, np.arange(len(zones)), wider_m)
-        for z in np.flatnonzero(away_m <= reach_m).tolist():
+        for z in np.flatnonzero(away_m <= reach_m + towed_m).tolist():
             if _matters(zones[z], silence, settings):
-                longest_s = silence.seconds - float(away_m[z]) / (settings.max_speed_kn * KNOT_MPS)
-                rows.append(_row(path, silence, zones[z], demands[z], longest_s))
+                part = Part.VESSEL if away_m[z] <= reach_m else Part.GEAR
+                way_m = float(away_m[z]) if part is Part.VESSEL else max(float(away_m[z]) - towed_m, 0.0)
+                longest_s = silence.seconds - way_m / (settings.max_speed_kn * KNOT_MPS)
+                rows.append(_row(path, silence, zones[z], demands[z], longest_s, part, settings))
     return rows
 
 
@@ -104,8 +114,18 @@ def _matters(zone: Zone, silence: _Silence, settings: CheckSettings) -> bool:
     return span_standing(zone, silence.first_s, silence.last_s, settings).force is not Force.IDLE
 
 
-def _row(path: Path, silence: _Silence, zone: Zone, demand: Demand, longest_s: float) -> Row:
+def _row(
+    path: Path,
+    silence: _Silence,
+    zone: Zone,
+    demand: Demand,
+    longest_s: float,
+    part: Part,
+    settings: CheckSettings,
+) -> Row:
     row = open_row(path, None, zone, demand, "gap")
+    if part is Part.GEAR:
+        row = replace(row, part=part, gear=unknown_reach(settings.gear_proof))
     words = explain_silence(
         row,
         zone,

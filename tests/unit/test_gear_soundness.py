@@ -321,3 +321,11 @@ def test_vessels_and_gears_lost_for_long_have_one_row_a_zone():
     near = wreck(8000.0 + 9.0 * 1852.0, 0.0)
     result = checked(lost(tow(), 3600), [near], max_speed_kn=10.0, reach_m=0.0)
     assert [row.part for row in result.rows] == [Part.VESSEL]
+
+
+def test_it_is_told_that_shooting_and_hauling_of_a_tow_without_ends_are_not_judged():
+    words = "while it is shot and hauled, is not judged"
+    for track in (route([HOME, moved(HOME, 90.0, 8000.0)]), tow()):
+        assert any(words in line for line in checked(track, []).assumptions)
+    ended = checked(hauled(), [], towing=Towing.LOG, hauls=(HAUL,))
+    assert not any(words in line for line in ended.assumptions)

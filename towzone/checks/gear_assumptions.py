@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from towzone.checks.gear_rows import GearRows
+from towzone.checks.gear_shares import TowPassed
 from towzone.checks.settings import CheckSettings, GearProof
 from towzone.gear.figures import NoRigging, Rigging, assumed_lines
 
@@ -24,7 +26,19 @@ def gear_assumptions(settings: CheckSettings, gear: Sequence[GearRows]) -> list[
         *dict.fromkeys(told),
         *(f"The gear is not computed: {why}" for why in dict.fromkeys(untold)),
         *(_computed(settings) if rigged else []),
+        *([_OPEN_ENDS] if any(_open_ended(tow) for some in gear for tow in some.passed.values()) else []),
     ]
+
+
+_OPEN_ENDS = (
+    "A planned tow, and one that runs to where the positions begin or end, is computed with all its warp out "
+    "from end to end: where its gear goes before and after, while it is shot and hauled, is not judged."
+)
+
+
+def _open_ended(passed: TowPassed) -> bool:
+    contact = passed.gear.contact
+    return not (math.isfinite(contact.earliest_s) and math.isfinite(contact.latest_s))
 
 
 def _computed(settings: CheckSettings) -> list[str]:

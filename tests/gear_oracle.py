@@ -143,7 +143,18 @@ def _unit(z):
     return z / np.maximum(np.abs(z), 1e-9)
 
 
-def dragged(time_s, block, towline_m, second_m, *, current_mps=0.0, friction=0.0, speed_mps=1.5, start=None):
+def dragged(
+    time_s,
+    block,
+    towline_m,
+    second_m,
+    *,
+    current_mps=0.0,
+    friction=0.0,
+    speed_mps=1.5,
+    start=None,
+    turned=0.0,
+):
     """Drag gear behind a block.
 
     Parameters
@@ -157,6 +168,8 @@ def dragged(time_s, block, towline_m, second_m, *, current_mps=0.0, friction=0.0
         Where the water at the gear goes.
     friction : (k,) or float
         Friction as a share of drag at ``speed_mps``.
+    turned : (k,) or float
+        Radians by which gear and net first lie off that direction, anticlockwise.
     start : complex, optional
         Direction from gear to block at the first moment; of the first motion through the water where not
         given.
@@ -176,7 +189,7 @@ def dragged(time_s, block, towline_m, second_m, *, current_mps=0.0, friction=0.0
         clock = time_s[:, None] if np.ndim(time_s) == 1 else time_s
         passed_s = np.take_along_axis(np.broadcast_to(clock - clock[0], shape), moved[None], 0)[0]
         start = _unit(way - current[0] * passed_s)
-    u = start
+    u = start * np.exp(1j * np.asarray(turned))
     doors, codend = np.empty(shape, complex), np.empty(shape, complex)
     doors[0] = block[0] - towline[0] * u
     codend[0] = doors[0] - second[0] * u

@@ -91,6 +91,9 @@ def scene(rng, *, current=None, guesses=False, phases=None, zones=4, away_m=450.
         shoot_s, haul_s = 60.0 * round(time_s[-1] * 0.22 / 60.0), 60.0 * round(time_s[-1] * 0.75 / 60.0)
         hauls = (_logged(shoot_s, haul_s),)
     near = [positions[int(rng.integers(len(z) // 5, len(z) - len(z) // 8))] for _ in range(zones)]
+    if rng.random() < 0.5:  # astern, where gear lies before anything else has moved
+        way = (z[1] - z[0]) / abs(z[1] - z[0])
+        near[0] = tuple(float(c) for c in plane.degrees(z[0] - way * rng.uniform(0.0, 1.6 * figures.warp_m)))
     settings = CheckSettings(
         towing=Towing.LOG if logged else Towing.ALL,
         hauls=hauls,
@@ -133,7 +136,10 @@ def _figures(rng, guesses):
             "block_separation_m": float(rng.uniform(4.0, 10.0)),
             "door_spread_m": spread,
             "sweeps_m": float(rng.uniform(60.0, 140.0)),
-            "wing_spread_m": float(rng.uniform(10.0, 20.0)),
+            # No net opens wider than its doors, of which a twin rig's net has half the spread.
+            "wing_spread_m": float(
+                min(rng.uniform(10.0, 20.0), 0.8 * spread / (2.0 if rig is Rig.TWIN else 1.0))
+            ),
         }
         if rig is Rig.TWIN:
             more["clump_warp_m"] = float(round(warp * rng.uniform(0.95, 1.0)))
@@ -206,13 +212,17 @@ def _zone(rng, at, number, away_m):
 
 @dataclass(frozen=True)
 class Truth:
-    """Figures of possible truths of one scene, each of shape (k,)."""
+    """Figures of possible truths of one scene, each of shape (k,).
+
+    ``turned`` is how far, in radians, the gear first lies off straight astern.
+    """
 
     rig: Rig
     values: dict[str, np.ndarray]
     current: np.ndarray
     friction: np.ndarray
     bias: np.ndarray
+    turned: np.ndarray
 
     def __len__(self):
         return len(self.current)
@@ -225,7 +235,7 @@ def stated(rigging, current):
     )  # fmt: skip
     rig = Rig.BEAM if "beam_length" in rigging else Rig.TWIN if "clump_warp" in rigging else Rig.SINGLE
     values = {name: np.array([figure.value]) for name, figure in rigging.items()}
-    return Truth(rig, values, np.array([stream + 0.0j]), np.zeros(1), np.zeros(1, complex))
+    return Truth(rig, values, np.array([stream + 0.0j]), np.zeros(1), np.zeros(1, complex), np.zeros(1))
 
 
 @dataclass(frozen=True)
@@ -262,6 +272,7 @@ def truths(scenes, many, steps):
         np.concatenate(seconds),
         current_mps=np.concatenate([t.current for t in many]),
         friction=np.concatenate([t.friction for t in many]),
+        turned=np.concatenate([t.turned for t in many]),
         speed_mps=3.0 * KNOT_MPS,
     )
     cuts = np.cumsum([0, *(len(t) for t in many)])

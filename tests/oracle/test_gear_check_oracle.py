@@ -11,27 +11,32 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from functools import cache
+from typing import NamedTuple
 from unittest import mock
 
 import numpy as np
 import pytest
 from gear_oracle import KNOT_MPS, along, dragged, least_m, moments
-from gear_scenes import Truth, clearances_m, part_of, scene, stated, truths
+from gear_scenes import Scene, Truth, clearances_m, part_of, scene, stated, truths
 
 from towzone.checks.run import run_check
 from towzone.checks.settings import GearProof
-from towzone.model.result import Part, Status
+from towzone.model.result import Part, Row, Status
+from towzone.model.zone import Zone
 
 SEED = 20261101
 SCENES = int(os.environ.get("TOWZONE_GEAR_SCENES", "0"))
-NOMINAL, DOUBTFUL, DRAWS = SCENES or 12, SCENES or 25, 24
-STEPS, COARSE_STEPS = 3000, 600
-"""0.8 m and 4 m of way a step on the longest tows."""
-AGREED_M = 0.5
-SETTLING_S, LEAVING_S, ENDS_M = 90.0, 12.0, 4.0
+NOMINAL, DOUBTFUL, DRAWS = SCENES or 20, SCENES or 30, 24
+STEPS, COARSE_STEPS, CHUNK = 3000, 600, 50
+"""0.8 m and 4 m of way a step on the longest tows; so many scenes are worked out side by side."""
+AGREED_M, SLACK_M = 0.5, 1.0
+"""The small steps meet the end of a slack rope only to a step."""
+SETTLING_S, LEAVING_S, ENDS_M = 300.0, 12.0, 4.0
 """While doors come down they lie still, at places that follow from when exactly each metre of warp went out;
 in the last seconds before they leave they are drawn forward by tens of metres."""
 BODY_SPACING_M = 8.0
+START_SIGMA_RAD = 0.3
+"""How far round the gear may lie when a track begins; own choice."""
 
 
 # ---------------------------------------------------------------- that the second opinion is worth having
@@ -82,7 +87,7 @@ def checked(one, proof=GearProof.ROPE):
     with mock.patch("towzone.checks.run.with_effects", lambda account, *_: account):
         result = run_check([one.track], one.zones, replace(one.settings, gear_proof=proof, reach_m=1e6))
     (tow,) = result.gear.tows
-    assert not tow.why_not
+    assert not tow.why_not, tow.why_not
     rows = {z.zone_id: [] for z in one.zones}
     for row in result.rows:
         # Beside a logged tow another may have been made; that is no row of this one.
@@ -103,18 +108,47 @@ def proved_clear(rows):
 # ---------------------------------------------------------------- by the figures as they are
 
 
+class Seen(NamedTuple):
+    """A zone of a scene: the row of the gear with the least clearance, and where the gear truly went.
+
+    Least clearance by part, least while the doors were surely down and drawn along, and of the whole body.
+    """
+
+    one: Scene
+    target: Zone
+    row: Row
+    by_part: dict[str, float]
+    steady_m: float
+    body_m: float
+
+    @property
+    def least_m(self):
+        return min(self.by_part.values())
+
+
 @cache
 def nominal():
-    """Scenes with each zone, its row with the least clearance, and where the gear went by its figures."""
+    """What is told and what is true of zones near tows, by the same figures."""
     rng = np.random.default_rng([SEED, 1])
-    scenes = [scene(rng) for _ in range(NOMINAL)]
-    told = [checked(one) for one in scenes]
-    many = [stated(r, one.settings.figures.current) for one, (_, r) in zip(scenes, told, strict=True)]
-    return [
-        (one, target, nearest(rows[target.zone_id]), path)
-        for one, (rows, _), path in zip(scenes, told, truths(scenes, many, STEPS), strict=True)
-        for target in one.zones
-    ]
+    seen = []
+    for _ in range(0, NOMINAL, CHUNK):
+        scenes = [scene(rng) for _ in range(min(CHUNK, NOMINAL - len(seen) // 4))]
+        told = [checked(one) for one in scenes]
+        many = [stated(r, one.settings.figures.current) for one, (_, r) in zip(scenes, told, strict=True)]
+        for one, (rows, _), gone in zip(scenes, told, truths(scenes, many, STEPS), strict=True):
+            for target in one.zones:
+                body = clearances_m(one, target.zone_id, gone.body).values()
+                seen.append(
+                    Seen(
+                        one,
+                        target,
+                        nearest(rows[target.zone_id]),
+                        least_by_part(one, target, gone),
+                        min(least_by_part(one, target, gone, *steady(one, gone)).values()),
+                        min(float(c[0]) for c in body),
+                    )
+                )
+    return seen
 
 
 def least_by_part(one, target, gone, first=0, last=None):
@@ -142,39 +176,40 @@ def steady(one, gone):
 
 def test_the_clearance_of_the_gear_is_that_of_gear_dragged_in_small_steps():
     off, between, ends = [], 0, 0
-    for one, target, row, gone in nominal():
-        whole = min(least_by_part(one, target, gone).values())
-        inner = min(least_by_part(one, target, gone, *steady(one, gone)).values())
-        over = min(float(c[0]) for c in clearances_m(one, target.zone_id, gone.body).values())
-        scenery = (one.settings, target, row, whole, inner, over)
-        if over <= -0.5:
-            assert row.clearance_m <= 0.0, scenery
-        if row.clearance_m == min(0.0, -target.radius_m) < whole - AGREED_M:
+    for seen in nominal():
+        told_m, true_m = seen.row.clearance_m, seen.least_m
+        if told_m == min(0.0, -seen.target.radius_m) < true_m - AGREED_M:
             # Run over between doors or wing-ends, where none of the parts that are followed passes.
-            assert over <= -target.radius_m + BODY_SPACING_M, scenery
+            assert seen.body_m <= -seen.target.radius_m + BODY_SPACING_M, seen
             between += 1
-        elif inner - whole > 0.1:
-            assert whole - ENDS_M <= row.clearance_m <= inner + AGREED_M, scenery
+        elif "settling" in seen.row.gear.flags and np.isfinite(seen.one.shoot_s):
+            assert abs(told_m - true_m) <= ENDS_M, seen
+            ends += 1
+        elif seen.steady_m - true_m > 0.1:
+            assert true_m - ENDS_M <= told_m <= seen.steady_m + AGREED_M, seen
             ends += 1
         else:
-            off.append(row.clearance_m - whole)
-            assert abs(off[-1]) <= AGREED_M, scenery
-    found = np.sort(np.abs(off))
+            # Points of the body are points of the gear: what is told may not be farther than any of them.
+            assert told_m <= seen.body_m + AGREED_M or seen.target.shape.polygons, seen
+            assert told_m <= 0.0 or seen.body_m > -0.5, seen
+            off.append(abs(told_m - true_m))
+            assert off[-1] <= (SLACK_M if "slack" in seen.row.gear.flags else AGREED_M), seen
+    worst, most, middle = np.quantile(off, [1.0, 0.99, 0.5])
     print(
-        f"\n{len(off)} clearances: worst {found[-1]:.3f} m, 99 of 100 {found[-len(found) // 100 - 1]:.3f} m, "
-        f"median {1000 * found[len(found) // 2]:.1f} mm; {between} between doors, {ends} at the ends"
+        f"\n{len(off)} clearances: worst {worst:.3f} m, 99 % {most:.3f} m, median {1000 * middle:.1f} mm; "
+        f"{between} between doors, {ends} at the ends"
     )
     assert len(off) > 3 * NOMINAL
 
 
 def test_the_nearest_part_is_the_one_that_is_nearest_by_a_metre():
     sure = 0
-    for one, target, row, gone in nominal():
-        best = least_by_part(one, target, gone)
-        inner = min(least_by_part(one, target, gone, *steady(one, gone)).values())
-        first, *others = sorted(best, key=best.get)
-        if others and best[others[0]] > best[first] + 1.0 and inner - best[first] < 0.1:
-            assert row.gear.nearest_part == first, (one.settings, target, row, best)
+    for seen in nominal():
+        first, *others = sorted(seen.by_part, key=seen.by_part.get)
+        if not others or seen.steady_m - seen.least_m >= 0.1:
+            continue
+        if seen.by_part[others[0]] > seen.least_m + 1.0:
+            assert seen.row.gear.nearest_part == first, seen
             sure += 1
     assert sure > 2 * NOMINAL
 
@@ -204,17 +239,20 @@ def drawn(rng, one, rigging, *, wild, most):
         stream = rng.uniform(0.0, 1.5, DRAWS) * KNOT_MPS * np.exp(2j * np.pi * rng.random(DRAWS))
         friction = rng.choice([0.0, 0.3, 1.0], DRAWS)
     bias = rigging["position"].value * (off[-2] + 1j * off[-1])
-    return Truth(own.rig, values, stream, friction, bias)
+    turned = rng.uniform(-1.0, 1.0, DRAWS) if wild else START_SIGMA_RAD * off[0] * (most is None)
+    return Truth(own.rig, values, stream, friction, bias, turned)
 
 
 def truly_m(one, target, gone, size_m, need_m):
     """Least clearance of the whole body in each truth; infinite where it is far beyond what is needed."""
     # Every point of the gear is within its own size of the first tracer.
     first, within = next(iter(gone.tracers)), need_m + size_m
-    if (clearances_m(one, target.zone_id, {first: gone.tracers[first]}, within)[first] > within).all():
-        return np.full(DRAWS, np.inf)
-    whole = clearances_m(one, target.zone_id, gone.body, need_m + 10.0)
-    return np.min(list(whole.values()), axis=0)
+    near = clearances_m(one, target.zone_id, {first: gone.tracers[first]}, within)[first] <= within
+    true_m = np.full(DRAWS, np.inf)
+    if near.any():
+        body = {name: z[:, near] for name, z in gone.body.items()}
+        true_m[near] = np.min(list(clearances_m(one, target.zone_id, body, need_m + 10.0).values()), axis=0)
+    return true_m
 
 
 @cache
@@ -233,8 +271,8 @@ def outcomes(proof, *, wild=False, most=None):
     rng = np.random.default_rng([SEED, 3, wild, most is not None])
     some = [(one, *told[proof]) for one, told in sailed() if not (wild and one.settings.figures.current)]
     clear, inside = [], []
-    for begin in range(0, len(some), 50):
-        part = some[begin : begin + 50]
+    for begin in range(0, len(some), CHUNK):
+        part = some[begin : begin + CHUNK]
         many = [drawn(rng, one, rigging, wild=wild, most=most) for one, _, rigging in part]
         went = truths([one for one, _, _ in part], many, COARSE_STEPS)
         for (one, rows, rigging), gone in zip(part, went, strict=True):

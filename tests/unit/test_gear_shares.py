@@ -21,7 +21,7 @@ MPS = 3.0 * KNOT_MPS
 @pytest.fixture(autouse=True)
 def without_effects(monkeypatch):
     """What each figure does is tested elsewhere, and takes most of the time."""
-    monkeypatch.setattr("towzone.checks.run.with_effects", lambda account, found, rows: account)
+    monkeypatch.setattr("towzone.checks.run.with_effects", lambda account, *_: account)
 
 
 def beside(along_m, left_m):

@@ -55,7 +55,7 @@ class TowGear:
     warp_m, depth_m : tuple of ndarray (place, value), or None
         What the track itself tells of warp and depth.
     timed : bool
-        Whether the clock is that of the track.
+        Whether the clock is that of the track, which has times all along the tow.
     """
 
     rigging: Rigging
@@ -122,7 +122,8 @@ class TowGear:
 
     def _clock(self, path: Path, place: FloatArray) -> FloatArray:
         if self.timed:
-            return np.interp(place, np.arange(len(path.time_s)), path.time_s)
+            fixes = np.flatnonzero(np.isfinite(path.time_s))
+            return np.interp(place, fixes, path.time_s[fixes])
         return _clock_by_speed(path, place, self.rigging)
 
     def _warp_towed_m(self, place: FloatArray) -> FloatArray:
@@ -149,6 +150,9 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
     warp = _readings(path, "warp_m", math.ceil(tow.shoot), math.floor(tow.haul))
     depth = _readings(path, "depth_m", tow.first, tow.last)
     gear = haul.gear if haul and haul.gear else settings.gear
+    measured = _measured(warp, haul.warp_m if haul else None)
+    if measured is not None:
+        depth = _shallower(depth, measured.value_m)
     rigging = _rigging(settings, haul, warp, depth, gear)
     if isinstance(rigging, Rigging) and rigging.depth.basis is Basis.TRACK:
         # Again, by the depths alone that are some: echoes of nothing make the mean of all too deep.
@@ -159,14 +163,16 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
     # The figures decide which source counts: depths of the water are not those of a midwater trawl's doors.
     warp = warp if rigging.warp.basis is Basis.TRACK else None
     depth = depth if rigging.depth.basis is Basis.TRACK else None
-    timed = bool(np.isfinite(path.time_s).all()) and len(path.time_s) > 1
+    # Before the first time and after the last the track is all gaps: what lies between has its clock.
+    known = np.isfinite(path.time_s)
+    timed = bool(known[tow.first : tow.last + 1].all()) and int(known.sum()) > 1
     winch = _winch(path, tow, rigging, timed=timed)
     contact = _contact(winch, rigging)
     return TowGear(
         rigging=rigging,
         winch=winch,
         contact=contact,
-        span=_span(path, tow, contact) if timed else (float(tow.first), float(tow.last)),
+        span=_span(path, tow, _at_the_most(path, tow, rigging, winch, contact)) if timed else (float(tow.first), float(tow.last)),
         warp_m=warp,
         depth_m=depth,
         timed=timed,
@@ -252,9 +258,15 @@ def _below_warp(
     depth: tuple[FloatArray, FloatArray] | None, rigging: Rigging
 ) -> tuple[FloatArray, FloatArray] | None:
     """Leave out depths that the warp cannot have reached down to: echoes, not the bottom being towed on."""
+    return _shallower(depth, rigging.warp.value - rigging.block_height.value)
+
+
+def _shallower(
+    depth: tuple[FloatArray, FloatArray] | None, most_m: float
+) -> tuple[FloatArray, FloatArray] | None:
     if depth is None:
         return None
-    reached = depth[1] + rigging.block_height.value < rigging.warp.value
+    reached = depth[1] < most_m
     return (depth[0][reached], depth[1][reached]) if reached.any() else None
 
 
@@ -298,16 +310,29 @@ def _slowest(speed: Figure) -> float:
 
 def _span(path: Path, tow: Tow, contact: Contact) -> tuple[float, float]:
     """Return the places between which any part may have touched the bottom, at least the tow."""
-    fixes = np.arange(len(path.time_s), dtype=np.float64)
-    low = float(np.interp(contact.earliest_s, path.time_s, fixes)) if np.isfinite(contact.earliest_s) else 0.0
-    high = (
-        float(np.interp(contact.latest_s, path.time_s, fixes)) if np.isfinite(contact.latest_s) else fixes[-1]
-    )
+    timed = np.flatnonzero(np.isfinite(path.time_s))
+    fixes, time_s = timed.astype(np.float64), path.time_s[timed]
+    first, last = (float(np.interp(at_s, time_s, fixes)) for at_s in (contact.earliest_s, contact.latest_s))
     before = [other.last for other in path.tows if other.number < tow.number]
     after = [other.first for other in path.tows if other.number > tow.number]
-    low = tow.first if tow.shoot_open else max(min(low, tow.first), *before, 0.0)
-    high = tow.last if tow.haul_open else min(max(high, tow.last), *after, fixes[-1])
+    low, high = max(min(first, tow.first), *before, fixes[0]), min(max(last, tow.last), *after, fixes[-1])
     return float(low), float(high)
+
+
+def _at_the_most(path: Path, tow: Tow, rigging: Rigging, winch: Winch, contact: Contact) -> Contact:
+    """Return a contact that ends, though the tow is not seen to: with the gap that hides it and a haul after.
+
+    What was towed into a gap may have been hauled as late as at its end, and what was towed out of it shot as
+    early as at its beginning. At the ends of the track there is nothing beyond.
+    """
+    before_s, after_s = path.time_s[max(tow.first - 1, 0)], path.time_s[min(tow.last + 1, len(path.time_s) - 1)]
+    if not np.isfinite(contact.earliest_s) and np.isfinite(before_s):
+        shot = _contact(replace(winch, shoot_s=float(before_s)), rigging)
+        contact = replace(contact, earliest_s=shot.earliest_s)
+    if not np.isfinite(contact.latest_s) and np.isfinite(after_s):
+        hauled = _contact(replace(winch, haul_s=float(after_s)), rigging)
+        contact = replace(contact, latest_s=hauled.latest_s)
+    return contact
 
 
 def _nodes(path: Path, keys: FloatArray) -> FloatArray:
@@ -316,7 +341,8 @@ def _nodes(path: Path, keys: FloatArray) -> FloatArray:
     They are the keys, fixes no closer in time than need be, and more so that no step is longer than need be.
     """
     fixes = np.arange(np.floor(keys.min()) + 1.0, np.ceil(keys.max()))
-    kept = fixes[_spaced(path.time_s[fixes.astype(np.int64)])]
+    ends_s = np.interp([keys.min(), keys.max()], np.arange(len(path.time_s)), path.time_s)
+    kept = fixes[_spaced(path.time_s[fixes.astype(np.int64)], *ends_s.tolist())]
     places = np.unique(np.concatenate([keys, kept]))
     xyz = to_geocentric(*path.positions(places))
     apart_m = arc_from_chord(xyz[:-1], xyz[1:])
@@ -327,12 +353,15 @@ def _nodes(path: Path, keys: FloatArray) -> FloatArray:
     return np.append(inner, places[-1])
 
 
-def _spaced(time_s: FloatArray) -> BoolArray:
-    """Return which fixes are the first of their stride; all of them where times are not known."""
-    if np.isnan(time_s).any():
+def _spaced(time_s: FloatArray, first_s: float, last_s: float) -> BoolArray:
+    """Return which fixes are the first of their stride after the first node; all where times are not known.
+
+    None is kept within a stride of either end, which is a node: the first leg says how the gear lay.
+    """
+    if np.isnan(time_s).any() or np.isnan(first_s) or np.isnan(last_s):
         return np.ones(len(time_s), dtype=bool)
-    stride = np.floor(time_s / _STRIDE_S)
-    return np.append(True, np.diff(stride) > 0.0) if len(time_s) else np.empty(0, dtype=bool)
+    stride = np.floor((np.concatenate([[first_s], time_s]) - first_s) / _STRIDE_S)
+    return np.asarray((np.diff(stride) > 0.0) & (time_s <= last_s - _STRIDE_S))
 
 
 def _heading(path: Path, place: FloatArray, course_deg: FloatArray) -> FloatArray:

@@ -7,11 +7,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from gear_stretches import lead_along, rigging_of
 from scenes import KNOT_MPS, START, area, fixes, joined, moved, points, route, steady, zone
 
+from towzone.checks.boundaries import Boundaries
+from towzone.checks.gear_least import least_clearance_m
+from towzone.checks.passages import Demand
+from towzone.checks.path_passages import PathScene
+from towzone.checks.paths import build_path
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
 from towzone.files.rule_properties import read_rules
+from towzone.gear.stretch import gear_stretch
 from towzone.model.result import Outcome, Part, Status
 from towzone.model.track import LeftOut
 from towzone.model.vessel import Current, GearFigures, Rig
@@ -329,3 +336,53 @@ def test_it_is_told_that_shooting_and_hauling_of_a_tow_without_ends_are_not_judg
         assert any(words in line for line in checked(track, []).assumptions)
     ended = checked(hauled(), [], towing=Towing.LOG, hauls=(HAUL,))
     assert not any(words in line for line in ended.assumptions)
+
+
+@pytest.mark.parametrize("astern", [False, True])
+def test_gear_that_was_towed_into_a_gap_is_not_on_board_at_once_when_it_ends(astern):
+    # A gap of 90 s, then 8 knots; at 1.2 m/s warp, sweeps and net take 425 s to come in. The wreck is passed
+    # 180 s after the gap; and the other way round, shooting, 180 s before one.
+    towed = steady([HOME, beside(8000.0, 0.0)], step_s=20.0)
+    end_s = float((towed.time_utc[-1] - START) / np.timedelta64(1, "s"))
+    away_m, along_s = 8000.0 + 6.0 * KNOT_MPS * 90.0, np.arange(0.0, 1500.0, 20.0)
+    off = fixes([beside(away_m + 8.0 * KNOT_MPS * s, 0.0) for s in along_s], end_s + 90.0 + along_s)
+    track = joined(towed, off)
+    if astern:
+        last = track.time_utc[-1]
+        track = replace(
+            track,
+            lon_deg=track.lon_deg[::-1].copy(),
+            lat_deg=track.lat_deg[::-1].copy(),
+            time_utc=START + (last - track.time_utc[::-1]),
+        )
+    met = wreck(away_m + 8.0 * KNOT_MPS * 180.0, 30.0)
+    given = {"towing": Towing.DETECT, "gap_s": 60.0, "max_speed_kn": 8.5}
+    result = checked(track, [met], **given)
+    assert len(result.tows) == 1
+    assert result.outcome is Outcome.UNDETERMINED
+    assert gear_row(result).tow == 1
+    # Twenty minutes later all of it is in.
+    later = wreck(away_m + 8.0 * KNOT_MPS * 1300.0, 30.0)
+    assert checked(track, [later], **given).outcome is Outcome.CLEAR
+
+
+def only_down(stretch, nodes):
+    """A stretch whose gear is on the bottom at some nodes alone."""
+    return replace(stretch, layback_m=np.where(np.isin(np.arange(len(stretch.layback_m)), nodes), 330.0, 0.0))
+
+
+def test_the_least_clearance_is_that_of_gear_on_the_bottom_not_of_what_lies_between():
+    settings = CheckSettings(towing=Towing.ALL, figures=FIGURES, gear="OTB")
+    sides = ((3000.0, -90.0), (3200.0, -90.0), (3200.0, 90.0), (3000.0, 90.0))
+    square = zone(area([beside(x, y) for x, y in sides]))
+    demands = [Demand(margin_m=0.0, uncertainty_m=0.0)]
+    scene = PathScene(build_path(tow(), settings), [square], Boundaries.of((square,)), demands, settings)
+    stretch = gear_stretch(lead_along([(0.0, 0.0), (8000.0, 0.0)]), rigging_of(FIGURES))
+
+    def least_m(*nodes):
+        return least_clearance_m(scene, [only_down(stretch, nodes)], 0, (0.0, 800.0))
+
+    # A node every 10 m: on the bottom before the square and after it, or at one moment alone.
+    assert least_m(290, 291, 420, 421) > 100.0
+    assert least_m(290) > 100.0
+    assert least_m(*range(801)) == pytest.approx(-90.0, abs=1.0)

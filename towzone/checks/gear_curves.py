@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from towzone.checks.batches import Batch, Carrier
-from towzone.checks.intervals import Intervals
 from towzone.checks.shares import Group
 from towzone.gear.corridor import Swept
 from towzone.geodesy.approach import Side
@@ -56,12 +55,6 @@ class GearCurve:
     def at(self, place: FloatArray) -> FloatArray:
         """Return geocentric positions at places of the vessel, shape (m, 3)."""
         return np.stack([np.interp(place, self.place, self.xyz_m[:, axis]) for axis in range(3)], axis=1)
-
-    def places_in(self, covered: Intervals) -> FloatArray:
-        """Return the places of the nodes within some places, and of the ends of these."""
-        spans = zip(covered.first.tolist(), covered.last.tolist(), strict=True)
-        inner = [self.place[(self.place > first) & (self.place < last)] for first, last in spans]
-        return np.unique(np.concatenate([*inner, covered.first, covered.last]))
 
     def time_at(self, place: float) -> np.datetime64:
         """Return the time of a place, ``NaT`` when unknown."""

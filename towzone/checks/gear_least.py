@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from towzone.checks.batches import Batch
 from towzone.checks.gear_curves import curve_batch, side_together
 from towzone.checks.gear_shares import contact, curves_of
 from towzone.checks.intervals import Intervals, intersect
@@ -42,11 +43,11 @@ def least_clearance_m(
     group = Group(unit=0, tow=None, activity=Activity.TOWING, covered=covered, first_s=np.nan, last_s=np.nan)
     curves = curves_of(stretches, scene.path)
     asked = scene.zones[zone]
-    nodes = [curve.at(curve.places_in(covered)) for curve in curves]
-    deepest_m = _least_signed_m(scene, zone, nodes) if asked.shape.is_area else np.inf
+    legs = [curve_batch(curve, [group]) for curve in curves]
+    deepest_m = _least_signed_m(scene, zone, legs) if asked.shape.is_area else np.inf
     if deepest_m > 0.0:
         number = np.array([zone])
-        side = side_together([curve_batch(curve, [group]).side for curve in curves])
+        side = side_together([batch.side for batch in legs])
         edge = scene.boundaries.measured(number)
         nearest_m = float(closest(side, np.array([0]), edge, number, np.array([np.inf])).distance_m[0])
         if nearest_m > CONTACT_M or not asked.shape.is_area:
@@ -54,9 +55,10 @@ def least_clearance_m(
     return min(deepest_m, 0.0) - asked.radius_m
 
 
-def _least_signed_m(scene: PathScene, zone: int, paths: Sequence[FloatArray]) -> float:
-    """Return the least clearance along paths from an area, negative on the wrong side of it."""
-    start_m, end_m = np.concatenate([p[:-1] for p in paths]), np.concatenate([p[1:] for p in paths])
+def _least_signed_m(scene: PathScene, zone: int, legs: Sequence[Batch]) -> float:
+    """Return the least clearance along legs from an area, negative on the wrong side of it."""
+    start_m = np.concatenate([batch.side.pieces.start_m for batch in legs])
+    end_m = np.concatenate([batch.side.pieces.end_m for batch in legs])
     start, end = _signed_m(scene, zone, start_m), _signed_m(scene, zone, end_m)
     least_m = min(float(start.min()), float(end.min()))
     for parts in _FINER:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from towzone.checks.explain import DOUBTS, TO_SETTLE, Case, gap_sentence, how_often
 from towzone.checks.passages import Demand
 from towzone.checks.settings import GearProof
 from towzone.gear.flags import FLAG_WORDS
-from towzone.model.gear import GearReach, GearTier
+from towzone.model.gear import GearTier
 from towzone.model.result import Activity, Gap, Row, Status
 from towzone.model.rule_words import rule_words
 from towzone.model.track import TrackKind
@@ -30,6 +31,43 @@ _UNSEEN_TO_SETTLE = (
     "Only a wider berth would settle it: the model is no proof while the gear is shot or hauled, where it "
     "may be off the bottom, or where the vessel lay still."
 )
+
+_DOUBTS = {**DOUBTS, "activity_unknown": "Whether it was in the water then cannot be told from the positions"}
+"""Of the gear, not of a vessel and its gear."""
+
+
+class _Verbs(NamedTuple):
+    """What gear did, of a completed track, or does, of a planned one; ``left`` is of an area to stay in."""
+
+    where: str
+    kept: str
+    may_have_reached: str
+    may_have_left: str
+    may_have_come: str
+    could_have_reached: str
+    could_have_left: str
+
+
+_VERBS = {
+    TrackKind.COMPLETED: _Verbs(
+        "the gear was while the vessel passed",
+        "kept",
+        "may have reached it",
+        "may have left it",
+        "may have come within",
+        "could have reached it",
+        "could have left it",
+    ),
+    TrackKind.PLANNED: _Verbs(
+        "the gear is while the vessel passes",
+        "keeps",
+        "may reach it",
+        "may leave it",
+        "may come within",
+        "could reach it",
+        "could leave it",
+    ),
+}
 
 _UNPROVED_MODEL = "How doors behave in turns was not found measured at sea."
 
@@ -96,46 +134,56 @@ def _too_close(case: Case, _: str) -> str:
 def _undetermined(case: Case, why_not: str) -> str:
     row, reach = case.row, case.row.gear
     if row.reason == "gear_not_computed" and why_not:
-        return f"Whether the gear kept clear of {case.what} is not computed: {why_not}"
-    if row.reason in DOUBTS:
+        return f"Whether the gear {_verbs(case).kept} clear of {case.what} is not computed: {why_not}"
+    if row.reason in _DOUBTS:
         rules = "; ".join(rule_words(case.zone.rules))
-        return f"{_nearest(case)} {DOUBTS[row.reason]}{f' ({rules})' if rules else ''}.{_rope(reach, row)}"
+        return f"{_nearest(case)} {_DOUBTS[row.reason]}{f' ({rules})' if rules else ''}.{_rope(case)}"
     if row.reason == "gear_uncertainty" and reach is not None:
         likely_m = reach.likely_clearance_m or 0.0
-        far = "may have reached it" if likely_m <= 0.0 else f"may have come within {format_length(likely_m)}"
+        limits = " of its limits" if case.zone.rules.allowed_only_inside else ""
+        far = f"{_verbs(case).may_have_come} {format_length(likely_m)}{limits}"
+        if likely_m <= 0.0:
+            far = _verbs(case).may_have_left if limits else _verbs(case).may_have_reached
         margin = "" if row.margin_m == 0.0 else f"; the margin is {format_length(row.margin_m)}"
         return f"{case.nearest} Allowing for the spread of its figures it {far}{margin}.{_flags(case)}"
     if row.reason == "rope_bound":
-        return f"{_nearest(case)}{_likely(reach)}{_rope(reach, row)}{_flags(case)}"
+        return f"{_nearest(case)}{_likely(case)}{_rope(case)}{_flags(case)}"
     if row.clearance_m is None:
-        return f"Whether the gear kept clear of {case.what} is not proved."
+        return f"Whether the gear {_verbs(case).kept} clear of {case.what} is not proved."
     return f"{case.nearest} But the positions do not cover all of it."
 
 
 def _nearest(case: Case) -> str:
     if case.row.clearance_m is not None:
         return case.nearest
-    return f"Where the gear was while the vessel passed {case.what} is not known."
+    return f"Where {_verbs(case).where} {case.what} is not known."
 
 
-def _likely(reach: GearReach | None) -> str:
+def _verbs(case: Case) -> _Verbs:
+    return _VERBS[case.kind]
+
+
+def _likely(case: Case) -> str:
+    reach = case.row.gear
     if reach is None or reach.likely_clearance_m is None:
         return ""
     return (
-        f" Allowing for {reach.sigmas:g} standard deviations of its figures it kept"
+        f" Allowing for {reach.sigmas:g} standard deviations of its figures it {_verbs(case).kept}"
         f" {format_length(reach.likely_clearance_m)}."
     )
 
 
-def _rope(reach: GearReach | None, row: Row) -> str:
+def _rope(case: Case) -> str:
     """Say what the length of the rope leaves open."""
+    reach = case.row.gear
     if reach is None or reach.rope_clearance_m is None:
         return ""
     alone = " By the length of warp, sweeps and net alone it"
     if reach.rope_clearance_m <= 0.0:
-        return f"{alone} could have reached it."
-    less = ", less than the margin" if reach.rope_clearance_m < row.margin_m else ""
-    return f"{alone} kept {format_length(reach.rope_clearance_m)}{less}."
+        left = case.zone.rules.allowed_only_inside
+        return f"{alone} {_verbs(case).could_have_left if left else _verbs(case).could_have_reached}."
+    less = ", less than the margin" if reach.rope_clearance_m < case.row.margin_m else ""
+    return f"{alone} {_verbs(case).kept} {format_length(reach.rope_clearance_m)}{less}."
 
 
 def _flags(case: Case) -> str:
@@ -156,8 +204,8 @@ def _clear(case: Case, _: str) -> str:
     if row.clearance_m is not None and row.margin_m > 0.0:
         tail = f" That is {format_length(row.clearance_m - row.margin_m)} more than its margin."
     if reach is not None and reach.tier is GearTier.NOT_RULED_OUT:
-        return f"{_nearest(case)}{tail}{_likely(reach)} {_BY_MODEL}{_rope(reach, row)}"
-    return f"{_nearest(case)}{tail}{_rope(reach, row)}"
+        return f"{_nearest(case)}{tail}{_likely(case)} {_BY_MODEL}{_rope(case)}"
+    return f"{_nearest(case)}{tail}{_rope(case)}"
 
 
 _BY_MODEL = f"That rests on the model of the gear's path. {_UNPROVED_MODEL}"

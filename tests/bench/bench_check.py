@@ -17,7 +17,6 @@ from towzone.model.vessel import GearFigures, Rig
 from towzone.record.page import render_record
 from towzone.tables.result_json import to_json
 
-
 FIGURES = GearFigures(
     rig=Rig.SINGLE,
     warp_m=350.0,
@@ -46,7 +45,8 @@ def main() -> None:
         drawn = time.perf_counter()
         peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
-            f"{len(track):<9} {'yes' if figures else 'no':<6} {checked - begun:<9.2f} {len(track) / (checked - begun):<13.0f} "
+            f"{len(track):<9} {'yes' if figures else 'no':<6} "
+            f"{checked - begun:<9.2f} {len(track) / (checked - begun):<13.0f} "
             f"{len(result.rows):<11} {drawn - checked:<10.2f} {len(page) / 1e6:<11.2f} {peak_mb:.0f}"
         )
 

@@ -8,11 +8,12 @@ from scenes import START, area, around, box, check, fixes, moved, only_row, poin
 
 from towzone.checks.force import Force, Standing, applies
 from towzone.checks.intervals import Intervals
-from towzone.checks.passages import Demand, Passage
-from towzone.checks.settings import Towing
+from towzone.checks.passages import Demand, GearMeasure, Passage
+from towzone.checks.settings import GearProof, Towing
 from towzone.checks.transit import CrossingSpeed
-from towzone.checks.verdicts import in_doubt, judge
+from towzone.checks.verdicts import in_doubt, judge, judge_gear, tier_of
 from towzone.geodesy.lines import LineKind
+from towzone.model.gear import GearTier
 from towzone.model.result import FINDINGS, Activity, Outcome, Status
 from towzone.model.rules import Rules
 from towzone.model.zone import Prohibition, ZoneKind
@@ -259,3 +260,125 @@ def test_counts_add_up_to_all_pairs():
     assert sum(result.counts.values()) == 2 * 5
     assert result.beyond_reach > 0
     assert result.tracks[0].time_utc[0] == START
+
+
+# ---------------------------------------------------------------- the gear
+
+SEEN = {"uncertainty_m": 40.0, "likely_m": 600.0, "rope_m": 500.0}
+
+
+def gear_verdict(clearance_m, *, proof=GearProof.ROPE, open_gap="", margin_m=MARGIN, turned=False, **gear):
+    shape = area(box(-20.0, 57.0, -19.0, 58.0))
+    rules = Rules(allowed_only_inside=turned)
+    measure = GearMeasure(**(SEEN | gear))
+    inside = STAY if clearance_m is not None and clearance_m < 0 else NEVER
+    some = Passage(
+        group=0, zone=0, clearance_m=clearance_m, closest=None, inside=inside, close=NEVER, gear=measure
+    )
+    demand = Demand(margin_m=margin_m, uncertainty_m=ERROR)
+    found = judge_gear(zone(shape, rules=rules), some, demand, proof, open_gap=open_gap)
+    return found, tier_of(measure, demand, found)
+
+
+def told(*given, **more):
+    found, tier = gear_verdict(*given, **more)
+    return found.status, found.reason, tier
+
+
+@pytest.mark.parametrize("proof", GearProof)
+@pytest.mark.parametrize(
+    ("clearance_m", "status", "reason"),
+    [
+        (-1000.0, INSIDE, "gear_inside"),
+        (-40.000001, INSIDE, "gear_inside"),
+        (-40.0, CLOSE, "touched"),
+        (0.0, CLOSE, "touched"),
+        (0.004, CLOSE, "touched"),
+        (0.006, CLOSE, "under_margin"),
+        (462.999999, CLOSE, "under_margin"),
+    ],
+)
+def test_gear_by_its_figures_is_found_whatever_is_taken_for_proof(proof, clearance_m, status, reason):
+    assert told(clearance_m, proof=proof) == (status, reason, GearTier.SHOWN)
+    assert told(clearance_m, proof=proof, open_gap="gap") == (status, reason, GearTier.SHOWN)
+
+
+def test_gear_outside_the_only_area_allowed_has_a_reason_of_its_own():
+    assert told(-50.0, turned=True)[:2] == (INSIDE, "outside_allowed_area")
+    assert told(-30.0, turned=True)[:2] == (CLOSE, "touched")
+
+
+@pytest.mark.parametrize(
+    ("likely_m", "rope_m", "proof", "expected"),
+    [
+        (462.999, 400.0, GearProof.ROPE, (OPEN, "gear_uncertainty", GearTier.POSSIBLE)),
+        (462.999, 400.0, GearProof.MODEL, (OPEN, "gear_uncertainty", GearTier.POSSIBLE)),
+        (463.0, 462.999, GearProof.ROPE, (OPEN, "rope_bound", GearTier.NOT_RULED_OUT)),
+        (463.0, 462.999, GearProof.MODEL, (CLEAR, "", GearTier.NOT_RULED_OUT)),
+        (463.0, None, GearProof.ROPE, (OPEN, "rope_bound", GearTier.NOT_RULED_OUT)),
+        (463.0, None, GearProof.MODEL, (CLEAR, "", GearTier.NOT_RULED_OUT)),
+        (463.0, 463.0, GearProof.ROPE, (CLEAR, "", GearTier.PROVED_CLEAR)),
+        (None, 463.0, GearProof.ROPE, (CLEAR, "", GearTier.PROVED_CLEAR)),
+        (None, 463.0, GearProof.MODEL, (CLEAR, "", GearTier.PROVED_CLEAR)),
+        (None, 462.0, GearProof.MODEL, (OPEN, "rope_bound", GearTier.NOT_RULED_OUT)),
+    ],
+)
+def test_the_tiers_change_exactly_at_the_margin(likely_m, rope_m, proof, expected):
+    assert told(1000.0, likely_m=likely_m, rope_m=rope_m, proof=proof) == expected
+
+
+def test_without_a_margin_a_touch_by_spread_or_rope_leaves_it_open():
+    assert told(100.0, margin_m=0.0, likely_m=0.004)[1] == "gear_uncertainty"
+    assert told(100.0, margin_m=0.0, likely_m=0.006, rope_m=0.004)[1] == "rope_bound"
+    assert told(100.0, margin_m=0.0, likely_m=0.006, rope_m=0.006)[0] is CLEAR
+
+
+@pytest.mark.parametrize("proof", GearProof)
+@pytest.mark.parametrize("gap", ["gap", "missing_times"])
+def test_an_open_gap_leaves_no_gear_clear_and_proves_nothing(proof, gap):
+    assert told(1000.0, proof=proof, open_gap=gap) == (OPEN, gap, GearTier.NOT_RULED_OUT)
+    assert told(1000.0, proof=proof, open_gap=gap, likely_m=10.0)[1] == "gear_uncertainty"
+
+
+@pytest.mark.parametrize("proof", GearProof)
+def test_gear_of_which_no_path_is_known_is_never_clear_by_its_model(proof):
+    no_path = {"likely_m": None, "uncertainty_m": 0.0}
+    assert told(None, proof=proof, rope_m=462.0, **no_path)[:2] == (OPEN, "rope_bound")
+    assert told(None, proof=proof, rope_m=None, **no_path)[:2] == (OPEN, "rope_bound")
+    assert told(None, proof=proof, rope_m=463.0, **no_path)[:2] == (CLEAR, "")
+    why = {"why_not": "not modelled."}
+    assert told(None, proof=proof, rope_m=None, **no_path, **why)[:2] == (OPEN, "gear_not_computed")
+    assert told(1000.0, proof=proof, **why)[:2] == (OPEN, "gear_not_computed")
+
+
+def test_what_the_model_does_not_follow_needs_the_rope_though_the_model_is_taken_for_proof():
+    assert told(1000.0, proof=GearProof.MODEL, rope_m=-20.0, unseen_m=462.0)[:2] == (OPEN, "rope_bound")
+    assert told(1000.0, proof=GearProof.MODEL, rope_m=-20.0, unseen_m=463.0)[:2] == (CLEAR, "")
+
+
+def test_gear_proved_beyond_reach_is_clear_but_for_gaps():
+    demand = Demand(margin_m=MARGIN, uncertainty_m=ERROR)
+    cable = zone(points(A), ZoneKind.CABLE)
+    assert judge_gear(cable, None, demand, GearProof.ROPE).status is CLEAR
+    assert judge_gear(cable, None, demand, GearProof.ROPE, open_gap="gap").reason == "gap"
+
+
+STATUS_RANK = {CLEAR: 0, OPEN: 1, CLOSE: 2, INSIDE: 3}
+
+
+@pytest.mark.parametrize("proof", GearProof)
+def test_more_margin_less_clearance_and_less_bound_never_improve_a_verdict(proof):
+    rng = np.random.default_rng(11)
+    for _ in range(400):
+        clearance, spread, rope = rng.uniform(-100.0, 900.0), rng.uniform(0.0, 300.0), rng.uniform(0.0, 900.0)
+        margin = rng.uniform(0.0, 500.0)
+        now = {"likely_m": clearance - spread, "rope_m": clearance - rope, "proof": proof}
+        rank = STATUS_RANK[told(clearance, margin_m=margin, **now)[0]]
+        assert STATUS_RANK[told(clearance, margin_m=margin + 50.0, **now)[0]] >= rank
+        worse = now | {"likely_m": now["likely_m"] - 50.0, "rope_m": now["rope_m"] - 50.0}
+        assert STATUS_RANK[told(clearance - 50.0, margin_m=margin, **worse)[0]] >= rank
+        # More doubt of where it was: a finding inside may become one too close, nothing open becomes clear.
+        doubted = now | {"uncertainty_m": 90.0, "likely_m": now["likely_m"] - 50.0}
+        found = told(clearance, margin_m=margin, **doubted)[0]
+        assert STATUS_RANK[found] >= min(rank, STATUS_RANK[CLOSE])
+        assert not (found is CLEAR and rank)

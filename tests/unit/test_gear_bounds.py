@@ -11,13 +11,26 @@ from towzone.gear.figures import Measured, rigging_for
 from towzone.gear.scope import greatest_warp_m
 from towzone.model.gear import Basis
 
-NO_SIGMA = ("warp", "clump_warp", "depth", "block_height", "sweeps", "net_length", "antenna", "position")
+NO_SIGMA = (
+    "warp",
+    "clump_warp",
+    "depth",
+    "block_height",
+    "block_separation",
+    "sweeps",
+    "net_length",
+    "beam_length",
+    "beams_apart",
+    "antenna",
+    "position",
+)
 
 
 def exact(figures):
     """The rigging with every figure taken for exact."""
     rigging = rigging_of(figures)
-    sure = {name: replace(getattr(rigging, name), sigma=0.0, low=None, high=None) for name in NO_SIGMA}
+    known = {name: getattr(rigging, name) for name in NO_SIGMA if getattr(rigging, name) is not None}
+    sure = {name: replace(figure, sigma=0.0, low=None, high=None) for name, figure in known.items()}
     return replace(rigging, **sure)
 
 

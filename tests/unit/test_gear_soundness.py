@@ -18,6 +18,8 @@ from towzone.checks.paths import build_path
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof, Towing
 from towzone.files.rule_properties import read_rules
+from towzone.gear.bounds import rope_reach_m
+from towzone.gear.figures import Rigging, rigging_for
 from towzone.gear.stretch import gear_stretch
 from towzone.model.result import Outcome, Part, Status
 from towzone.model.track import LeftOut
@@ -386,3 +388,34 @@ def test_the_least_clearance_is_that_of_gear_on_the_bottom_not_of_what_lies_betw
     assert least_m(290, 291, 420, 421) > 100.0
     assert least_m(290) > 100.0
     assert least_m(*range(801)) == pytest.approx(-90.0, abs=1.0)
+
+
+def exactly(figures, gear):
+    """The rigging by figures that are exact."""
+    rigging = rigging_for(figures, gear, position_error_m=0.0)
+    figured = {f.name: replace(f, sigma=0.0) for f in rigging.all() if f.name in Rigging.__dataclass_fields__}
+    return replace(rigging, **figured)
+
+
+BEAMS = GearFigures(
+    rig=Rig.BEAM, warp_m=90.0, depth_m=25.0, block_height_m=5.0, beam_length_m=12.0, beams_apart_m=14.0,
+    block_separation_m=40.0, net_length_m=20.0, block_aft_m=0.0, block_starboard_m=0.0,
+)  # fmt: skip
+
+
+def test_a_beam_lies_as_far_aside_as_the_boom_it_hangs_from():
+    # 20 m aside to the end of the boom, from there warp and net, and half a beam.
+    assert rope_reach_m(exactly(BEAMS, "TBB")) == pytest.approx(np.sqrt(110.0**2 - 30.0**2) + 26.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["block_separation", "beam_length"])
+def test_widths_count_three_standard_deviations_wider_as_lengths_do(name):
+    rigging = exactly(BEAMS, "TBB")
+    doubted = replace(rigging, **{name: replace(getattr(rigging, name), sigma=2.0)})
+    assert rope_reach_m(doubted) - rope_reach_m(rigging) == pytest.approx(3.0, abs=1e-6)
+
+
+def test_a_midwater_net_near_the_surface_is_within_the_bound():
+    midwater = replace(FIGURES, net_length_m=150.0)
+    rigging = exactly(midwater, "OTM")
+    assert rope_reach_m(rigging) == pytest.approx(350.0 + 110.0 + 150.0 + 4.0, abs=1e-6)

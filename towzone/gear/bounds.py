@@ -6,7 +6,9 @@ import math
 
 from towzone.gear.figures import Rigging
 from towzone.gear.layback import bottom_reach_m
+from towzone.gear.rigs import is_midwater
 from towzone.gear.scope import DEEPEST_M, greatest_warp_m
+from towzone.model.gear import Figure
 from towzone.model.vessel import Rig
 
 __all__ = ["FARTHEST_M", "rope_reach_m"]
@@ -36,19 +38,25 @@ def rope_reach_m(rigging: Rigging) -> float:
     shallow_m = height_m - _SIGMAS * math.hypot(rigging.depth.sigma, rigging.block_height.sigma)
     if rigging.depth.low is not None:
         shallow_m = min(shallow_m, rigging.depth.low + rigging.block_height.value)
+    if is_midwater(rigging.gear):
+        shallow_m = 0.0  # it goes up and down as fish do
     rope_m = bottom_reach_m(
         longest_warp_m(rigging),
         max(shallow_m, 0.0),
-        rigging.sweeps.value + _SIGMAS * rigging.sweeps.sigma,
-        rigging.net_length.value + _SIGMAS * rigging.net_length.sigma,
+        _longest(rigging.sweeps),
+        _longest(rigging.net_length),
     )
     # Across the gear: a beam trawl's parts lie abeam of the warps; a trawl's doors hang on their own warps.
-    aside_m = rigging.block_separation.value / 2.0
+    aside_m = _longest(rigging.block_separation) / 2.0
     if rigging.beams_apart is not None and rigging.beam_length is not None:
-        aside_m = (rigging.beams_apart.value + rigging.beam_length.value) / 2.0
+        aside_m = max(aside_m, _longest(rigging.beams_apart) / 2.0) + _longest(rigging.beam_length) / 2.0
     offset_m = math.hypot(rigging.block_aft.value, rigging.block_starboard.value)
     error_m = _SIGMAS * (rigging.antenna.sigma + rigging.position.sigma)
     return float(rope_m) + aside_m + offset_m + error_m
+
+
+def _longest(figure: Figure) -> float:
+    return figure.value + _SIGMAS * figure.sigma
 
 
 def longest_warp_m(rigging: Rigging) -> float:

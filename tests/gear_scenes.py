@@ -102,6 +102,10 @@ def scene(rng, *, current=None, guesses=False, phases=None, zones=4, away_m=450.
         position_error_m=float(rng.choice([5.0, 15.0])),
     )
     made = [_zone(rng, at, n, away_m) for n, at in enumerate(near)]
+    if away_m < 1000.0:  # a bare wreck that the doors, but neither of them, run over
+        on_way = moved(near[-1], rng.uniform(0.0, 360.0), rng.uniform(0.0, 15.0))
+        more = {"zone_id": made[-1].zone_id, "margin_m": 50.0}
+        made[-1] = zone(points(on_way), ZoneKind.OBSTRUCTION, radius_m=0.0, **more)
     return Scene(track, made, settings, plane, time_s, z, shoot_s, haul_s)
 
 

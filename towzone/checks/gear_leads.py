@@ -168,11 +168,12 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
     timed = bool(known[tow.first : tow.last + 1].all()) and int(known.sum()) > 1
     winch = _winch(path, tow, rigging, timed=timed)
     contact = _contact(winch, rigging)
+    at_the_most = _at_the_most(path, tow, rigging, winch, contact)
     return TowGear(
         rigging=rigging,
         winch=winch,
         contact=contact,
-        span=_span(path, tow, _at_the_most(path, tow, rigging, winch, contact)) if timed else (float(tow.first), float(tow.last)),
+        span=_span(path, tow, at_the_most) if timed else (float(tow.first), float(tow.last)),
         warp_m=warp,
         depth_m=depth,
         timed=timed,
@@ -325,7 +326,8 @@ def _at_the_most(path: Path, tow: Tow, rigging: Rigging, winch: Winch, contact: 
     What was towed into a gap may have been hauled as late as at its end, and what was towed out of it shot as
     early as at its beginning. At the ends of the track there is nothing beyond.
     """
-    before_s, after_s = path.time_s[max(tow.first - 1, 0)], path.time_s[min(tow.last + 1, len(path.time_s) - 1)]
+    end = len(path.time_s) - 1
+    before_s, after_s = path.time_s[max(tow.first - 1, 0)], path.time_s[min(tow.last + 1, end)]
     if not np.isfinite(contact.earliest_s) and np.isfinite(before_s):
         shot = _contact(replace(winch, shoot_s=float(before_s)), rigging)
         contact = replace(contact, earliest_s=shot.earliest_s)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from gear_stretches import GEOD, flat, laid
+from gear_stretches import GEOD, flat, laid, stepped
 
 from towzone.gear.offsets import bearing_at, beside, courses_deg
 
@@ -73,7 +73,7 @@ def test_the_course_of_a_straight_way_is_its_heading_at_every_node(heading, plac
     assert ((found >= 0.0) & (found < 360.0)).all()
 
 
-def test_at_a_corner_the_course_is_that_of_the_chord_over_three_nodes_each_way():
+def test_at_a_corner_the_course_is_that_of_the_chord_over_thirty_metres_each_way():
     way = [(10.0 * n, 0.0) for n in range(7)] + [(60.0, 10.0 * n) for n in range(1, 7)]
     found = courses_deg(*laid(way).T)
     assert found[6] == pytest.approx(45.0, abs=1e-3)
@@ -89,13 +89,31 @@ def test_noise_of_a_metre_turns_the_course_by_little():
     assert np.abs(found[3:-3] - 90.0).max() < 6.0
 
 
-def test_where_the_vessel_stands_the_course_of_the_nearest_moving_node_is_taken():
+def test_while_the_vessel_stands_its_course_is_that_from_before_to_after():
     way = [(10.0 * n, 0.0) for n in range(6)] + [(50.0, 0.0)] * 20 + [(50.0, 10.0 * n) for n in range(1, 6)]
     found = courses_deg(*laid(way).T)
-    moving = np.flatnonzero(np.isclose(found, 90.0, atol=0.01))
-    # Nodes 7 and 23 are the last and first within three nodes of any movement; 15 is as near to both.
-    assert moving.max() == 14
-    np.testing.assert_allclose(found[15:23], found[23], rtol=0, atol=1e-9)
+    np.testing.assert_allclose(found[5:26], 45.0, rtol=0, atol=1e-3)
+    np.testing.assert_allclose(found[[0, 1, 2, 28, 29, 30]], [90.0] * 3 + [0.0] * 3, rtol=0, atol=1e-3)
+
+
+def test_at_the_tip_of_a_way_back_over_itself_the_course_is_that_of_the_nearest_node_with_one():
+    way = [(10.0 * n, 0.0) for n in range(11)] + [(100.0 - 10.0 * n, 0.0) for n in range(1, 11)]
+    found = courses_deg(*laid(way).T)
+    assert found[9] == pytest.approx(90.0, abs=1e-3)
+    assert min(abs(found[10] - 90.0), abs(found[10] - 270.0)) < 0.01
+    assert found[11] == pytest.approx(270.0, abs=0.01)
+
+
+@pytest.mark.parametrize("step_m", [1.0, 4.0, 10.0, 10.0 / 3.0])
+def test_it_does_not_matter_how_dense_the_nodes_are_or_whether_they_are_said_twice(step_m):
+    corners = [(0.0, 0.0), (200.0, 0.0), (200.0, 120.0)]
+    way = stepped(corners, step_m)
+    found = courses_deg(*laid(way).T)
+    coarse = stepped(corners, 20.0)
+    expected = courses_deg(*laid(np.repeat(coarse, 3, axis=0)).T)[1::3]
+    same = [int(np.argmin(np.hypot(*(way - node).T))) for node in coarse]
+    apart = (found[same] - expected + 180.0) % 360.0 - 180.0
+    np.testing.assert_allclose(apart, 0.0, rtol=0, atol=0.01)
 
 
 def test_two_nodes_have_one_course_and_nodes_on_one_spot_none():

@@ -5,14 +5,20 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
+from towzone.geodesy.ellipsoid import (
+    FloatArray,
+    arc_from_chord,
+    from_geocentric,
+    to_geocentric,
+    wrap_longitude,
+)
 from towzone.geodesy.lines import WGS84
 
 __all__ = ["bearing_at", "beside", "courses_deg"]
 
-_COURSE_NODES = 3
-"""Courses are taken from so many nodes before to so many after: over 60 m at 10 m a node, so that the noise
-of positions turns them by a few degrees at most. Own choice."""
+_COURSE_M = 30.0
+"""Courses are taken from so far before to so far after along the way: the noise of positions turns them by a
+few degrees at most then, and it does not matter how dense the nodes are. Own choice."""
 
 
 def beside(
@@ -64,14 +70,18 @@ def bearing_at(
 def courses_deg(lon_deg: FloatArray, lat_deg: FloatArray) -> FloatArray:
     """Return the course made good around each of at least two nodes, degrees true, shape (n,).
 
-    Where nodes lie on one spot for so long that there is no course, that of the nearest node with one is
-    taken; ``NaN`` if none has one.
+    Where the way comes back on itself and so has none, that of the nearest node with one is taken; ``NaN`` if
+    no node has one.
     """
-    node = np.arange(len(lon_deg))
-    before, after = np.maximum(node - _COURSE_NODES, 0), np.minimum(node + _COURSE_NODES, len(node) - 1)
-    azimuth, _, length_m = WGS84.inv(lon_deg[before], lat_deg[before], lon_deg[after], lat_deg[after])
+    xyz_m = to_geocentric(lon_deg, lat_deg)
+    run_m = np.concatenate([[0.0], np.cumsum(arc_from_chord(xyz_m[:-1], xyz_m[1:]))])
+    ends = [
+        from_geocentric(np.stack([np.interp(run_m + off_m, run_m, axis) for axis in xyz_m.T], axis=1))
+        for off_m in (-_COURSE_M, _COURSE_M)
+    ]
+    azimuth, _, length_m = WGS84.inv(*ends[0], *ends[1])
     # A chord's azimuth holds at its beginning; meridians converge by nothing that matters over 60 m.
-    moving = np.flatnonzero(np.asarray(length_m) > 0.1)
+    node, moving = np.arange(len(lon_deg)), np.flatnonzero(np.asarray(length_m) > 0.1)
     if not len(moving):
         return np.full(len(node), np.nan)
     at = np.clip(np.searchsorted(moving, node), 0, len(moving) - 1)

@@ -335,8 +335,12 @@ def _gone(truth, towline, block, doors, codend):
         mouth = codend + u2 * v["net_length"] + 1j * u2 * middle
         port, starboard = mouth + 0.5j * u2 * wing, mouth - 0.5j * u2 * wing
         end = codend + 1j * u2 * middle
-        tracers |= {f"net, port wing-end {n}": port, f"net, starboard wing-end {n}": starboard}
-        tracers |= {f"net, codend {n}": end}
+        # Inner wing-ends, and those of a net on a beam, lie between others: they belong to the body alone.
+        if truth.rig is not Rig.BEAM and n == 0:
+            tracers["net, port wing-end"] = port
+        if truth.rig is not Rig.BEAM and n == len(middles) - 1:
+            tracers["net, starboard wing-end"] = starboard
+        tracers[f"net, codend {n}"] = end
         for side, a, b in (("mouth", port, starboard), ("port", port, end), ("starboard", starboard, end)):
             body |= _between(f"net {side} {n}", a, b, SIDE_SAMPLES)
     return Gone({name: z * up for name, z in tracers.items()}, {name: z * up for name, z in body.items()})

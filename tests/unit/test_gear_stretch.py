@@ -19,7 +19,8 @@ from gear_stretches import (
     zigzag,
 )
 
-from towzone.gear.stretch import DOOR_PARTS, gear_stretch, laybacks_m, likely_outline
+from towzone.gear.likely import likely_outline, with_current
+from towzone.gear.stretch import DOOR_PARTS, gear_stretch, laybacks_m
 from towzone.model.vessel import Current
 
 LAYBACK_M = 331.9322
@@ -189,8 +190,31 @@ def test_the_likely_outline_grows_with_the_number_of_deviations():
     np.testing.assert_allclose(widths[0], [np.sqrt(110.0**2 - 30.0**2) + 50.0, 80.0], rtol=0, atol=0.03)
 
 
+def still(figures=SINGLE):
+    """The gear along a straight way in water known to be still, and its rigging."""
+    rigging = rigging_of(figures)
+    rigging = replace(rigging, drift_sigma=replace(rigging.drift_sigma, sigma=0.0))
+    return gear_stretch(lead_along(STRAIGHT, figures), rigging), rigging
+
+
+@pytest.mark.parametrize("count", [1.0, 2.0])
+@pytest.mark.parametrize("set_deg", range(0, 360, 25))
+def test_the_likely_outline_holds_the_gear_in_any_current_of_as_many_deviations(set_deg, count):
+    """In turns, too, where a current does more than carry the gear aside."""
+    figures = replace(SINGLE, current=Current(set_deg=200.0, drift_kn=0.4))
+    corners = [(0.0, 0.0), (1800.0, 0.0), (2400.0, 900.0), (1500.0, 2500.0)]
+    stretch, rigging = stretch_along(corners, figures)
+    drift = with_current(rigging, float(set_deg), count * rigging.drift_sigma.sigma)
+    moved = gear_stretch(stretch.lead, drift)
+    outline = likely_outline(stretch, rigging, count)
+    points = np.concatenate([*moved.doors, *moved.nets], axis=1)
+    for held, asked in zip(outline[::7], points[::7], strict=True):
+        hull = shapely.convex_hull(shapely.multipoints(flat(*held.T)))
+        assert shapely.distance(hull, shapely.points(flat(*asked.T))).max() < 1e-3
+
+
 def test_doors_are_set_out_by_their_deviation_across_and_the_longest_layback_by_its_own():
-    stretch, rigging = stretch_along(STRAIGHT)
+    stretch, rigging = still()
     xy = flat(*likely_outline(stretch, rigging, 2.0)[-1].T) - (3000.0, 0.0)
     cross, layback = stretch.sigmas.cross_m[-1], stretch.sigmas.layback_m[-1]
     doors = xy[xy[:, 0] > -LAYBACK_M - 80.0]
@@ -270,8 +294,7 @@ def test_the_outline_of_a_twin_rig_is_as_wide_at_the_wings_as_its_two_nets():
 
 
 def test_the_clump_may_be_ahead_and_aside_by_its_deviations():
-    figures = replace(TWIN, clump_warp_m=250.0)
-    stretch, rigging = stretch_along(STRAIGHT, figures)
+    stretch, rigging = still(replace(TWIN, clump_warp_m=250.0))
     xy = flat(*likely_outline(stretch, rigging, 2.0)[-1].T) - (3000.0, 0.0)
     along = 2.0 * np.hypot(rigging.position.sigma, rigging.antenna.sigma)
     clump = -np.sqrt(250.0**2 - 105.0**2)
@@ -280,12 +303,12 @@ def test_the_clump_may_be_ahead_and_aside_by_its_deviations():
     assert np.abs(foremost[:, 1]) == pytest.approx(2.0 * stretch.sigmas.cross_m[-1], abs=0.02)
 
 
-def test_wings_are_set_out_farther_than_doors_as_the_current_turns_what_is_longer():
-    stretch, rigging = stretch_along(STRAIGHT)
+def test_wings_are_set_out_farther_than_doors_as_what_turns_the_warps_turns_the_net():
+    stretch, rigging = still()
     xy = flat(*likely_outline(stretch, rigging, 2.0)[-1].T) - (3000.0, 0.0)
-    cross, behind = stretch.sigmas.cross_m[-1], np.sqrt(110.0**2 - 30.0**2) + 50.0
+    aside, behind = 2.0 * stretch.sigmas.cross_m[-1], np.sqrt(110.0**2 - 30.0**2) + 50.0
     codends = xy[xy[:, 0] < -LAYBACK_M - behind - 2.0]
-    assert codends[:, 1].max() > 2.0 * cross * np.hypot(1.0, behind / (1.05 * LAYBACK_M))
+    assert codends[:, 1].max() == pytest.approx(aside * (1.0 + behind / LAYBACK_M), abs=0.02)
 
 
 def test_in_a_turn_the_net_points_where_its_own_way_took_it():

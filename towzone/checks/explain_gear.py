@@ -109,8 +109,17 @@ def _settle(row: Row) -> str:
     if row.reason == "activity_unknown" and row.tow is not None:
         return "Only knowing when the gear came to the bottom and left it would settle it."
     if row.reason == "rope_bound" and row.gear is not None and row.gear.sigmas == GearProof.MODEL.sigmas:
-        return _UNSEEN_TO_SETTLE
+        return _UNSEEN_TO_SETTLE + _berth(row)
+    if row.reason in ("rope_bound", "gear_uncertainty"):
+        return _TO_SETTLE_GEAR[row.reason] + _berth(row)
     return {**TO_SETTLE, **_TO_SETTLE_GEAR}[row.reason]
+
+
+def _berth(row: Row) -> str:
+    """Say how much farther off the vessel would have to be for the length of the rope to prove it."""
+    if row.gear is None or row.gear.rope_clearance_m is None:
+        return ""
+    return f" Passing {format_length(row.margin_m - row.gear.rope_clearance_m)} farther off proves it."
 
 
 def _inside(case: Case, _: str) -> str:

@@ -14,10 +14,10 @@ from towzone.checks.gear_shares import TowPassed
 from towzone.checks.path_passages import PathScene
 from towzone.errors import UsageError
 from towzone.gear.figures import Rigging
+from towzone.gear.likely import with_current
 from towzone.gear.stretch import gear_stretch
 from towzone.model.gear import Figure, FigureEffect, GearAccount
 from towzone.model.result import Part, Row, Status
-from towzone.model.vessel import Current
 
 __all__ = ["with_effects"]
 
@@ -59,8 +59,7 @@ def with_effects(
 ) -> GearAccount:
     """Return the account with the effect of every figure on the least clearance of the gear.
 
-    That is the least less the margin among rows of rules that held or may have held, near the place where
-    it was least.
+    That is the least above its margin of the rows with the worst status, near the place where it was least.
     """
     row = _least(rows)
     if row is None:
@@ -82,12 +81,17 @@ def with_effects(
 
 
 def _least(rows: Sequence[Row]) -> Row | None:
+    """Return the gear row that matters most: the worst of status, then the least left above its margin."""
     known = [
         row
         for row in rows
         if row.part is Part.GEAR and row.clearance_m is not None and row.status is not Status.NOT_IN_FORCE
     ]
-    return min(known, key=lambda row: (row.clearance_m or 0.0) - row.margin_m, default=None)
+    return min(known, key=_worst_first, default=None)
+
+
+def _worst_first(row: Row) -> tuple[int, float]:
+    return list(Status).index(row.status), (row.clearance_m or 0.0) - row.margin_m
 
 
 def _case(row: Row, found: Sequence[tuple[PathScene, GearRows | None]]) -> _Case | None:
@@ -129,7 +133,7 @@ def _effects(case: _Case) -> Iterator[FigureEffect]:
             yield _effect(trial, longer, shorter)
         elif figure.name == "drift":
             clearances = [
-                _clearance(case, _with_current(rigging, set_deg, trial.high)) for set_deg in _HEADINGS_DEG
+                _clearance(case, with_current(rigging, set_deg, trial.high)) for set_deg in _HEADINGS_DEG
             ]
             known = [one for one in clearances if one is not None]
             yield _effect(trial, max(known, default=None), min(known, default=None))
@@ -172,22 +176,6 @@ def _with(rigging: Rigging, figure: Figure, value: float) -> Rigging:
     if figure.name == "warp" and rigging.clump_warp is rigging.warp:
         changed["clump_warp"] = changed["warp"]
     return replace(rigging, **changed)
-
-
-def _with_current(rigging: Rigging, set_deg: float, drift_kn: float) -> Rigging:
-    """Return a rigging with a current added to the stated one, if there is one."""
-    stated = rigging.current or Current(set_deg=0.0, drift_kn=0.0)
-    east, north = (
-        sum(
-            kn * turned(np.radians(deg))
-            for deg, kn in ((stated.set_deg, stated.drift_kn), (set_deg, drift_kn))
-        )
-        for turned in (np.sin, np.cos)
-    )
-    both = Current(
-        set_deg=float(np.degrees(np.arctan2(east, north)) % 360.0), drift_kn=float(np.hypot(east, north))
-    )
-    return replace(rigging, current=both)
 
 
 def _clearance(case: _Case, rigging: Rigging) -> float | None:

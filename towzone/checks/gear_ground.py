@@ -17,7 +17,8 @@ from towzone.checks.intervals import Intervals
 from towzone.checks.passages import CONTACT_M
 from towzone.gear.corridor import Swept, swept
 from towzone.gear.figures import Rigging
-from towzone.gear.stretch import GearStretch, likely_outline
+from towzone.gear.likely import likely_outline
+from towzone.gear.stretch import GearStretch
 from towzone.gear.thinning import LIKELY_TOLERANCE_M, TOLERANCE_M, enough_nodes
 from towzone.geodesy.approach import closest
 from towzone.geodesy.edges import IntArray

@@ -21,7 +21,19 @@ from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric,
 from towzone.model.vessel import Rig
 from towzone.units import KNOT_MPS
 
-__all__ = ["DOOR_PARTS", "GearStretch", "Lead", "Tracer", "gear_stretch"]
+__all__ = [
+    "DOOR_PARTS",
+    "GearStretch",
+    "Lead",
+    "Tracer",
+    "ahead_of_doors",
+    "bodies_of",
+    "gear_stretch",
+    "laybacks_m",
+    "sigmas_of",
+    "stacked",
+    "widths_of",
+]
 
 DOOR_PARTS = ("port door", "starboard door", "clump", "port beam", "starboard beam")
 """The parts that the doors' corridor is swept by; the other part is the net."""
@@ -104,7 +116,7 @@ class GearStretch:
         return np.asarray(self.layback_m > 0.0)
 
 
-class _Bodies(NamedTuple):
+class Bodies(NamedTuple):
     """The middle between the doors and the codend, each with the bearing towards what tows it."""
 
     door_lon: FloatArray
@@ -120,10 +132,10 @@ class _Bodies(NamedTuple):
 def gear_stretch(lead: Lead, rigging: Rigging) -> GearStretch:
     """Return the gear along a stretch, by the figures as they are."""
     layback = laybacks_m(lead.warp_m, lead.height_m, rigging)
-    bodies = _bodies(lead, layback, rigging)
+    bodies = bodies_of(lead, layback, rigging)
     settled = _run_m(bodies.door_lon, bodies.door_lat)
     beta = np.asarray(wrap_longitude(_courses(lead) - bodies.lead_bearing))
-    widths = _widths(rigging)
+    widths = widths_of(rigging)
     tracers, doors, nets = _parts(lead, layback, bodies, rigging, widths)
     return GearStretch(
         lead=lead,
@@ -136,50 +148,8 @@ def gear_stretch(lead: Lead, rigging: Rigging) -> GearStretch:
         tracers=tracers,
         doors=doors,
         nets=nets,
-        sigmas=_sigmas(lead, layback, beta, settled, rigging),
+        sigmas=sigmas_of(lead, layback, beta, settled, rigging),
     )
-
-
-def likely_outline(stretch: GearStretch, rigging: Rigging, count: float) -> FloatArray:
-    """Return the points whose hull holds the whole gear, allowing for so many standard deviations.
-
-    Returns
-    -------
-    ndarray, shape (n, m, 2)
-        For the layback as it is, shorter and longer: the outer doors, wing-ends, codend and clump, each set
-        out sideways by its deviations. The gear by the figures as they are lies within.
-    """
-    lead, sig = stretch.lead, stretch.sigmas
-    widths = _widths(rigging)
-    points: list[FloatArray] = []
-    for layback in (stretch.layback_m, *_layback_limits(stretch, rigging, count)):
-        bodies = _bodies(lead, layback, rigging)
-        aside = count * sig.cross_m
-        # What turns the warps turns the net behind them as well, by a right angle at the most.
-        turned = np.minimum(aside / np.maximum(layback, 1.0), 1.0)
-        farther = np.hypot(aside, widths.behind_m * turned)
-        along = count * np.hypot(rigging.position.sigma, rigging.antenna.sigma)
-        for side in (-1.0, 1.0):
-            door = side * (widths.door_m / 2.0 + aside)
-            wing = side * (widths.wings_m / 2.0 + farther)
-            cod = side * (widths.codends_m / 2.0 + farther)
-            points += [
-                # Behind as well: in a sharp turn the net lies abeam, and its outline does not close the rear.
-                _stack(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, along, door)),
-                _stack(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, -along, door)),
-                _stack(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, widths.net_m, wing)),
-                _stack(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, -along, cod)),
-            ]
-        if rigging.rig is Rig.TWIN:
-            ahead = _ahead_of_doors(lead, stretch.layback_m, rigging)
-            points += [
-                _stack(
-                    beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, ahead + far, side * aside)
-                )
-                for far in (-along, along)
-                for side in (-1.0, 1.0)
-            ]
-    return np.stack(points, axis=1)
 
 
 def laybacks_m(warp_m: FloatArray, height_m: FloatArray, rigging: Rigging) -> FloatArray:
@@ -191,27 +161,11 @@ def laybacks_m(warp_m: FloatArray, height_m: FloatArray, rigging: Rigging) -> Fl
     return np.asarray(np.sqrt(np.clip(flat, 0.0, None)))
 
 
-def _layback_limits(stretch: GearStretch, rigging: Rigging, count: float) -> tuple[FloatArray, FloatArray]:
-    """Return the shortest and the longest layback that the figures allow for."""
-    lead, spread = stretch.lead, count * stretch.sigmas.layback_m
-    low, high = stretch.layback_m - spread, stretch.layback_m + spread
-    for figure, values in ((rigging.warp, lead.warp_m), (rigging.depth, lead.height_m)):
-        if figure.low is None or figure.high is None:
-            continue
-        for limit in (figure.low, figure.high):
-            share = limit / figure.value
-            warp = values * share if figure is rigging.warp else lead.warp_m
-            height = values + figure.value * (share - 1.0) if figure is rigging.depth else lead.height_m
-            at_limit = laybacks_m(warp, height, rigging)
-            low, high = np.minimum(low, at_limit), np.maximum(high, at_limit)
-    down = stretch.down
-    return np.where(down, np.clip(low, 0.0, None), 0.0), np.where(down, high, 0.0)
-
-
-def _bodies(lead: Lead, layback_m: FloatArray, rigging: Rigging) -> _Bodies:
+def bodies_of(lead: Lead, layback_m: FloatArray, rigging: Rigging) -> Bodies:
+    """Return doors and codend behind a lead: two pursuits, one behind the other."""
     drift = _drift(lead, rigging)
     door = pursue(lead.lon_deg, lead.lat_deg, layback_m, drift_east_m=drift[0], drift_north_m=drift[1])
-    behind_m = np.full(len(layback_m), _widths(rigging).behind_m)
+    behind_m = np.full(len(layback_m), widths_of(rigging).behind_m)
     net = pursue(
         door.lon_deg,
         door.lat_deg,
@@ -220,7 +174,7 @@ def _bodies(lead: Lead, layback_m: FloatArray, rigging: Rigging) -> _Bodies:
         drift_north_m=drift[1],
         start_bearing_deg=float(door.bearing_deg[0]),
     )
-    return _Bodies(
+    return Bodies(
         door_lon=door.lon_deg,
         door_lat=door.lat_deg,
         door_bearing=bearing_at(door.bearing_deg, lead.lon_deg, lead.lat_deg, door.lon_deg, door.lat_deg),
@@ -241,7 +195,7 @@ def _drift(lead: Lead, rigging: Rigging) -> tuple[FloatArray | None, FloatArray 
     return moved_m * np.sin(set_rad), moved_m * np.cos(set_rad)
 
 
-class _Widths(NamedTuple):
+class Widths(NamedTuple):
     """Widths across the gear and lengths behind the doors, metres.
 
     ``door_m`` from outer door to outer door (or beam end), ``wings_m`` from outer wing-end to outer wing-end,
@@ -255,15 +209,16 @@ class _Widths(NamedTuple):
     net_m: float
 
 
-def _widths(rigging: Rigging) -> _Widths:
+def widths_of(rigging: Rigging) -> Widths:
+    """Return the widths and lengths of a rig."""
     spread, wing, net = rigging.door_spread.value, rigging.wing_spread.value, rigging.net_length.value
     if rigging.rig is Rig.BEAM:
         apart = _value(rigging.beams_apart)
-        return _Widths(spread, apart + _value(rigging.beam_length), apart, net, net)
+        return Widths(spread, apart + _value(rigging.beam_length), apart, net, net)
     nets = 2.0 if rigging.rig is Rig.TWIN else 1.0
     sweeps = float(wing_end_distance_m(rigging.sweeps.value, spread / nets, wing))
     apart = spread / 2.0 if rigging.rig is Rig.TWIN else 0.0
-    return _Widths(spread, apart + wing, apart, sweeps + net, net)
+    return Widths(spread, apart + wing, apart, sweeps + net, net)
 
 
 def _value(figure: object) -> float:
@@ -271,7 +226,7 @@ def _value(figure: object) -> float:
 
 
 def _parts(
-    lead: Lead, layback: FloatArray, bodies: _Bodies, rigging: Rigging, widths: _Widths
+    lead: Lead, layback: FloatArray, bodies: Bodies, rigging: Rigging, widths: Widths
 ) -> tuple[tuple[Tracer, ...], tuple[FloatArray, ...], tuple[FloatArray, ...]]:
     """Return the tracers of all parts and the points between which doors and nets sweep the bottom."""
 
@@ -289,17 +244,17 @@ def _parts(
         names = ("port beam", "starboard beam")
         beams = [[at_doors(right) for right in pair] for pair in ends]
         tracers = [Tracer(name, *p) for name, pair in zip(names, beams, strict=False) for p in pair]
-        doors = tuple(np.stack([_stack(p) for p in pair], axis=1) for pair in beams)
+        doors = tuple(np.stack([stacked(p) for p in pair], axis=1) for pair in beams)
         middles = [(a + b) / 2.0 for a, b in ends]
     else:
         port, starboard = at_doors(-half), at_doors(half)
         tracers = [Tracer("port door", *port), Tracer("starboard door", *starboard)]
-        across = [_stack(port), _stack(starboard)]
+        across = [stacked(port), stacked(starboard)]
         middles = [0.0]
         if rigging.rig is Rig.TWIN:
-            clump = at_doors(0.0, _ahead_of_doors(lead, layback, rigging))
+            clump = at_doors(0.0, ahead_of_doors(lead, layback, rigging))
             tracers.append(Tracer("clump", *clump))
-            across.append(_stack(clump))
+            across.append(stacked(clump))
             middles = [-half / 2.0, half / 2.0]
         doors = (np.stack(across, axis=1),)
     wing = rigging.wing_spread.value / 2.0
@@ -316,20 +271,21 @@ def _parts(
         outer = [middle <= 0.0, middle >= 0.0, True]
         traced = [False, False, True] if rigging.rig is Rig.BEAM else outer
         tracers += [Tracer("net", *c) for c, wanted in zip(corners, traced, strict=True) if wanted]
-        nets.append(np.stack([_stack(corner) for corner in corners], axis=1))
+        nets.append(np.stack([stacked(corner) for corner in corners], axis=1))
     return tuple(tracers), doors, tuple(nets)
 
 
-def _ahead_of_doors(lead: Lead, layback: FloatArray, rigging: Rigging) -> FloatArray:
+def ahead_of_doors(lead: Lead, layback: FloatArray, rigging: Rigging) -> FloatArray:
     """Return how far the clump, on its own warp, is ahead of the middle between the doors."""
     share = rigging.clump_warp.value / rigging.warp.value
     flat = (lead.warp_m * share) ** 2 - lead.height_m**2
     return np.asarray(np.where(layback > 0.0, layback - np.sqrt(np.clip(flat, 0.0, None)), 0.0))
 
 
-def _sigmas(
+def sigmas_of(
     lead: Lead, layback: FloatArray, beta_deg: FloatArray, settled_m: FloatArray, rigging: Rigging
 ) -> Sigmas:
+    """Return how surely the doors are where they are computed."""
     # Where the warp does not reach down the sigmas of a short line stand in; nothing is measured there.
     line = np.maximum(layback, 1.0)
     return sigmas(
@@ -359,5 +315,6 @@ def _run_m(lon_deg: FloatArray, lat_deg: FloatArray) -> FloatArray:
     return np.concatenate([[0.0], np.cumsum(arc_from_chord(xyz[:-1], xyz[1:]))])
 
 
-def _stack(lon_lat: tuple[FloatArray, FloatArray]) -> FloatArray:
+def stacked(lon_lat: tuple[FloatArray, FloatArray]) -> FloatArray:
+    """Return positions as one array, shape (n, 2)."""
     return np.stack(lon_lat, axis=1)

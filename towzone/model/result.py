@@ -8,7 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from towzone.model.gear import GearAccount, GearReach
+from towzone.model.gear import GearAccount, GearReach, GearTier
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 
@@ -374,6 +374,19 @@ class CheckResult:
         if Status.UNDETERMINED in statuses:
             return Outcome.UNDETERMINED
         return Outcome.CLEAR
+
+    @property
+    def gear_unchecked(self) -> bool:
+        """Whether there were tows and zones, but no figures of the gear to check it by."""
+        return self.gear is None and bool(self.tows) and bool(self.zones)
+
+    @property
+    def clear_by_model(self) -> int:
+        """How many rows are clear by the model of the gear's path alone, not by the length of its rope."""
+        return sum(
+            row.status is Status.CLEAR and row.gear is not None and row.gear.tier is GearTier.NOT_RULED_OUT
+            for row in self.rows
+        )
 
     @property
     def counts(self) -> dict[Status, int]:

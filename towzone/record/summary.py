@@ -68,6 +68,11 @@ def _pairs_sentence(result: CheckResult, pairs: str, rest: list[str], total: int
         return f"No finding, but not all was proved clear: of {pairs} {', '.join(rest)}."
     if counts[Status.CLEAR] == total:
         are = "is" if total == 1 else "are all"
+        if result.gear_unchecked:
+            return "Nothing found for the vessel, under the assumptions below; its gear was not checked."
+        if result.clear_by_model:
+            by_model = "the gear by the model of its path"
+            return f"Nothing found: {pairs} {are} clear, under the assumptions below; {by_model}."
         return f"Nothing found: {pairs} {are} proved clear, under the assumptions below."
     return f"Nothing found: of {pairs} {', '.join(rest)}, under the assumptions below."
 
@@ -151,6 +156,11 @@ def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
     gaps = sum(len(gaps) for gaps in result.gaps.values())
     covered = f" The positions leave {count_of(gaps, 'gap', 'gaps')}; see Gaps." if gaps else ""
     covered += _open_of_trip(result)
+    if result.gear_unchecked:
+        covered += " Only the vessel was checked, not the gear far astern of it."
+    if result.clear_by_model:
+        rows = count_of(result.clear_by_model, "row is", "rows are")
+        covered += f" Of the gear {rows} clear by the model of its path alone, not by the length of its rope."
     if not undecided:
         proved = (
             "Every pair of track and zone was decided."

@@ -32,13 +32,15 @@ _ACTIVITY = {
     Activity.UNKNOWN: "maybe towing",
 }
 
+GEAR_UNCHECKED = "Only the vessel was checked, not the gear far astern of it."
+
 _WIDTH = 100
 _CLEAR_SHOWN = 5
 
 
 def to_text(result: CheckResult, *, verbose: bool = False) -> str:
     """Return the result for people; names from files are shown without control characters."""
-    lines = [_headline(result), _counts(result), ""]
+    lines = [_headline(result), _counts(result), *_about_gear(result), ""]
     open_rows = [row for row in result.rows if row.status is not Status.CLEAR]
     clear_rows = [row for row in result.rows if row.status is Status.CLEAR]
     for number, row in enumerate(open_rows, start=1):
@@ -69,7 +71,21 @@ def _headline(result: CheckResult) -> str:
     if permitted:
         allowed = f"{counted(permitted, 'pair')} inside or close where no rule forbade it"
         return f"CLEAR: no finding, {allowed}, in {_checked(result)}."
+    if result.gear_unchecked:
+        return f"CLEAR for the vessel, its gear was not checked: no finding in {_checked(result)}."
+    if result.clear_by_model:
+        return f"CLEAR: by the model of the gear and the assumptions below, in {_checked(result)}."
     return f"CLEAR: proved clear under the assumptions below, in {_checked(result)}."
+
+
+def _about_gear(result: CheckResult) -> list[str]:
+    """Say what the answer does not rest on, so that nobody takes it for more."""
+    if result.gear_unchecked:
+        return [_wrapped(f"{GEAR_UNCHECKED} Write its figures into a vessel profile (towzone vessel).", "")]
+    if result.clear_by_model:
+        rows = counted(result.clear_by_model, "row is", "rows are")
+        return [f"Of the gear {rows} clear by the model of its path alone, not by the length of its rope."]
+    return []
 
 
 def _checked(result: CheckResult) -> str:

@@ -187,7 +187,7 @@ def test_the_rope_leaves_it_open():
         " Allowing for 2 standard deviations of its figures it kept 700.0 m. By the length of warp,"
         " sweeps and net"
         " alone it kept 440.0 m, less than the margin. Only a wider berth, or taking the model for proof"
-        " (--gear-proof model), would settle it."
+        " (--gear-proof model), would settle it. Passing 23.0 m farther off proves it."
     )
 
 

@@ -12,9 +12,9 @@ from towzone.checks.boundaries import Boundaries
 from towzone.checks.gear_ground import (
     SweptShare,
     held_corner,
-    likely_clearance_m,
     likely_ground,
     met_at,
+    nearness,
     stretch_nodes,
     swept_ground,
 )
@@ -146,7 +146,7 @@ def test_a_cable_beside_the_doors_is_not_met(off_m):
 def test_ground_that_nobody_swept_meets_nothing():
     cable, boundaries = asked(line(*at((-100.0, 0.0), (100.0, 0.0))), ZoneKind.CABLE)
     assert met_at(Swept(), cable, 0, boundaries) is None
-    assert likely_clearance_m(Swept(), [cable], [0], boundaries).tolist() == [np.inf]
+    assert nearness(Swept(), [cable], [0], boundaries).clearance_m.tolist() == [np.inf]
 
 
 def test_the_likely_clearance_is_that_of_the_ground_less_the_radius():
@@ -158,17 +158,17 @@ def test_the_likely_clearance_is_that_of_the_ground_less_the_radius():
         zone(points(*at(place)), ZoneKind.OBSTRUCTION, zone_id=str(n), radius_m=radius)
         for n, (place, radius) in enumerate(zip(places, radii, strict=True))
     ]
-    found = likely_clearance_m(ground, zones, [3, 0, 1, 2], Boundaries.of(tuple(zones)))
+    found = nearness(ground, zones, [3, 0, 1, 2], Boundaries.of(tuple(zones))).clearance_m
     np.testing.assert_allclose(found, [5.0 - 20.0, 100.0, 200.0 - 30.0, -25.0], rtol=0, atol=0.02)
 
 
 def test_an_area_that_the_likely_ground_reaches_is_at_no_distance():
     stretch, rigging = straight()
     box, boundaries = asked(area(at((400.0, 100.0), (600.0, 100.0), (600.0, 300.0), (400.0, 300.0))))
-    nominal = likely_clearance_m(swept_ground(share_of(stretch, rigging)), [box], [0], boundaries)
+    nominal = nearness(swept_ground(share_of(stretch, rigging)), [box], [0], boundaries).clearance_m
     assert nominal[0] == pytest.approx(60.0, abs=0.02)
     assert (
-        likely_clearance_m(likely_ground(share_of(stretch, rigging), 2.0), [box], [0], boundaries)[0] == 0.0
+        nearness(likely_ground(share_of(stretch, rigging), 2.0), [box], [0], boundaries).clearance_m[0] == 0.0
     )
 
 

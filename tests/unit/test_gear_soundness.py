@@ -263,7 +263,7 @@ def test_the_model_is_no_proof_while_the_net_is_hauled_over_shallow_ground():
     assert (row.status, row.reason) == (Status.UNDETERMINED, "rope_bound")
     assert "taking the model for proof" not in row.explain
     # While it is towed the model proves what it proved: the same wreck, passed well before the haul.
-    towed = gear_row(checked(hauled(), [wreck(HAUL_M - 3000.0, 150.0)], shallow, **given))
+    towed = gear_row(checked(hauled(), [wreck(HAUL_M - 3000.0, 250.0)], shallow, **given))
     assert towed.status is Status.CLEAR
 
 

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from gear_stretches import RIGS, flat, laid, stretch_along, zigzag
 
-from towzone.gear.stretch import likely_outline
+from towzone.gear.likely import likely_outline
 from towzone.gear.thinning import LIKELY_TOLERANCE_M, TOLERANCE_M, enough_nodes
 
 

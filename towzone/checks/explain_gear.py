@@ -14,7 +14,7 @@ from towzone.model.result import Activity, Gap, Row, Status
 from towzone.model.rule_words import rule_words
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone
-from towzone.units import format_duration, format_length
+from towzone.units import format_duration, format_length, format_position
 
 __all__ = ["explain_gear"]
 
@@ -154,7 +154,8 @@ def _undetermined(case: Case, why_not: str) -> str:
         if likely_m <= 0.0:
             far = _verbs(case).may_have_left if limits else _verbs(case).may_have_reached
         margin = "" if row.margin_m == 0.0 else f"; the margin is {format_length(row.margin_m)}"
-        return f"{case.nearest} Allowing for the spread of its figures it {far}{margin}.{_flags(case)}"
+        place = f" at {format_position(*reach.likely_at)}" if reach.likely_at is not None else ""
+        return f"{case.nearest} Allowing for the spread of its figures it {far}{place}{margin}.{_flags(case)}"
     if row.reason == "rope_bound":
         return f"{_nearest(case)}{_likely(case)}{_rope(case)}{_flags(case)}"
     if row.clearance_m is None:

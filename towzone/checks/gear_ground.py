@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,11 +27,12 @@ from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.zone import Zone
 
 __all__ = [
+    "Nearness",
     "SweptShare",
     "held_corner",
-    "likely_clearance_m",
     "likely_ground",
     "met_at",
+    "nearness",
     "stretch_nodes",
     "swept_ground",
 ]
@@ -119,21 +121,32 @@ def met_at(ground: Swept, zone: Zone, number: int, boundaries: Boundaries) -> tu
     return float(found.edge_lon_deg[0]), float(found.edge_lat_deg[0])
 
 
-def likely_clearance_m(
-    ground: Swept, zones: Sequence[Zone], wanted: Sequence[int], boundaries: Boundaries
-) -> FloatArray:
-    """Return the distances of some ground from the boundaries of zones, after their radius, in order.
+class Nearness(NamedTuple):
+    """How near some ground came to zones, and where on its rim: columns, one row for each zone."""
 
-    0 or less where the ground reaches a boundary or the radius around it.
+    clearance_m: FloatArray
+    lon_deg: FloatArray
+    lat_deg: FloatArray
+
+
+def nearness(ground: Swept, zones: Sequence[Zone], wanted: Sequence[int], boundaries: Boundaries) -> Nearness:
+    """Return how near some ground came to the boundaries of zones, after their radius, in order.
+
+    0 or less where the ground reaches a boundary or the radius around it; infinite, and nowhere (``NaN``),
+    without ground.
     """
     number = np.array(wanted, dtype=np.int64)
     if not ground.polygons:
-        return np.full(len(number), np.inf)
+        nowhere = np.full(len(number), np.nan)
+        return Nearness(np.full(len(number), np.inf), nowhere, nowhere)
     owner = np.zeros(len(number), dtype=np.int64)
     edge = boundaries.measured(np.unique(number))
-    distance = closest(rims_of([ground]), owner, edge, number, np.full(len(number), np.inf)).distance_m
+    found = closest(rims_of([ground]), owner, edge, number, np.full(len(number), np.inf))
+    distance, lon, lat = found.distance_m, found.path_lon_deg, found.path_lat_deg
     for at, z in enumerate(wanted):
-        if held_corner(ground, zones[z]) is not None:
+        corner = held_corner(ground, zones[z])
+        if corner is not None:
             distance[at] = 0.0
+            lon[at], lat[at] = corner
         distance[at] -= zones[z].radius_m
-    return distance
+    return Nearness(distance, lon, lat)

@@ -31,6 +31,10 @@ _WINCH_SIGMAS = 2.0
 """By so many standard deviations the winch may have been slower while the gear is taken to be out: nineteen
 times in twenty it is not. Own choice."""
 
+_JUST_DOWN_M = 0.02
+"""So much more warp is out, than just reaches down, at the last node with the doors on the bottom: they are
+then 2 m or so astern. Own choice."""
+
 _STRIDE_S = 5.0
 """Fixes closer in time than this are passed over: a rope pulled by the noise of every fix would be drawn
 forward by metres. Published as simulated for the plan of this project: under 1 m from 5 s on."""
@@ -90,6 +94,7 @@ class TowGear:
             Only between these places.
         """
         low, high = self.span if span is None else span
+        keys = np.concatenate([keys, self._brinks(path)])
         whole = Intervals(np.array([low]), np.array([high]))
         stretches = intersect(covered_places(path.covered), whole)
         for first, last in zip(stretches.first.tolist(), stretches.last.tolist(), strict=True):
@@ -97,6 +102,25 @@ class TowGear:
             lead = self._lead(path, _nodes(path, np.concatenate([[first], inner, [last]])))
             if lead is not None:
                 yield lead
+
+    def _brinks(self, path: Path) -> FloatArray:
+        """Return the places at which the doors come down and leave the bottom.
+
+        In the last seconds before that the warp draws them forward by tens of metres: only a node just
+        there sees all of it.
+        """
+        if not self.timed:
+            return np.empty(0)
+        rigging, known = self.rigging, np.flatnonzero(np.isfinite(path.time_s))
+        aside_m = (rigging.door_spread.value - rigging.block_separation.value) / 2.0
+        down_m = math.hypot(rigging.depth.value + rigging.block_height.value, aside_m) + _JUST_DOWN_M
+        in_m = max(rigging.warp.value - down_m, 0.0)
+        brinks = [
+            self.winch.shoot_s - in_m / self.winch.veer_mps,
+            self.winch.haul_s + in_m / self.winch.heave_mps,
+        ]
+        inside = [at for at in brinks if path.time_s[known[0]] < at < path.time_s[known[-1]]]
+        return np.interp(inside, path.time_s[known], known.astype(np.float64))
 
     def _lead(self, path: Path, place: FloatArray) -> Lead | None:
         lon, lat = path.positions(place)

@@ -11,9 +11,9 @@ from towzone.checks.allowed import turned_round
 from towzone.checks.gear_curves import GearCurve, curve_batch
 from towzone.checks.gear_ground import (
     SweptShare,
-    likely_clearance_m,
     likely_ground,
     met_at,
+    nearness,
     swept_ground,
 )
 from towzone.checks.gear_leads import TowGear
@@ -246,7 +246,7 @@ def _joined(scene: PathScene, found: Sequence[_Found], swept: SweptShare, limits
             part=curve.part,
             carrier=curve,
             uncertainty_m=off_m + scene.zones[worst.zone].datum_accuracy_m,
-            flags=_flags(stretch, node, limits),
+            flags=(*limits.flags, *_flags(stretch, node)),
         ),
     )
 
@@ -276,8 +276,8 @@ def _node(stretches: Sequence[GearStretch], place: float) -> tuple[GearStretch, 
     return stretches[best], int(np.argmin(apart[best]))
 
 
-def _flags(stretch: GearStretch, node: int, limits: GearMeasure) -> tuple[str, ...]:
-    return (*limits.flags, *(kind for kind, mask in flag_masks(stretch).items() if mask[node]))
+def _flags(stretch: GearStretch, node: int) -> tuple[str, ...]:
+    return tuple(kind for kind, mask in flag_masks(stretch).items() if mask[node])
 
 
 def _with_ground(
@@ -294,9 +294,10 @@ def _with_ground(
                 own[z] = _run_over(scene, own[z], met)
     doubtful = [z for z, p in own.items() if _needs_likely(p, scene.demands[z])]
     if doubtful:
-        nearest = likely_clearance_m(likely, zones, doubtful, scene.boundaries)
-        for z, nearest_m in zip(doubtful, nearest.tolist(), strict=True):
-            own[z] = _with_likely(own[z], nearest_m - zones[z].datum_accuracy_m)
+        near = nearness(likely, zones, doubtful, scene.boundaries)
+        for z, nearest_m, *at in zip(doubtful, *(column.tolist() for column in near), strict=True):
+            place = (at[0], at[1]) if np.isfinite(nearest_m) else None
+            own[z] = _with_likely(own[z], swept.stretches, nearest_m - zones[z].datum_accuracy_m, place)
     return own
 
 
@@ -318,11 +319,27 @@ def _widest_m(rigging: Rigging) -> float:
     return float(rigging.door_spread.value + rigging.net_length.value)
 
 
-def _with_likely(passage: Passage, likely_m: float) -> Passage:
-    nominal = passage.clearance_m if passage.clearance_m is not None else np.inf
-    if passage.gear is None:
+def _with_likely(
+    passage: Passage, stretches: Sequence[GearStretch], likely_m: float, at: tuple[float, float] | None
+) -> Passage:
+    """Return a passage with how near the gear may have come, where, and the flags that hold there."""
+    gear, nominal_m = passage.gear, passage.clearance_m if passage.clearance_m is not None else np.inf
+    if gear is None:
         return passage
-    return replace(passage, gear=replace(passage.gear, likely_m=float(min(likely_m, nominal))))
+    there = _flags(*_node_at(stretches, at)) if at is not None else ()
+    flags = tuple(dict.fromkeys([*gear.flags, *there]))
+    return replace(passage, gear=replace(gear, likely_m=min(likely_m, nominal_m), likely_at=at, flags=flags))
+
+
+def _node_at(stretches: Sequence[GearStretch], at: tuple[float, float]) -> tuple[GearStretch, int]:
+    """Return the stretch and the node at which the gear was nearest to a position."""
+    here = to_geocentric(np.array([at[0]]), np.array([at[1]]))
+    apart = []
+    for stretch in stretches:
+        own = [to_geocentric(tracer.lon_deg, tracer.lat_deg) - here for tracer in stretch.tracers]
+        apart.append(np.min([(some**2).sum(axis=1) for some in own], axis=0))
+    best = int(np.argmin([some.min() for some in apart]))
+    return stretches[best], int(np.argmin(apart[best]))
 
 
 def _run_over(scene: PathScene, passage: Passage, met: tuple[float, float]) -> Passage:

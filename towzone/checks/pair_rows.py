@@ -213,6 +213,7 @@ def _reach_told(pair: Pair, gear: GearMeasure | None, verdict: Verdict) -> GearR
         tier=tier_of(known, pair.demand, verdict),
         sigmas=pair.proof.sigmas,
         likely_clearance_m=known.likely_m,
+        likely_at=known.likely_at,
         rope_clearance_m=known.rope_m,
         flags=known.flags,
     )

@@ -62,6 +62,8 @@ class GearMeasure:
         How far the part may be from there.
     likely_m : float or None
         Least clearance allowing for so many standard deviations; ``None`` where it was not needed.
+    likely_at : tuple of float or None
+        Where that is, longitude and latitude.
     rope_m : float or None
         Clearance left by the length of warp, sweeps and net alone; ``None`` where nothing bounds it.
     unseen_m : float
@@ -75,6 +77,7 @@ class GearMeasure:
     carrier: Carrier | None = None
     uncertainty_m: float = 0.0
     likely_m: float | None = None
+    likely_at: tuple[float, float] | None = None
     rope_m: float | None = None
     unseen_m: float = np.inf
     flags: tuple[str, ...] = ()
@@ -355,11 +358,13 @@ def _gear_of(worst: Passage, some: Sequence[GearMeasure]) -> GearMeasure | None:
     """Return what is known of the gear in several shares: the nearest part, the least of every clearance."""
     if worst.gear is None:
         return None
-    likely = [one.likely_m for one in some if one.likely_m is not None]
+    likely = [(one.likely_m, one.likely_at) for one in some if one.likely_m is not None]
+    nearest = min(likely, key=lambda pair: pair[0], default=(None, None))
     rope = [one.rope_m for one in some if one.rope_m is not None]
     return replace(
         worst.gear,
-        likely_m=min(likely, default=None),
+        likely_m=nearest[0],
+        likely_at=nearest[1],
         rope_m=min(rope, default=None) if len(rope) == len(some) else None,
         unseen_m=min(one.unseen_m for one in some),
         why_not=next((one.why_not for one in some if one.why_not), ""),

@@ -87,10 +87,12 @@ class GearReach:
         How many standard deviations wide the likely corridor is.
     likely_clearance_m : float or None
         Least clearance of that corridor, 0 or less where it reaches the zone; ``None`` when not computed.
+    likely_at : tuple of float or None
+        Where on its rim that is, longitude and latitude.
     rope_clearance_m : float or None
         Clearance that the length of warp, sweeps and net alone leaves, whatever the gear did.
     flags : tuple of str
-        Kinds of `GearFlag` that hold where the gear was nearest.
+        Kinds of `GearFlag` that hold where the gear was nearest, or may have been.
     """
 
     nearest_part: str
@@ -99,6 +101,7 @@ class GearReach:
     likely_clearance_m: float | None
     rope_clearance_m: float | None
     flags: tuple[str, ...] = ()
+    likely_at: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

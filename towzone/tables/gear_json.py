@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from towzone.model.gear import Figure, FigureEffect, GearAccount, GearFlag, GearReach, GearTow
-from towzone.tables.rounding import METRE_DIGITS, known, rounded
+from towzone.tables.rounding import DEGREE_DIGITS, METRE_DIGITS, known, rounded
 from towzone.units import format_instant
 
 __all__ = ["account_as_data", "reach_as_data"]
@@ -24,6 +24,8 @@ def reach_as_data(reach: GearReach | None) -> dict[str, Any] | None:
         "tier": reach.tier.value,
         "sigmas": known(reach.sigmas),
         "likely_clearance_m": known(reach.likely_clearance_m),
+        "likely_lon_deg": rounded(reach.likely_at[0], DEGREE_DIGITS) if reach.likely_at else None,
+        "likely_lat_deg": rounded(reach.likely_at[1], DEGREE_DIGITS) if reach.likely_at else None,
         "rope_clearance_m": known(reach.rope_clearance_m),
         "flags": list(reach.flags),
     }
@@ -78,8 +80,8 @@ def _flag(flag: GearFlag) -> dict[str, Any]:
         "from_utc": format_instant(flag.from_utc),
         "to_utc": format_instant(flag.to_utc),
         "words": flag.words,
-        "lon_deg": rounded(flag.at[0], 7) if flag.at is not None else None,
-        "lat_deg": rounded(flag.at[1], 7) if flag.at is not None else None,
+        "lon_deg": rounded(flag.at[0], DEGREE_DIGITS) if flag.at is not None else None,
+        "lat_deg": rounded(flag.at[1], DEGREE_DIGITS) if flag.at is not None else None,
     }
 
 

@@ -72,7 +72,10 @@ def _headline(result: CheckResult) -> str:
         allowed = f"{counted(permitted, 'pair')} inside or close where no rule forbade it"
         return f"CLEAR: no finding, {allowed}, in {_checked(result)}."
     if result.gear_unchecked:
-        return f"CLEAR for the vessel, its gear was not checked: no finding in {_checked(result)}."
+        return (
+            "CLEAR: the vessel is proved clear under the assumptions below, its gear was not checked, in "
+            f"{_checked(result)}."
+        )
     if result.clear_by_model:
         return f"CLEAR: by the model of the gear and the assumptions below, in {_checked(result)}."
     return f"CLEAR: proved clear under the assumptions below, in {_checked(result)}."

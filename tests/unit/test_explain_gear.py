@@ -289,6 +289,13 @@ def test_clear_by_the_rope():
     )
 
 
+def test_a_clearance_of_just_the_margin_is_not_called_less():
+    row = row_of(
+        Status.CLEAR, "", 900.0, at=CABLE, gear={"tier": GearTier.PROVED_CLEAR, "rope_clearance_m": 463.0}
+    )
+    assert said(row, CABLE).endswith(" By the length of warp, sweeps and net alone it kept 463.0 m.")
+
+
 def test_clear_by_the_model():
     row = row_of(
         Status.CLEAR,

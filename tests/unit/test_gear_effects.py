@@ -214,3 +214,21 @@ def test_the_row_with_the_least_left_above_its_margin_is_asked_about():
     result = told(tow(), [near, wide])
     assert result.gear.effects_zone_id == "B"
     assert result.gear.effects_clearance_m == pytest.approx(260.0, abs=0.02)
+
+
+def test_a_radius_around_a_wreck_counts_in_trials_as_in_rows():
+    found = told(tow(), [wreck(1500.0, 140.0, radius_m=30.0)])
+    position = effects_of(found)["position"]
+    assert found.gear.effects_clearance_m == pytest.approx(70.0, abs=0.02)
+    assert (position.low_clearance_m + position.high_clearance_m) / 2.0 == pytest.approx(70.0, abs=0.02)
+
+
+def test_a_turn_before_the_place_that_matters_is_made_again_in_every_trial():
+    corner = moved(HOME, 90.0, 1500.0)
+    track = steady([HOME, corner, moved(corner, 0.0, 1100.0)], step_s=20.0)
+    # North of the turn the doors still come in from the west; astern of where they would be had they settled.
+    lies = zone(points(moved(moved(corner, 0.0, 450.0), 270.0, 190.0)), ZoneKind.OBSTRUCTION)
+    result = told(track, [lies])
+    position = effects_of(result)["position"]
+    middle = (position.low_clearance_m + position.high_clearance_m) / 2.0
+    assert middle == pytest.approx(result.gear.effects_clearance_m, abs=0.02)

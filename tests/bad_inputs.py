@@ -482,7 +482,8 @@ ZONE_CASES = [
 
 PROFILE_CASES = [
     BadInput("empty profile", "empty.toml", b"", ("empty",)),
-    BadInput("cut off profile", "cut.toml", b'[vessel]\ngear = "OT', ("not a vessel profile", "end of document")),
+    BadInput("cut profile", "cut.toml", b'[vessel]\ngear = "OT', ("not a vessel profile", "end of document")),
+    BadInput("no quotes", "bare.toml", b"[gear]\nwarp = 350m\n", ("stands in quotes", 'warp = "350m"')),
     BadInput("zones for a profile", "zones.toml", _SOUND, ("not a vessel profile",)),
     BadInput("Latin profile", "latin.toml", b'[vessel]\nname = "K\xf8ge"', ("not a vessel profile", "0xf8")),
     BadInput("table twice", "twice.toml", b"[gear]\n[gear]\n", ("not a vessel profile", "line 2")),

@@ -193,3 +193,9 @@ def test_help_and_version_are_0_and_no_command_is_2():
 @pytest.mark.parametrize("code", ["0", "1", "2", "3", "4", "70", "130", "141"])
 def test_help_lists_every_exit_code(code):
     assert any(line.split()[:1] == [code] for line in call("check", "--help").out.splitlines())
+
+
+def test_2_when_the_model_of_a_gear_without_figures_is_to_prove_something():
+    ran = call("check", MENDED, "--zones", BANK, "--gear-proof", "model")
+    assert ran.code == 2
+    assert "no figures of the gear" in ran.err

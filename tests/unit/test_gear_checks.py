@@ -13,6 +13,8 @@ from towzone.model.gear import Basis, GearTier
 from towzone.model.result import Activity, Outcome, Part, Status
 from towzone.model.vessel import Current, GearFigures, Rig
 from towzone.model.zone import Prohibition, ZoneKind
+from towzone.record.summary import outcome_sentence
+from towzone.tables.screen import to_text
 from towzone.tows.logged import LoggedHaul
 
 HOME = (-20.0, 57.0)
@@ -358,3 +360,55 @@ def test_swept_area_is_length_times_spread():
     _, result = gear_rows(tow(8000.0), [])
     told = result.gear.tows[0]
     assert told.swept_m2 == pytest.approx(8000.0 * 80.0, rel=1e-4)
+
+
+def test_a_clear_result_of_the_vessel_alone_says_so():
+    _, alone = gear_rows(tow(), [zone(points(beside(4000.0, 3000.0)), ZoneKind.OBSTRUCTION)], None)
+    assert alone.outcome is Outcome.CLEAR
+    assert alone.gear_unchecked
+    first, _, third = to_text(alone).splitlines()[:3]
+    assert "its gear was not checked" in first
+    assert "not the gear far astern" in third
+    assert "its gear was not checked" in outcome_sentence(alone)
+
+
+def test_a_clear_result_by_the_model_says_so():
+    wreck = zone(points(beside(4000.0, 450.0)), ZoneKind.OBSTRUCTION)
+    _, result = gear_rows(tow(), [wreck], gear_proof=GearProof.MODEL)
+    assert result.outcome is Outcome.CLEAR
+    assert result.clear_by_model == 1
+    assert "by the model" in to_text(result).splitlines()[0]
+    assert "by the model of its path" in outcome_sentence(result)
+    _, proved = gear_rows(tow(), [zone(points(beside(4000.0, 2000.0)), ZoneKind.OBSTRUCTION)])
+    assert (proved.clear_by_model, proved.gear_unchecked) == (0, False)
+    assert to_text(proved).startswith("CLEAR: proved clear under")
+
+
+def test_where_the_gear_may_have_come_nearest_is_told_with_what_is_not_known_there():
+    # Nearest by the figures at the wreck far along; but at the start, where it may have lain otherwise, the
+    # cable is within what is possible.
+    near = line(beside(-2000.0, 260.0), beside(1200.0, 260.0), beside(9000.0, 255.0))
+    row = only(gear_rows(tow(), [zone(near, ZoneKind.CABLE)])[0])
+    assert row.reason == "gear_uncertainty"
+    assert "settling" in row.gear.flags
+    along_m = GEOD.inv(*HOME, *row.gear.likely_at)[2]
+    assert along_m < 1500.0
+    assert GEOD.inv(*HOME, row.closest.lon_deg, row.closest.lat_deg)[2] > 5000.0
+    assert "farther off proves it" in row.explain
+
+
+def test_the_block_is_placed_by_the_heading_and_the_crab_is_told():
+    track = tow(step_s=30.0)
+    _, without = gear_rows(track, [])
+    assert any("the track gives no heading" in line for line in without.assumptions)
+    heading = np.full(len(track), 97.0, dtype=np.float32)  # the geodesic's own bearing is 90 degrees at home
+    _, told = gear_rows(replace(track, readings={"heading_deg": heading}), [])
+    assert any("7 degrees off its course on average (crab)" in line for line in told.assumptions)
+
+
+def test_midwater_gear_is_told_of_at_its_depth():
+    _, result = gear_rows(tow(), [], gear="OTM")
+    assert not result.gear.tows[0].on_bottom
+    text = to_text(result)
+    assert "At its depth" in text
+    assert "On the bottom" not in text

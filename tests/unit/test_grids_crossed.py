@@ -48,6 +48,12 @@ def test_no_positions_have_no_rectangles():
     assert cells_crossed(ICES, np.empty(0), np.empty(0)) == ()
 
 
+def test_a_path_along_a_side_after_a_step_to_it_is_in_the_cell_whose_side_it_is():
+    """0.001 + 0.01 - 0.011 is not quite 0."""
+    found = crossed((0.001, 37.0), (0.011, 37.0), (0.0, 37.0), (0.0, 37.504))
+    assert list(found) == ["03F0", "04F0"]
+
+
 @given(
     st.lists(
         st.tuples(

@@ -361,9 +361,7 @@ def test_times_of_contact_stand_in_the_right_columns(page: str) -> None:
     (row,) = [row for row in table.split("<tr>") if ">1 <" in row]
     cells = dict(re.findall(r'<td data-head="([^"]*)">(.*?)</td>', row))
 
-    assert words(cells["On the bottom, by the figures"]) == (
-        "2026-03-01 04:09:00 UTC to 2026-03-01 06:20:00 UTC"
-    )
+    assert words(cells["Down, by the figures"]) == ("2026-03-01 04:09:00 UTC to 2026-03-01 06:20:00 UTC")
     assert words(cells["At the most"]) == "2026-03-01 04:03:00 UTC to 2026-03-01 06:24:00 UTC"
 
 

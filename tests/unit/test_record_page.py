@@ -473,13 +473,17 @@ def test_evidence_is_complete(parsed: Parsed) -> None:
     ("statuses", "beyond", "begins"),
     [
         ((), 0, "Nothing was checked"),
-        ((), 3, "Nothing found: 3 pairs of track and zone are all proved clear, under"),
+        ((), 3, "Nothing found for the vessel, under the assumptions below; its gear was not checked"),
         (
             (Status.TRANSIT, Status.CLEAR),
             0,
             "Nothing found: of 2 pairs of track and zone 1 crossed in transit, 1 clear",
         ),
-        ((Status.CLEAR,), 0, "Nothing found: 1 pair of track and zone is proved clear, under"),
+        (
+            (Status.CLEAR,),
+            0,
+            "Nothing found for the vessel, under the assumptions below; its gear was not checked",
+        ),
         ((Status.UNDETERMINED, Status.CLEAR), 1, "No finding, but not all was proved clear: of 3 pairs"),
         (
             (Status.TOO_CLOSE, Status.UNDETERMINED),
@@ -503,7 +507,7 @@ def test_record_without_any_row_still_has_chart_and_caution() -> None:
 
     words = Parsed(render_record(result, result_json(result))).words
 
-    assert "Nothing found: 4 pairs" in words
+    assert "Nothing found for the vessel" in words
     assert "No zone lies within reach of any track." in words
 
 

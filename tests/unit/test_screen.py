@@ -194,9 +194,9 @@ def test_what_the_least_clearance_of_the_gear_depends_on_is_a_table_in_the_order
     assert "tow 2, zone-0  Invented Bank closed area, -4846.9 m" in lines[start]
     table = [" ".join(line.split()) for line in lines[start + 2 : start + 6]]
     assert table[0] == "figure value basis lower clearance higher clearance"
-    assert table[1] == "current drift 0.00 kn ASSUMED -0.50 -4912.9 m 0.50 -4780.9 m"
-    assert table[2] == "warp 350.0 m stated 336.0 -4840.9 m 364.0 -4853.2 m"
-    assert table[3] == "door spread 80.0 m derived 60.0 none 105.0 -4846.9 m"
+    assert table[1] == "current drift 0.00 kn ASSUMED -0.50 kn -4912.9 m 0.50 kn -4780.9 m"
+    assert table[2] == "warp 350.0 m stated 336.0 m -4840.9 m 364.0 m -4853.2 m"
+    assert table[3] == "door spread 80.0 m derived 60.0 m none 105.0 m -4846.9 m"
     assert lines[start + 6] == "  none: no contact with the bottom, or not to be computed"
 
 

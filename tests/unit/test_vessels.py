@@ -442,3 +442,13 @@ def test_no_name_is_in_two_tables():
     """So that a name in the wrong table can be sent to the right one."""
     names = [name for keys in PROFILE_KEYS.values() for name in keys]
     assert len(names) == len(set(names))
+
+
+def test_a_warp_of_a_digit_too_many_is_refused(refused):
+    found = refused('[gear]\nwarp = "3500m"\ndepth = "118m"\n')
+    assert "30 times the depth" in found["gear.warp"]
+
+
+def test_gear_that_would_be_carried_faster_than_it_is_towed_is_refused(refused):
+    text = '[gear]\nwarp = "350m"\n[handling]\ntow_speed = "3kn"\n[current]\nset_deg = 90\ndrift = "3kn"\n'
+    assert "no less than tow_speed" in refused(text)["current.drift"]

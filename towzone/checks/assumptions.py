@@ -123,7 +123,9 @@ def _rules(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:
         if z.rules.dated and not z.rules.time_zone_stated
     ]
     if settings.gear is not None:
-        lines.append(f"The gear towed is {settings.gear} ({GEAR_NAMES[settings.gear]}).")
+        logged = sorted({haul.gear for haul in settings.hauls if haul.gear not in (None, settings.gear)})
+        other = f", but where the haul log says {', '.join(map(str, logged))}" if logged else ""
+        lines.append(f"The gear towed is {settings.gear} ({GEAR_NAMES[settings.gear]}){other}.")
     elif any(z.rules.gears or z.rules.except_gears for z in zones):
         lines.append("No gear is stated: where a rule depends on the gear, nothing is decided.")
     if works_on_bottom(settings.gear) is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_rows import GearRows
 from towzone.checks.gear_shares import TowPassed
 from towzone.checks.settings import CheckSettings, GearProof
@@ -26,8 +27,18 @@ def gear_assumptions(settings: CheckSettings, gear: Sequence[GearRows]) -> list[
         *dict.fromkeys(told),
         *(f"The gear is not computed: {why}" for why in dict.fromkeys(untold)),
         *(_computed(settings) if rigged else []),
+        *dict.fromkeys(_block_line(tow.gear) for some in gear for tow in some.passed.values()),
         *([_OPEN_ENDS] if any(_open_ended(tow) for some in gear for tow in some.passed.values()) else []),
     ]
+
+
+def _block_line(gear: TowGear) -> str:
+    if gear.crab_deg is None:
+        return "The towing block is placed by the vessel's course: the track gives no heading."
+    return (
+        "The towing block is placed by the vessel's heading, which lay "
+        f"{gear.crab_deg:.0f} degrees off its course on average (crab)."
+    )
 
 
 _OPEN_ENDS = (
@@ -58,7 +69,7 @@ def _computed(settings: CheckSettings) -> list[str]:
         "of it clear, wherever current and turns took it."
     )
     return [
-        "The warps run straight from block to doors; doors and net follow as if drawn over the bottom by "
+        "The warps run straight from block to doors; doors and net follow as if drawn along by "
         "them, the net behind the doors. How doors behave in turns was not found measured at sea.",
         "At the beginning of a tow, and after each gap in it, the gear is taken to lie straight astern.",
         stream,

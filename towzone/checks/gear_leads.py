@@ -18,7 +18,7 @@ from towzone.gear.figures import Measured, NoRigging, Rigging, rigging_for
 from towzone.gear.offsets import beside, courses_deg
 from towzone.gear.phases import Contact, Winch, contact_times, warp_out_m
 from towzone.gear.stretch import Lead, laybacks_m
-from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric
+from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric, wrap_longitude
 from towzone.model.gear import Basis, Figure
 from towzone.model.result import Tow
 from towzone.model.track import TrackKind
@@ -60,6 +60,8 @@ class TowGear:
         What the track itself tells of warp and depth.
     timed : bool
         Whether the clock is that of the track, which has times all along the tow.
+    crab_deg : float or None
+        How far the vessel's heading lay off its course on average while towing; ``None`` without headings.
     """
 
     rigging: Rigging
@@ -69,6 +71,7 @@ class TowGear:
     warp_m: tuple[FloatArray, FloatArray] | None
     depth_m: tuple[FloatArray, FloatArray] | None
     timed: bool
+    crab_deg: float | None = None
 
     @property
     def farthest(self) -> Rigging:
@@ -201,6 +204,7 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
         warp_m=warp,
         depth_m=depth,
         timed=timed,
+        crab_deg=_crab_deg(path, tow),
     )
 
 
@@ -398,6 +402,19 @@ def _heading(path: Path, place: FloatArray, course_deg: FloatArray) -> FloatArra
     nearest = np.clip(np.round(place).astype(np.int64), 0, len(column) - 1)
     heading = column[nearest].astype(np.float64)
     return np.where(np.isnan(heading), course_deg, heading)
+
+
+def _crab_deg(path: Path, tow: Tow) -> float | None:
+    """Return the mean angle between heading and course at the fixes of a tow."""
+    column = path.track.readings.get("heading_deg")
+    if column is None:
+        return None
+    fixes = np.arange(math.ceil(tow.shoot), math.floor(tow.haul) + 1)
+    if len(fixes) < 2:
+        return None
+    course = courses_deg(path.track.lon_deg[fixes], path.track.lat_deg[fixes])
+    off = np.abs(wrap_longitude(column[fixes].astype(np.float64) - course))
+    return float(np.nanmean(off)) if np.isfinite(off).any() else None
 
 
 def _clock_by_speed(path: Path, place: FloatArray, rigging: Rigging) -> FloatArray:

@@ -17,6 +17,7 @@ from towzone.gear.figures import NoRigging
 from towzone.gear.flags import FLAG_WORDS, flag_masks, warp_is_guessed
 from towzone.gear.stretch import GearStretch
 from towzone.model.gear import GearFlag, GearLine, GearTow
+from towzone.model.gears import works_on_bottom
 from towzone.model.result import Tow
 
 __all__ = ["tow_told", "tow_untold"]
@@ -42,6 +43,7 @@ def tow_told(path: Path, tow: Tow, passed: TowPassed) -> GearTow:
     return GearTow(
         track_id=path.track.track_id,
         tow=tow.number,
+        on_bottom=works_on_bottom(gear.rigging.gear) is not False,
         lines=tuple(line for stretch in stretches for line in _lines(path, stretch, ends)),
         corridor=doors.polygons,
         net_corridor=swept_ground(swept, doors=False).polygons,

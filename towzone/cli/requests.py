@@ -10,7 +10,7 @@ from towzone import __version__
 from towzone.checks.plausible import swapped_looking
 from towzone.checks.run import run_check
 from towzone.checks.schedule import scheduled
-from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.settings import CheckSettings, GearProof, Towing
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.haul_logs import read_haul_log
 from towzone.files.tracks import read_tracks
@@ -77,6 +77,12 @@ def check_files(request: CheckRequest) -> CheckResult:
     tracks = _read_tracks(request, settings, read)
     zones = _read_zones(request, zones_read)
     _refuse_swapped(zones, tracks)
+    if settings.gear_proof is GearProof.MODEL and settings.figures is None:
+        message = (
+            "--gear-proof model takes the model of the gear's path for proof, and no figures of the gear are "
+            "given: name a vessel profile with a table [gear] (--vessel; `towzone vessel` writes one)"
+        )
+        raise UsageError(message)
     settings = _with_haul_log(request, settings, zones_read, tracks)
     zones_read.remarks += _idle_options(request, tracks)
     beside = [profile] if profile is not None else []

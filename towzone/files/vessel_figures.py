@@ -71,8 +71,8 @@ def _winch_speed(text: str) -> float:
     found_kn = parse_speed(text)
     if not text.strip().endswith("m/s"):
         message = (
-            f"{quoted(text)} is not how fast warp comes in: write it in m/s (metres a minute over 60), as in "
-            "1.2m/s; it is not the speed of the vessel while hauling"
+            f"{quoted(text)} is not how fast warp comes in: write it in m/s, metres a minute over 60: "
+            "72 m a minute are 1.2m/s; it is not the speed of the vessel while hauling"
         )
         raise UsageError(message)
     return round(found_kn * KNOT_MPS, 9)  # what is stated in m/s shall come back as it was

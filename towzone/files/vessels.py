@@ -76,7 +76,10 @@ def _data(path: str, data: bytes) -> Mapping[str, object]:
         return tomllib.loads(data.decode("utf-8"))
     except (ValueError, RecursionError) as error:
         # Both decoders raise kinds of ValueError; so does a number of thousands of digits.
-        message = f"this is not a vessel profile (TOML): {error}"
+        message = (
+            f"this is not a vessel profile (TOML): {error}. A figure with a unit stands in quotes, such as "
+            'warp = "350m"; a plain number has no leading zeros'
+        )
         raise InputError(path, [Problem("", message)]) from error
 
 

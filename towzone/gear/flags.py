@@ -36,8 +36,8 @@ FLAG_WORDS = {
         "found measured at sea; they may fall over or cross."
     ),
     "large_angle": (
-        "The gear was more than 60 degrees off the vessel's course: the inner door may have lost its spread "
-        "or fallen."
+        "The gear was more than 60 degrees off the vessel's course: its inner side may have lost its spread "
+        "or fallen over."
     ),
     "no_warp": (
         "The length of the warp is not known; it is guessed from the depth, and the gear is computed for a "

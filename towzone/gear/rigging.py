@@ -8,7 +8,7 @@ from typing import NamedTuple
 from towzone.model.gear import Basis, Figure
 from towzone.model.vessel import Current, Rig
 
-__all__ = ["Measured", "NoRigging", "Rigging", "assumed_lines", "plain_amount"]
+__all__ = ["Measured", "NoRigging", "Rigging", "assumed_lines", "figure_words", "plain_amount"]
 
 
 class Measured(NamedTuple):
@@ -138,6 +138,26 @@ _LABELS = {
 _BEAM_LABELS = {"door_spread": "width over the beams"}
 _DEVIATIONS = frozenset({"drift", "position", "antenna"})
 _UNSURE = frozenset({Basis.ASSUMED, Basis.DERIVED})
+
+
+_SHORT = {
+    "drift": "current not known",
+    "position": "position error",
+    "antenna": "place of the block",
+    "haul_speed": "heaving speed",
+    "veer_speed": "veering speed",
+}
+
+
+def figure_words(name: str) -> str:
+    """Return the name of a figure in few words, for tables.
+
+    Examples
+    --------
+    >>> figure_words("door_spread"), figure_words("drift")
+    ('door spread', 'current not known')
+    """
+    return _SHORT.get(name, name.replace("_", " "))
 
 
 def assumed_lines(rigging: Rigging) -> list[str]:

@@ -32,8 +32,11 @@ def cells_crossed(grid: CodeGrid, lon_deg: FloatArray, lat_deg: FloatArray) -> t
     """
     if not len(lon_deg):
         return ()
-    # Unrolled, so that a leg over 180 degrees is as short as it is.
-    lon = lon_deg[0] + np.concatenate([[0.0], np.cumsum(wrap_longitude(np.diff(lon_deg)))])
+    # Unrolled by whole turns, so that a leg over 180 degrees is as short as it is; sums of differences would
+    # take a meridian that bounds cells for one a hair beside it.
+    step = np.diff(lon_deg)
+    turns = np.round((wrap_longitude(step) - step) / 360.0)
+    lon = lon_deg + 360.0 * np.concatenate([[0.0], np.cumsum(turns)])
     column = np.floor(lon * grid.columns_per_deg)
     row = np.floor(lat_deg * grid.rows_per_deg)
     moved = np.flatnonzero((np.diff(column) != 0) | (np.diff(row) != 0))

@@ -168,12 +168,15 @@ class GearTow:
         Between which any part of the gear may have touched the bottom.
     figures : tuple of Figure
     flags : tuple of GearFlag
+    on_bottom : bool
+        Whether the gear works there; of midwater gear "bottom" is the depth it fishes at.
     why_not : str
         Why nothing was computed, in a sentence; then all the rest is empty or ``NaN``.
     """
 
     track_id: str
     tow: int
+    on_bottom: bool = True
     lines: tuple[GearLine, ...] = ()
     corridor: tuple[tuple[Ring, ...], ...] = ()
     net_corridor: tuple[tuple[Ring, ...], ...] = ()

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from towzone.gear.rigging import figure_words
 from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearFlag, GearTow
 from towzone.model.result import CheckResult
 from towzone.record.table import plain_table, unbroken
 from towzone.record.text import SENTENCE, short, shown
-from towzone.record.words import BASIS
+from towzone.record.words import BASIS, count_of
 from towzone.units import format_length, format_position, format_time
 
 __all__ = ["gear_part"]
@@ -28,7 +29,7 @@ def gear_part(result: CheckResult, account: GearAccount) -> str:
 
 
 def _tows(account: GearAccount) -> str:
-    headings = ("Tow", "Layback", "Rope bound", "On the bottom, by the figures", "At the most", "Swept")
+    headings = ("Tow", "Layback", "Rope bound", "Down, by the figures", "At the most", "Swept")
     rows = [_tow(tow) for tow in account.tows]
     return plain_table("The gear of each tow.", headings, rows)
 
@@ -41,12 +42,17 @@ def _tow(tow: GearTow) -> tuple[str, ...]:
     known = bool(np.isfinite([least_m, most_m]).all())
     return (
         who,
-        unbroken(f"{least_m:.0f} to {most_m:.0f} m") if known else "not known",
+        _layback(least_m, most_m) if known else "not known",
         unbroken(f"{tow.rope_bound_m:.0f} m") if np.isfinite(tow.rope_bound_m) else "not known",
         _times(tow.first_contact_utc, tow.last_contact_utc),
         _times(tow.earliest_utc, tow.latest_utc),
         unbroken(f"{tow.swept_m2 / 1e6:.3f} km²") if np.isfinite(tow.swept_m2) else "not known",
     )
+
+
+def _layback(least_m: float, most_m: float) -> str:
+    spread = f"{least_m:.0f} to {most_m:.0f}" if round(least_m) < round(most_m) else f"{most_m:.0f}"
+    return unbroken(f"{spread} m")
 
 
 def _times(begin: np.datetime64, end: np.datetime64) -> str:
@@ -83,7 +89,7 @@ def _figure(figure: Figure) -> tuple[str, ...]:
 
 
 def _name(figure: Figure) -> str:
-    return shown(figure.name.replace("_", " "), 80)
+    return shown(figure_words(figure.name), 80)
 
 
 def _basis(figure: Figure) -> str:
@@ -132,7 +138,17 @@ def _effects(result: CheckResult) -> str:
     if account is None or not account.effects:
         return ""
     headings = ("Figure", "Value", "Basis", "If lower", "Clearance then", "If higher", "Clearance then")
-    return plain_table(_effects_caption(account, result), headings, [_effect(e) for e in account.effects])
+    shown_effects = [effect for effect in account.effects if _matters(effect, account.effects_clearance_m)]
+    rest = len(account.effects) - len(shown_effects)
+    more = f" {count_of(rest, 'figure moves', 'figures move')} it by less than 1 m." if rest else ""
+    caption = _effects_caption(account, result) + more
+    return plain_table(caption, headings, [_effect(effect) for effect in shown_effects])
+
+
+def _matters(effect: FigureEffect, base_m: float | None) -> bool:
+    """Return whether a figure moves the least clearance by a metre."""
+    found = (effect.low_clearance_m, effect.high_clearance_m)
+    return base_m is None or any(m is None or abs(m - base_m) >= 1.0 for m in found)
 
 
 def _effects_caption(account: GearAccount, result: CheckResult) -> str:

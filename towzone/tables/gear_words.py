@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from towzone.gear.rigging import figure_words
 from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearFlag, GearTow
 from towzone.model.result import CheckResult, Row
 from towzone.tables.cells import plain
@@ -30,7 +31,7 @@ _SPANS_TOLD = 3
 
 _DECIMALS = {"m": 1, "s": 0, "deg": 1}
 _FIGURES = "    {:<22} {:<12} {:<20} {:<9} {}"
-_EFFECTS = "  {:<22}{:<13}{:<10}{:<10}{:<12}{:<10}{}"
+_EFFECTS = "  {:<22}{:<13}{:<10}{:<11}{:<12}{:<11}{}"
 
 
 def reach_lines(row: Row) -> list[str]:
@@ -88,7 +89,8 @@ def _tow(tow: GearTow, who: str) -> Iterator[str]:
     swept = f"swept {tow.swept_m2 / 1e6:.3f} km2" if np.isfinite(tow.swept_m2) else ""
     told = ", ".join(part for part in (layback, rope, swept) if part)
     yield _wrapped(f"{who}: {told or 'no figures'}.", "    ", first="  ")
-    yield _wrapped(f"On the bottom {_contact(tow)}.", "    ", first="    ")
+    where = "On the bottom" if tow.on_bottom else "At its depth"
+    yield _wrapped(f"{where} {_contact(tow)}.", "    ", first="    ")
     for kind in dict.fromkeys(flag.kind for flag in tow.flags):
         same = [flag for flag in tow.flags if flag.kind == kind]
         yield _wrapped(f"- {_spans(same)}{same[0].words}", "      ", first="    ")
@@ -124,7 +126,7 @@ def _figures_again(figures: tuple[Figure, ...], who: str, known: tuple[Figure, .
 
 
 def _figure(figure: Figure) -> Iterator[str]:
-    name = figure.name.replace("_", " ")
+    name = figure_words(figure.name)
     values = (name, _value(figure, figure.value), _spread(figure), _BASIS[figure.basis], figure.source)
     yield _wrapped(_FIGURES.format(*values), "      ")
 
@@ -177,18 +179,14 @@ def _row_named(account: GearAccount, result: CheckResult) -> str:
 def _effect(effect: FigureEffect) -> str:
     figure = effect.figure
     return _EFFECTS.format(
-        plain(figure.name.replace("_", " ")),
+        plain(figure_words(figure.name)),
         _value(figure, figure.value),
         _BASIS[figure.basis],
-        _bare(figure, effect.low_value),
+        _value(figure, effect.low_value),
         _metres(effect.low_clearance_m),
-        _bare(figure, effect.high_value),
+        _value(figure, effect.high_value),
         _metres(effect.high_clearance_m),
     )
-
-
-def _bare(figure: Figure, value: float) -> str:
-    return _value(figure, value).removesuffix(f" {figure.unit}")
 
 
 def _metres(length_m: float | None) -> str:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from gear_stretches import SINGLE
 from scenes import GEOD, KNOT_MPS, START, area, around, fixes, line, moved, points, route, steady, zone
 
 from towzone.checks.run import run_check
@@ -18,21 +19,7 @@ from towzone.tables.screen import to_text
 from towzone.tows.logged import LoggedHaul
 
 HOME = (-20.0, 57.0)
-FIGURES = GearFigures(
-    rig=Rig.SINGLE,
-    warp_m=350.0,
-    depth_m=100.0,
-    block_height_m=5.0,
-    block_separation_m=8.0,
-    door_spread_m=80.0,
-    sweeps_m=110.0,
-    net_length_m=50.0,
-    wing_spread_m=20.0,
-    block_aft_m=0.0,
-    block_starboard_m=0.0,
-    tow_speed_kn=3.0,
-    heave_speed_mps=1.2,
-)
+FIGURES = SINGLE
 LAYBACK_M = 331.9322
 """gear.md of the plan, V2: warp 350 m, depth 100 m, blocks 5 m up and 8 m apart, doors 80 m apart."""
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from gear_stretches import lead_along, rigging_of
+from gear_stretches import SINGLE, lead_along, rigging_of
 from scenes import KNOT_MPS, START, area, fixes, joined, moved, points, route, steady, zone
 
 from towzone.checks.boundaries import Boundaries
@@ -28,22 +28,7 @@ from towzone.model.zone import ZoneKind
 from towzone.tows.logged import LoggedHaul
 
 HOME = (-20.0, 57.0)
-FIGURES = GearFigures(
-    rig=Rig.SINGLE,
-    warp_m=350.0,
-    depth_m=100.0,
-    block_height_m=5.0,
-    block_separation_m=8.0,
-    door_spread_m=80.0,
-    sweeps_m=110.0,
-    net_length_m=50.0,
-    wing_spread_m=20.0,
-    block_aft_m=0.0,
-    block_starboard_m=0.0,
-    tow_speed_kn=3.0,
-    heave_speed_mps=1.2,
-    shoot_time_s=400.0,
-)
+FIGURES = SINGLE
 """The rope reaches 580.9 m by them: warp 350 + 3 x 17.5 m, sweeps 110 + 6.6 m, net 50 + 7.5 m."""
 
 

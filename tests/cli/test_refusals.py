@@ -12,14 +12,16 @@ FOLDER_OF_COMPANIONS = {"alone.shp"}
 @pytest.mark.parametrize("case", BAD_INPUTS, ids=lambda case: case.name)
 def test_a_malformed_file_ends_in_exit_3_with_one_message_and_no_output(case: BadInput, tmp_path):
     (tmp_path / case.filename).write_bytes(case.data)
-    track, zones = (
-        (case.filename, ROOT / BANK) if case.filename.endswith(".gpx") else (ROOT / PLAN, case.filename)
-    )
+    read = [ROOT / PLAN, "--zones", ROOT / BANK]
+    if case.filename.endswith(".gpx"):
+        read[0] = case.filename
+    elif case.filename.endswith(".toml"):
+        read += ["--vessel", case.filename]
+    else:
+        read[2] = case.filename
     ran = call(
         "check",
-        track,
-        "--zones",
-        zones,
+        *read,
         "--record",
         "r.html",
         "-o",

@@ -24,7 +24,7 @@ __all__ = ["with_effects"]
 _SIGMAS = 2.0
 """How far each figure is changed, in standard deviations. Own choice: it is within 19 times in 20."""
 
-_LAYBACKS_BEFORE, _LAYBACKS_NEAR = 12.0, 2.0
+_LAYBACKS_BEFORE, _LAYBACKS_NEAR = 12.0, 1.0
 """Part of the tow that is computed again, before the place of the least clearance: of what came earlier
 exp(-12) is left, a few millimetres. And that on which it is measured, on either side. Own choice."""
 
@@ -43,6 +43,8 @@ class _Case(NamedTuple):
     zone: int
     span: tuple[float, float]
     near: tuple[float, float]
+    known: dict[bytes, float | None]
+    """Clearances of paths that were measured before: many figures do not move the gear at all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +103,7 @@ def _case(row: Row, found: Sequence[tuple[PathScene, GearRows | None]]) -> _Case
         passed = gear.passed.get(row.tow)
         if passed is not None:
             zone = next(z for z, zone in enumerate(scene.zones) if zone.zone_id == row.zone_id)
-            return _Case(scene, passed, zone, *_spans(scene, passed, row))
+            return _Case(scene, passed, zone, *_spans(scene, passed, row), {})
     return None
 
 
@@ -187,7 +189,12 @@ def _clearance(case: _Case, rigging: Rigging) -> float | None:
         ]
     except UsageError:
         return None  # for example sweeps too short for the spread
-    return least_clearance_m(case.scene, stretches, case.zone, case.near)
+    path = b"".join(
+        tracer.lon_deg.tobytes() + tracer.lat_deg.tobytes() for s in stretches for tracer in s.tracers
+    )
+    if path not in case.known:
+        case.known[path] = least_clearance_m(case.scene, stretches, case.zone, case.near)
+    return case.known[path]
 
 
 def _size(effect: FigureEffect, base_m: float) -> float:

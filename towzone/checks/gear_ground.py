@@ -87,14 +87,19 @@ def swept_ground(share: SweptShare, *, doors: bool = True, nets: bool = True) ->
     return swept(outlines)
 
 
-def likely_ground(share: SweptShare, count: float) -> Swept:
-    """Return the ground the gear may have been over, allowing for so many standard deviations."""
-    outlines: list[FloatArray] = []
-    for stretch in share.stretches:
-        if stretch_nodes(stretch, share.covered):
-            outline = likely_outline(stretch, share.rigging, count)
-            outlines += _thinned(stretch, share.covered, [outline], LIKELY_TOLERANCE_M)
-    return swept(outlines)
+def likely_ground(share: SweptShare, count: float, outlines: Sequence[FloatArray] = ()) -> Swept:
+    """Return the ground the gear may have been over, allowing for so many standard deviations.
+
+    Parameters
+    ----------
+    outlines : sequence of ndarray
+        The likely outline of each stretch, where it has been worked out before.
+    """
+    known = outlines or [likely_outline(stretch, share.rigging, count) for stretch in share.stretches]
+    found: list[FloatArray] = []
+    for stretch, outline in zip(share.stretches, known, strict=True):
+        found += _thinned(stretch, share.covered, [outline], LIKELY_TOLERANCE_M)
+    return swept(found)
 
 
 def held_corner(ground: Swept, zone: Zone) -> tuple[float, float] | None:

@@ -27,6 +27,7 @@ from towzone.gear.bounds import FARTHEST_M, rope_reach_m
 from towzone.gear.corridor import Swept
 from towzone.gear.figures import NoRigging, Rigging
 from towzone.gear.flags import flag_masks, warp_is_guessed
+from towzone.gear.likely import likely_outline
 from towzone.gear.stretch import GearStretch, gear_stretch
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import WGS84
@@ -118,10 +119,11 @@ def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> T
     )
     measured = _measured(scene, groups, stretches, near, out_to_m) if near else {}
     guessed = ("no_warp",) if warp_is_guessed(gear.rigging.warp) else ()
-    found, grounds = [], []
+    found, grounds, count = [], [], scene.settings.gear_proof.sigmas
+    outlines = [likely_outline(stretch, gear.rigging, count) for stretch in stretches]
     for number, share in enumerate(shares):
         swept = SweptShare(stretches=stretches, rigging=gear.rigging, covered=share.group.covered)
-        grounds.append(likely_ground(swept, scene.settings.gear_proof.sigmas))
+        grounds.append(likely_ground(swept, count, outlines))
         own, followed = {}, _followed(share.group, stretches)
         for z, vessel in share.passages.items():
             rope_m = _less(vessel.clearance_m, bound_m + scene.zones[z].datum_accuracy_m)

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scenes import check, route
 
-from towzone.checks import batches, rows
+from towzone.checks import batches, path_passages
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings, Towing
 
@@ -57,7 +57,7 @@ def batch_of(monkeypatch):
 
     def set_(most_legs):
         monkeypatch.setattr(batches, "BATCH_LEGS", most_legs)
-        monkeypatch.setattr(rows, "batches", lambda path: batches.batches(path, most_legs))
+        monkeypatch.setattr(path_passages, "batches", lambda path: batches.batches(path, most_legs))
 
     return set_
 

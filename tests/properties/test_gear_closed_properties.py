@@ -146,6 +146,7 @@ def test_the_nearer_the_line_the_longer_the_run(turn, layback, off):
 
 @given(between(0.1, 5.0), between(-5.0, 5.0), between(0.0, 3.0))
 def test_friction_never_sets_the_gear_farther(speed, cross, friction):
+    assume(cross == 0.0 or abs(cross) > 1e-9)  # smaller products come out as nothing
     found = float(crab_angle(speed, cross, friction))
 
     assert abs(found) <= abs(float(crab_angle(speed, cross, 0.0)))

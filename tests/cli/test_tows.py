@@ -6,9 +6,12 @@ import csv
 import gzip
 import io
 import json
+from dataclasses import replace
 
 import pytest
 from cli_runner import BANK, ROOT, call, run
+
+from towzone.cli.requests import CheckRequest, check_files
 
 TRIP = "sample_tracks/greywether_trip.gpx"
 LOG = "sample_tracks/greywether_log.nmea"
@@ -131,3 +134,12 @@ def test_every_fix_left_out_is_listed_when_asked_for():
     ran = call("check", TRIP, LOG, "--zones", BANK, "-v")
     assert "left out: sample_tracks/greywether_log.nmea line" in ran.out
     assert "other source" in ran.out
+
+
+def test_without_zones_the_gear_is_not_worked_out():
+    request = CheckRequest(
+        tracks=(str(ROOT / "sample_tracks" / "greywether_corner.gpx"),),
+        vessel_file=str(ROOT / "sample_tracks" / "greywether_vessel.toml"),
+    )
+    assert check_files(request).gear is None
+    assert check_files(replace(request, zone_files=(str(ROOT / BANK),))).gear.tows

@@ -137,7 +137,8 @@ def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
         position_error_m=next(error for error in errors if error is not None),
         max_speed_kn=max_speed_kn,
         gear=vessel.gear,
-        figures=vessel.figures,
+        # Without zones there is nothing the gear could be near to.
+        figures=vessel.figures if request.zone_files else None,
         kind_margins_m=dict(vessel.margins_m),
     )
 

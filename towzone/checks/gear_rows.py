@@ -10,7 +10,8 @@ import numpy as np
 
 from towzone.checks.batches import Batch
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, standing
-from towzone.checks.gear_leads import TowGear, gear_of_tow, gear_outside_tows
+from towzone.checks.gear_figures import gear_of_tow, gear_outside_tows
+from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_shares import TowPassed, gear_passages, passages_without_path
 from towzone.checks.gear_tows import tow_told, tow_untold
 from towzone.checks.intervals import Intervals, intersect

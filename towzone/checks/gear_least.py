@@ -59,7 +59,7 @@ def _least_signed_m(scene: PathScene, zone: int, legs: Sequence[Batch]) -> float
     """Return the least clearance along legs from an area, negative on the wrong side of it."""
     start_m = np.concatenate([batch.side.pieces.start_m for batch in legs])
     end_m = np.concatenate([batch.side.pieces.end_m for batch in legs])
-    start, end = _signed_m(scene, zone, start_m), _signed_m(scene, zone, end_m)
+    start, end = np.split(_signed_m(scene, zone, np.concatenate([start_m, end_m])), 2)
     least_m = min(float(start.min()), float(end.min()))
     for parts in _FINER:
         # On a leg clearance changes by no more than a metre a metre.
@@ -79,9 +79,12 @@ def _least_signed_m(scene: PathScene, zone: int, legs: Sequence[Batch]) -> float
 
 def _signed_m(scene: PathScene, zone: int, xyz_m: FloatArray) -> FloatArray:
     """Return the distances of points from an area's boundary, negative where they should not be."""
-    each = np.arange(len(xyz_m))
+    # Legs share their ends: each point is asked about once.
+    points, back = np.unique(xyz_m, axis=0, return_inverse=True)
+    each = np.arange(len(points))
     edge = scene.boundaries.measured(np.array([zone]))
-    points = Side.of(Pieces.each_alone(xyz_m, xyz_m), len(xyz_m))
-    off_m = closest(points, each, edge, np.full(len(each), zone), np.full(len(each), np.inf)).distance_m
-    inside = scene.boundaries.regions[zone].contains(*from_geocentric(xyz_m))
-    return np.where(inside != scene.zones[zone].rules.allowed_only_inside, -off_m, off_m)
+    side = Side.of(Pieces.each_alone(points, points), len(points))
+    off_m = closest(side, each, edge, np.full(len(each), zone), np.full(len(each), np.inf)).distance_m
+    inside = scene.boundaries.regions[zone].contains(*from_geocentric(points))
+    signed_m = np.where(inside != scene.zones[zone].rules.allowed_only_inside, -off_m, off_m)
+    return np.asarray(signed_m[back.ravel()])

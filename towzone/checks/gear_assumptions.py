@@ -9,6 +9,7 @@ from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_rows import GearRows
 from towzone.checks.gear_shares import TowPassed
 from towzone.checks.settings import CheckSettings, GearProof
+from towzone.gear.defaults import DRIFT_SIGMA_KN
 from towzone.gear.figures import NoRigging, Rigging, assumed_lines
 
 __all__ = ["gear_assumptions", "gear_methods"]
@@ -56,10 +57,10 @@ def _computed(settings: CheckSettings) -> list[str]:
     current = settings.figures.current if settings.figures is not None else None
     stream = (
         f"A steady current of {current.drift_kn:g} kn setting {current.set_deg:g} degrees is taken at the "
-        "gear."
+        f"gear, give or take {DRIFT_SIGMA_KN[True]:g} kn (one standard deviation)."
         if current is not None
-        else "No current is stated: none is taken, and the gear may be set aside by one of 0.5 kn (one "
-        "standard deviation)."
+        else "No current is stated: none is taken, and the gear may be set aside by one of "
+        f"{DRIFT_SIGMA_KN[False]:g} kn (one standard deviation)."
     )
     proof = (
         "By --gear-proof model the gear counts as clear where the model of its path, allowing for three "

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.resources
 import json
 
 from towzone.model.result import CheckResult
+from towzone.record.assets import script, style
+from towzone.record.catalogue import said_by_script
 from towzone.record.chart import PageParts, assemble
 from towzone.record.coast import load_coast
 from towzone.record.data import chart_data
@@ -59,7 +60,7 @@ def render_record(result: CheckResult, result_json: str) -> str:
     parts = PageParts(
         title=escape(f"Clearance record: {short(first.track_id, 80)}"),
         comment=_comment(leaflet.version, leaflet.licence),
-        style=f"{leaflet.style}\n{_asset('record.css')}",
+        style=f"{leaflet.style}\n{style()}",
         before_chart=f"{patterns()}\n{summary(result)}{_chart_head()}",
         after_chart=(
             f'<div class="still-chart">{draw_static(scene, coast, _STILL_TITLE)}</div>\n'
@@ -68,16 +69,15 @@ def render_record(result: CheckResult, result_json: str) -> str:
             f"{_rows(result)}\n{evidence(result, scene, leaflet, coast)}\n</main>"
         ),
         islands="\n".join(
-            (data_island("chart-data", dump(chart_data(scene, coast))), data_island("result", result_json))
+            (
+                data_island("words", dump(said_by_script())),
+                data_island("chart-data", dump(chart_data(scene, coast))),
+                data_island("result", result_json),
+            )
         ),
-        scripts=(leaflet.script, _asset("record.js")),
+        scripts=(leaflet.script, script()),
     )
     return assemble(parts, scene.view)
-
-
-def _asset(name: str) -> str:
-    text = importlib.resources.files("towzone.record").joinpath("assets", name).read_text(encoding="utf-8")
-    return text.replace("\r\n", "\n").strip()
 
 
 def _comment(version: str, licence: str) -> str:

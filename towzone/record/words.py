@@ -9,6 +9,7 @@ from towzone.model.gear import Basis, GearTier
 from towzone.model.result import Activity, Part, Row, Status
 from towzone.model.track import TrackKind
 from towzone.model.zone import Prohibition, ZoneKind
+from towzone.record.catalogue import say
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = [
@@ -25,23 +26,9 @@ __all__ = [
     "pairs_of",
 ]
 
-STATUS = {
-    Status.INSIDE: "Inside",
-    Status.TOO_CLOSE: "Too close",
-    Status.UNDETERMINED: "Not decided",
-    Status.TRANSIT: "Crossed in transit",
-    Status.NOT_IN_FORCE: "Rule not in force",
-    Status.CLEAR: "Clear",
-}
+STATUS = {status: say(f"shared.status.{status}") for status in Status}
 
-KIND = {
-    ZoneKind.CLOSED_AREA: "Closed area",
-    ZoneKind.CABLE: "Cable",
-    ZoneKind.PIPELINE: "Pipeline",
-    ZoneKind.SAFETY_ZONE: "Safety zone",
-    ZoneKind.OBSTRUCTION: "Obstruction",
-    ZoneKind.OTHER: "Other zone",
-}
+KIND = {kind: say(f"shared.kind.{kind}") for kind in ZoneKind}
 
 EDGES = {
     LineKind.RHUMB: "rhumb lines",

@@ -16,8 +16,8 @@ from towzone.model.zone import Zone
 from towzone.record.coast import Coast
 from towzone.record.gear_part import gear_part
 from towzone.record.leaflet import Leaflet
+from towzone.record.plain_table import none, plain_table, unbroken
 from towzone.record.scene import Scene
-from towzone.record.table import none, plain_table, unbroken
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.thin import GEAR_TOLERANCE_M, THIN_TOLERANCE_M
 from towzone.record.trip import gaps_table, left_out_table, moves_table, tows_part, tracks_table

@@ -7,7 +7,7 @@ import numpy as np
 from towzone.gear.rigging import figure_words
 from towzone.model.gear import Basis, Figure, FigureEffect, GearAccount, GearFlag, GearTow
 from towzone.model.result import CheckResult
-from towzone.record.table import plain_table, unbroken
+from towzone.record.plain_table import plain_table, unbroken
 from towzone.record.text import SENTENCE, short, shown
 from towzone.record.words import BASIS, count_of
 from towzone.units import format_length, format_position, format_time

@@ -5,7 +5,7 @@ from __future__ import annotations
 from towzone.caution import CAUTION
 from towzone.model.result import FINDINGS, Activity, CheckResult, Outcome, Part, Row, Status
 from towzone.model.zone import Zone
-from towzone.record.table import unbroken
+from towzone.record.plain_table import unbroken
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import KIND, PROHIBITED, STATUS, TRACK, count_of, pairs_of
 from towzone.units import format_length, format_position, format_time

@@ -6,7 +6,7 @@ import numpy as np
 
 from towzone.model.result import CheckResult, Gap, Tow
 from towzone.model.track import REASONS, LeftOut
-from towzone.record.table import none, plain_table, unbroken
+from towzone.record.plain_table import none, plain_table, unbroken
 from towzone.record.text import SENTENCE, shown
 from towzone.record.words import STATUS, TRACK, count_of
 from towzone.units import format_duration, format_length, format_position, format_time

@@ -4,98 +4,18 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from browser_page import Opened, Opener
 from gear_results import build_gear_result
-from playwright.sync_api import Browser, Error, Page, sync_playwright
-from result_builders import build_result, result_json
+from playwright.sync_api import Page
+from result_builders import build_result
 
-from towzone.model.result import FINDINGS, CheckResult, Part, Status
-from towzone.record.page import render_record
+from towzone.model.result import FINDINGS, Part, Status
 
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 HOSTILE = "</script><script>window.taken=1</script><img src=x onerror=window.taken=2>"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """Chromium as Debian installs it; without it the tests fail: a record nobody opened is untested."""
-    if not CHROMIUM.exists():
-        pytest.fail(f"{CHROMIUM} is missing; install the package chromium", pytrace=False)
-    with sync_playwright() as playwright:
-        try:
-            started = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
-        except Error as error:
-            pytest.fail(f"{CHROMIUM} does not start: {error}", pytrace=False)
-        yield started
-        started.close()
-
-
-@dataclasses.dataclass
-class Opened:
-    """A record in a page, with all that the page asked for and said."""
-
-    page: Page
-    url: str
-    requests: list[str]
-    said: list[str]
-    failed: dict[str, str | None]
-
-    def undisturbed(self) -> bool:
-        return self.requests == [self.url] and self.said == []
-
-    def view(self) -> dict[str, float]:
-        view: dict[str, float] = self.page.evaluate(
-            """() => { const b = towzoneMap.getBounds();
-            return {south: b.getSouth(), north: b.getNorth(), west: b.getWest(), east: b.getEast()}; }"""
-        )
-        return view
-
-
-class Opener:
-    def __init__(self, browser: Browser, folder: Path) -> None:
-        self.browser = browser
-        self.folder = folder
-
-    def __call__(
-        self, result: CheckResult, *, scripts: bool = True, width: int = 1280, dark: bool = False
-    ) -> Opened:
-        path = self.folder / "record.html"
-        path.write_text(render_record(result, result_json(result)), encoding="utf-8", newline="\n")
-        context = self.browser.new_context(
-            viewport={"width": width, "height": 900},
-            offline=True,
-            java_script_enabled=scripts,
-            color_scheme="dark" if dark else "light",
-        )
-        page = context.new_page()
-        opened = Opened(page=page, url=path.as_uri(), requests=[], said=[], failed={})
-        page.on("request", lambda request: opened.requests.append(request.url))
-        page.on("requestfailed", lambda request: opened.failed.update({request.url: request.failure}))
-        page.on("console", lambda message: opened.said.append(message.text))
-        page.on("pageerror", lambda error: opened.said.append(str(error)))
-        page.goto(path.as_uri())
-        return opened
-
-
-@pytest.fixture
-def opener(browser: Browser, tmp_path: Path) -> Iterator[Opener]:
-    yield Opener(browser, tmp_path)
-    for context in browser.contexts:
-        context.close()
 
 
 def in_view(view: dict[str, float], lon: float, lat: float) -> bool:

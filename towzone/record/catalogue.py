@@ -13,7 +13,7 @@ from collections.abc import Mapping
 
 from towzone.record.text import escape
 
-__all__ = ["language", "markup", "said_by_script", "say", "say_count"]
+__all__ = ["language", "markup", "markup_count", "said_by_script", "say", "say_count"]
 
 _FOLDER = "english"
 
@@ -36,16 +36,17 @@ def say(key: str, /, **values: object) -> str:
 
 def say_count(key: str, count: int, /, **values: object) -> str:
     """Return the words of a key for a count; they may use ``{count}``."""
-    one_and_many = _entries()[key]
-    if isinstance(one_and_many, str):
-        message = f"the words of {key} are not a list of two, for one and for many"
-        raise KeyError(message)
-    return one_and_many[0 if count == 1 else 1].format_map({"count": count, **values})
+    return _counted(key, count).format_map({"count": count, **values})
 
 
 def markup(key: str, /, **values: str) -> str:
     """Return the words of a key as HTML: the words are escaped, the values are HTML already."""
     return escape(_text(key)).format_map(values)
+
+
+def markup_count(key: str, count: int, /, **values: str) -> str:
+    """Return the words of a key for a count as HTML; the values are HTML already."""
+    return escape(_counted(key, count)).format_map({"count": str(count), **values})
 
 
 def language() -> str:
@@ -58,6 +59,14 @@ def said_by_script() -> dict[str, str]:
     entries = {key: value for key, value in _entries().items() if isinstance(value, str)}
     own = {key.removeprefix("script."): text for key, text in entries.items() if key.startswith("script.")}
     return own | {key: text for key, text in entries.items() if key.startswith("shared.")}
+
+
+def _counted(key: str, count: int) -> str:
+    one_and_many = _entries()[key]
+    if isinstance(one_and_many, str):
+        message = f"the words of {key} are not a list of two, for one and for many"
+        raise KeyError(message)
+    return one_and_many[0 if count == 1 else 1]
 
 
 def _text(key: str) -> str:

@@ -7,18 +7,20 @@ import json
 from towzone.model.result import CheckResult
 from towzone.record.assets import script, style
 from towzone.record.catalogue import said_by_script
-from towzone.record.chart import PageParts, assemble
+from towzone.record.chart import CHART_ELEMENT, PageParts, assemble
 from towzone.record.coast import load_coast
 from towzone.record.data import chart_data
 from towzone.record.evidence import coast_note, evidence
-from towzone.record.island import data_island, dump
+from towzone.record.island import dump
 from towzone.record.leaflet import load_leaflet
 from towzone.record.legend import legend, patterns
 from towzone.record.scene import build_scene
+from towzone.record.seal import DIGEST_ELEMENT
 from towzone.record.static_svg import draw_static
 from towzone.record.summary import summary
 from towzone.record.table import rows_table
 from towzone.record.text import escape, short
+from towzone.record.versions import made_with
 from towzone.record.words import pairs_of
 
 __all__ = ["render_record"]
@@ -60,22 +62,27 @@ def render_record(result: CheckResult, result_json: str) -> str:
     parts = PageParts(
         title=escape(f"Clearance record: {short(first.track_id, 80)}"),
         comment=_comment(leaflet.version, leaflet.licence),
-        style=f"{leaflet.style}\n{style()}",
-        before_chart=f"{patterns()}\n{summary(result)}{_chart_head()}",
-        after_chart=(
-            f'<div class="still-chart">{draw_static(scene, coast, _STILL_TITLE)}</div>\n'
-            f'{_chart_bar()}<p class="note">{escape(coast_note(coast))}</p></div>\n'
-            f"{legend(scene, coast)}</div></section>\n"
-            f"{_rows(result)}\n{evidence(result, scene, leaflet, coast)}\n</main>"
-        ),
-        islands="\n".join(
+        styles=(("leaflet-style", leaflet.style), ("style", style())),
+        body=(
+            ("answer", f"{patterns()}\n{summary(result)}{_chart_head()}"),
+            CHART_ELEMENT,
             (
-                data_island("words", dump(said_by_script())),
-                data_island("chart-data", dump(chart_data(scene, coast))),
-                data_island("result", result_json),
-            )
+                "chart",
+                f'<div class="still-chart">{draw_static(scene, coast, _STILL_TITLE)}</div>\n'
+                f'{_chart_bar()}<p class="note">{escape(coast_note(coast))}</p></div>\n'
+                f"{legend(scene, coast)}</div></section>",
+            ),
+            ("rows", _rows(result)),
+            ("evidence", evidence(result, scene, leaflet, coast)),
+            ("footer", f"</main>\n<footer><p>{DIGEST_ELEMENT}</p></footer>"),
         ),
-        scripts=(leaflet.script, script()),
+        islands=(
+            ("words", dump(said_by_script())),
+            ("chart-data", dump(chart_data(scene, coast))),
+            ("result", result_json),
+        ),
+        scripts=(("leaflet", leaflet.script), ("script", script())),
+        made_with=made_with(result, leaflet),
     )
     return assemble(parts, scene.view)
 
@@ -109,7 +116,7 @@ def _rows(result: CheckResult) -> str:
     )
     beyond = ""
     if result.beyond_reach:
-        pairs = pairs_of(result.beyond_reach, result.rows, more="more ")
+        pairs = pairs_of(result.beyond_reach, result.rows, more=True)
         pairs += " is" if result.beyond_reach == 1 else " are"
         beyond = f'<p class="note">{pairs} farther apart than the reach and therefore clear; not listed.</p>'
     head = '<section aria-labelledby="rows-title"><h2 id="rows-title">Results, worst first</h2>'

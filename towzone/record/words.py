@@ -1,4 +1,4 @@
-"""The record's own words for statuses, kinds and rules, in one place."""
+"""The record's words for statuses, kinds and rules: look-ups in the catalogue."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from towzone.model.gear import Basis, GearTier
 from towzone.model.result import Activity, Part, Row, Status
 from towzone.model.track import TrackKind
 from towzone.model.zone import Prohibition, ZoneKind
-from towzone.record.catalogue import say
+from towzone.record.catalogue import say, say_count
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = [
@@ -27,43 +27,13 @@ __all__ = [
 ]
 
 STATUS = {status: say(f"shared.status.{status}") for status in Status}
-
 KIND = {kind: say(f"shared.kind.{kind}") for kind in ZoneKind}
-
-EDGES = {
-    LineKind.RHUMB: "rhumb lines",
-    LineKind.GEODESIC: "geodesics",
-    LineKind.LONLAT: "straight in longitude and latitude",
-}
-
-PROHIBITED = {
-    Prohibition.ENTRY: "entry",
-    Prohibition.FISHING: "fishing",
-    Prohibition.BOTTOM_CONTACT: "gear on the bottom",
-}
-
-TRACK = {TrackKind.COMPLETED: "Completed track", TrackKind.PLANNED: "Planned route"}
-
-ACTIVITY = {
-    Activity.TOWING: "towing",
-    Activity.NOT_TOWING: "not towing",
-    Activity.UNKNOWN: "activity not known",
-}
-
-BASIS = {
-    Basis.STATED: "stated",
-    Basis.TRACK: "track",
-    Basis.HAUL_LOG: "haul log",
-    Basis.DERIVED: "derived",
-    Basis.ASSUMED: "ASSUMED",
-}
-
-TIER = {
-    GearTier.SHOWN: "nearer than required by its figures as they are",
-    GearTier.POSSIBLE: "nearer than required within the spread of its figures",
-    GearTier.NOT_RULED_OUT: "not ruled out by the rope bound",
-    GearTier.PROVED_CLEAR: "proved clear by the rope bound, whatever it did",
-}
+EDGES = {kind: say(f"shared.edges.{kind}") for kind in LineKind}
+PROHIBITED = {prohibited: say(f"shared.prohibited.{prohibited}") for prohibited in Prohibition}
+TRACK = {kind: say(f"shared.track.{kind}") for kind in TrackKind}
+ACTIVITY = {activity: say(f"shared.activity.{activity}") for activity in Activity}
+BASIS = {basis: say(f"shared.basis.{basis}") for basis in Basis}
+TIER = {tier: say(f"shared.tier.{tier}") for tier in GearTier}
 """What each tier says of the gear."""
 
 
@@ -82,10 +52,10 @@ def brief_length(length_m: float) -> str:
     return f"{length_m / NAUTICAL_MILE_M:.2f} nmi"
 
 
-def pairs_of(count: int, rows: Sequence[Row], *, more: str = "") -> str:
+def pairs_of(count: int, rows: Sequence[Row], *, more: bool = False) -> str:
     """Return a count of pairs with what was paired: the gear too, where it has rows of its own."""
-    who = "track or gear" if any(row.part is Part.GEAR for row in rows) else "track"
-    return count_of(count, f"{more}pair of {who} and zone", f"{more}pairs of {who} and zone")
+    who = "gear" if any(row.part is Part.GEAR for row in rows) else "track"
+    return say_count(f"shared.{'more_pairs' if more else 'pairs'}.{who}", count)
 
 
 def count_of(count: int, one: str, many: str) -> str:

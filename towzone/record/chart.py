@@ -8,42 +8,22 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import folium
 import folium.template
-import jinja2
 from branca.element import Figure
 
+from towzone.record.catalogue import language
 from towzone.record.frame import Box
+from towzone.record.island import data_island
+from towzone.record.seal import LIST_PLACE, Piece, seal
 
-__all__ = ["PageParts", "assemble"]
+__all__ = ["CHART_ELEMENT", "PageParts", "assemble"]
 
-_PAGE = """<!DOCTYPE html>
-<html lang="en" data-mode="auto">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{{ this.policy }}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta name="referrer" content="no-referrer">
-<title>{{ this.parts.title }}</title>
-<!--
-{{ this.parts.comment }}
--->
-<style>
-{{ this.parts.style }}
-</style>
-</head>
-<body>
-{{ this.parts.before_chart }}
-{{ this.chart_html }}
-{{ this.parts.after_chart }}
-{{ this.parts.islands }}
-{% for script in this.scripts %}<script>{{ script }}</script>
-{% endfor %}</body>
-</html>
-"""
+CHART_ELEMENT: Piece = ("chart-element", "")
+"""The piece of the body in whose place the element of the interactive chart is written."""
 
 _SHELL = """
 {% macro html(this, kwargs) %}
@@ -59,42 +39,30 @@ towzoneRecord(L.map("chart", {{ this.options | tojavascript }}));
 class PageParts:
     """Finished pieces of the page; all text in them is escaped already.
 
+    The names of pieces are our own words; `towzone.record.reading` tells by them where a record was changed.
+
     Parameters
     ----------
-    title, comment, style : str
-    before_chart, after_chart : str
-        Body before and after the element of the interactive chart.
-    islands : str
-        Data elements.
-    scripts : tuple of str
+    title, comment : str
+    styles : tuple of Piece
+        Each becomes one ``style`` element.
+    body : tuple of Piece
+        In order, `CHART_ELEMENT` once among them and `towzone.record.seal.DIGEST_ELEMENT` once in their text.
+    islands : tuple of (str, str)
+        Data elements: id, JSON text.
+    scripts : tuple of Piece
         Run in this order, before the chart is started.
+    made_with : mapping of str to str
+        Versions by name, for the list of parts.
     """
 
     title: str
     comment: str
-    style: str
-    before_chart: str
-    after_chart: str
-    islands: str
-    scripts: tuple[str, ...]
-
-
-class _Page(Figure):
-    """A page with our own skeleton instead of branca's."""
-
-    _template = jinja2.Template(_PAGE)
-
-    def __init__(self, parts: PageParts) -> None:
-        super().__init__()
-        self.parts = parts
-
-    def render(self, **kwargs: object) -> str:
-        for child in self._children.values():
-            child.render(**kwargs)
-        self.chart_html = self.html.render().strip()
-        self.scripts = (*self.parts.scripts, self.script.render().strip())
-        self.policy = _policy(self.scripts)
-        return str(self._template.render(this=self))
+    styles: tuple[Piece, ...]
+    body: tuple[Piece, ...]
+    islands: tuple[tuple[str, str], ...]
+    scripts: tuple[Piece, ...]
+    made_with: Mapping[str, str]
 
 
 class _Shell(folium.Map):
@@ -105,43 +73,86 @@ class _Shell(folium.Map):
     _template = folium.template.Template(_SHELL)
 
 
-def _policy(scripts: tuple[str, ...]) -> str:
-    hashes = " ".join(
-        f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'" for text in scripts
-    )
-    return (
-        f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data:; "
-        "base-uri 'none'; form-action 'none'"
-    )
-
-
 def assemble(parts: PageParts, view: Box) -> str:
-    """Return the whole page.
+    """Return the whole page, sealed.
 
     Parameters
     ----------
     parts : PageParts
     view : Box
         Where the chart opens before it is fitted to its element.
+
+    Raises
+    ------
+    ValueError
+        The place of the chart or of the digest is missing or there twice: a fault of the program.
     """
-    page = _Page(parts)
-    chart = _Shell(
-        location=[round((view.south + view.north) / 2.0, 6), round((view.west + view.east) / 2.0, 6)],
-        zoom_start=8,
-        tiles=None,
-        zoom_control=False,
-        max_zoom=18,
-        attribution_control=False,
-        zoom_animation=False,
-        fade_animation=False,
-        marker_zoom_animation=False,
-        inertia=False,
-        bounce_at_zoom_limits=False,
-        world_copy_jump=False,
-        scroll_wheel_zoom=False,
-        zoom_snap=0.25,
-        zoom_delta=0.5,
-        max_bounds_viscosity=1,
+    if parts.body.count(CHART_ELEMENT) != 1:
+        message = "a page needs one place for its chart"
+        raise ValueError(message)
+    element, start = _chart(view)
+    scripts = (*parts.scripts, ("start", start))
+    return seal(
+        (
+            ("head", f'<!DOCTYPE html>\n<html lang="{language()}" data-mode="auto">\n<head>\n{_META}'),
+            ("policy", _policy(parts.styles, scripts)),
+            LIST_PLACE,
+            ("title", f"\n<title>{parts.title}</title>\n<!--\n{parts.comment}\n-->\n"),
+            *((name, f"<style>{text}</style>\n") for name, text in parts.styles),
+            ("body", "</head>\n<body>\n"),
+            *((name, f"{element if (name, html) == CHART_ELEMENT else html}\n") for name, html in parts.body),
+            *((name, f"{data_island(name, text)}\n") for name, text in parts.islands),
+            *((name, f"<script>{text}</script>\n") for name, text in scripts),
+            ("end", "</body>\n</html>\n"),
+        ),
+        parts.made_with,
     )
-    page.add_child(chart)
-    return page.render()
+
+
+_META = """<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta name="referrer" content="no-referrer">
+"""
+
+
+def _policy(styles: Iterable[Piece], scripts: Iterable[Piece]) -> str:
+    """Return the rule by which the browser itself keeps everything out that is not in the page."""
+    return (
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        f"script-src {_hashes(scripts)}; style-src {_hashes(styles)}; img-src data:; "
+        "base-uri 'none'; form-action 'none'\">\n"
+    )
+
+
+def _hashes(pieces: Iterable[Piece]) -> str:
+    digests = (hashlib.sha256(text.encode()).digest() for _, text in pieces)
+    return " ".join(f"'sha256-{base64.b64encode(digest).decode()}'" for digest in digests)
+
+
+def _chart(view: Box) -> tuple[str, str]:
+    """Return the element of the interactive chart and the script that starts it."""
+    page = Figure()
+    page.add_child(
+        _Shell(
+            location=[round((view.south + view.north) / 2.0, 6), round((view.west + view.east) / 2.0, 6)],
+            zoom_start=8,
+            tiles=None,
+            zoom_control=False,
+            max_zoom=18,
+            attribution_control=False,
+            zoom_animation=False,
+            fade_animation=False,
+            marker_zoom_animation=False,
+            inertia=False,
+            bounce_at_zoom_limits=False,
+            world_copy_jump=False,
+            scroll_wheel_zoom=False,
+            zoom_snap=0.25,
+            zoom_delta=0.5,
+            max_bounds_viscosity=1,
+        )
+    )
+    for child in page._children.values():
+        child.render()
+    return page.html.render().strip(), page.script.render().strip()

@@ -26,13 +26,22 @@ as_root() {
     fi
 }
 
-# debian_package NAME: install it, or say what to do where there is no apt-get.
-debian_package() {
+# debian_packages NAME...: install them, or say what to do where there is no apt-get.
+debian_packages() {
     command -v apt-get >/dev/null ||
-        stop "$1 is missing and there is no apt-get here; install it and try again"
-    step "installing the Debian package $1"
+        stop "missing, and there is no apt-get here: $*; install what is named and try again"
+    step "installing Debian packages: $*"
     as_root apt-get update -q
-    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -q -y --no-install-recommends "$1"
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -q -y --no-install-recommends "$@"
+}
+
+# needs_commands NAME...: commands that are called as their Debian packages are, installed where missing.
+needs_commands() {
+    for COMMAND in "$@"; do
+        shift
+        command -v "$COMMAND" >/dev/null || set -- "$@" "$COMMAND"
+    done
+    [ "$#" -eq 0 ] || debian_packages "$@"
 }
 
 new_enough() {
@@ -55,7 +64,7 @@ environment() {
         return
     fi
     find_python
-    "$PYTHON" -c 'import ensurepip, venv' 2>/dev/null || debian_package python3-venv
+    "$PYTHON" -c 'import ensurepip, venv' 2>/dev/null || debian_packages python3-venv
     step "making the environment .venv with $("$PYTHON" --version)"
     "$PYTHON" -m venv --clear .venv
 }

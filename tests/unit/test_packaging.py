@@ -33,7 +33,7 @@ ALLOWED_AT_TOP = {
     "tests",
     "towzone",
 }
-IGNORED = {"__pycache__", ".git", ".venv", "build", "dist", "towzone-demo"}
+IGNORED = {"__pycache__", ".artefacts", ".git", ".venv", "build", "dist", "towzone-demo"}
 
 
 def tracked_files():

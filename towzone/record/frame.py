@@ -7,7 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Box", "LonLat", "chart_true", "mercator_y_deg", "metres_per_degree", "near", "shifted", "unwrap"]
+__all__ = [
+    "Box",
+    "LonLat",
+    "chart_true",
+    "mercator_y_deg",
+    "metres_per_degree",
+    "near",
+    "scales_at",
+    "shifted",
+    "unwrap",
+]
 
 LonLat = npt.NDArray[np.float64]
 """Array ``(n, 2)`` of longitude, latitude in degrees; the longitude may run past 180."""
@@ -76,14 +86,19 @@ def metres_per_degree(lat_deg: float) -> tuple[float, float]:
     Radii of curvature in the prime vertical and the meridian: Bowditch, American Practical Navigator
     (NGA Pub. 9), and any text on geodesy. For drawing; no finding uses it.
     """
+    per_lon_m, per_lat_m = scales_at(np.array(lat_deg))
+    return float(per_lon_m), float(per_lat_m)
+
+
+def scales_at(
+    lat_deg: npt.NDArray[np.float64],
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Return the same of many latitudes at once."""
     sine = np.sin(np.radians(lat_deg))
     w2 = 1.0 - _E2 * sine * sine
     prime_m = _SEMI_MAJOR_M / np.sqrt(w2)
     meridian_m = _SEMI_MAJOR_M * (1.0 - _E2) / w2**1.5
-    return (
-        float(np.radians(prime_m) * max(np.cos(np.radians(lat_deg)), 0.01)),
-        float(np.radians(meridian_m)),
-    )
+    return np.radians(prime_m) * np.maximum(np.cos(np.radians(lat_deg)), 0.01), np.radians(meridian_m)
 
 
 def mercator_y_deg(lat_deg: npt.ArrayLike) -> npt.NDArray[np.float64]:

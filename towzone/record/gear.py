@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from towzone.model.gear import GearAccount, GearLine, GearTow, Ring
 from towzone.model.result import Row
 from towzone.record.frame import Box, LonLat, near, shifted, unwrap
 from towzone.record.highlights import Course
 from towzone.record.paths import TrackDrawing
-from towzone.record.thin import thinned_area, thinned_path
+from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, kept_nodes, thinned_area
 
 __all__ = ["GearDrawing", "GearPath", "course_of_gear", "draw_gear"]
 
@@ -32,17 +33,29 @@ class GearPath:
         As in the model.
     style : str
         ``door``, ``clump`` or ``net``.
-    whole_deg, drawn_deg : ndarray, shape (n, 2)
-        Every node, and those that are drawn.
+    whole_deg : ndarray, shape (n, 2)
+        Every node.
     time_s : ndarray, shape (n,)
-        Of every node; ``NaN`` where not known.
+        Of every node, seconds since 1970; ``NaN`` where not known.
+    kept : ndarray of int, shape (m,)
+        Which nodes are drawn.
     """
 
     part: str
     style: str
     whole_deg: LonLat
-    drawn_deg: LonLat
-    time_s: LonLat
+    time_s: npt.NDArray[np.float64]
+    kept: npt.NDArray[np.int64]
+
+    @property
+    def drawn_deg(self) -> LonLat:
+        """The nodes that are drawn, shape (m, 2)."""
+        return self.whole_deg[self.kept]
+
+    @property
+    def drawn_s(self) -> npt.NDArray[np.float64]:
+        """Their times, shape (m,)."""
+        return self.time_s[self.kept]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,12 +113,14 @@ def _paths(tow: GearTow, track: TrackDrawing) -> tuple[GearPath, ...]:
 
 def _path(line: GearLine, track: TrackDrawing) -> GearPath:
     whole = _placed(np.column_stack([unwrap(line.lon_deg), line.lat_deg]), track)
+    none = np.zeros(len(whole), dtype=np.bool_)
+    keep = kept_nodes(whole, none, GEAR_TOLERANCE_M, time_s=line.time_s, in_time_m=GEAR_IN_TIME_M)
     return GearPath(
         part=line.part,
         style=_STYLES.get(line.part, "door"),
         whole_deg=whole,
-        drawn_deg=thinned_path(whole),
         time_s=line.time_s,
+        kept=np.flatnonzero(keep),
     )
 
 
@@ -126,6 +141,7 @@ def course_of_gear(row: Row, drawings: Sequence[GearDrawing], track: TrackDrawin
     return Course(
         times_us=np.rint(times_s[order] * 1e6).astype(np.int64),
         lonlat_deg=lonlat_deg[order],
+        fixes=None,
         paths=tuple(path.whole_deg for path in paths),
         track=track,
     )

@@ -20,10 +20,35 @@ _SAME_LENGTH = 0.05  # a stretch found again on the line must be as long as the 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Highlight:
-    """A stretch of a path a row is about: ``inside`` or ``close``, with the two ends of a stay inside."""
+    """A stretch of a path a row is about.
+
+    Parameters
+    ----------
+    kind : str
+        ``inside`` or ``close``.
+    ends : ndarray, shape (2, 2)
+        Where it begins and ends.
+    first, last : int
+        The drawn fixes of the track between the ends; none lies between them where ``first > last``.
+    own_deg : ndarray, shape (n, 2), or None
+        The whole stretch, where it is not made of drawn fixes alone.
+    track : TrackDrawing
+    """
 
     kind: str
-    lonlat_deg: LonLat
+    ends: LonLat
+    first: int
+    last: int
+    own_deg: LonLat | None
+    track: TrackDrawing
+
+    @property
+    def lonlat_deg(self) -> LonLat:
+        """The whole stretch, shape (n, 2)."""
+        if self.own_deg is not None:
+            return self.own_deg
+        between = self.track.lonlat_deg[self.track.kept[self.first : self.last + 1]]
+        return np.vstack([self.ends[:1], between, self.ends[1:]])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,6 +61,8 @@ class Course:
         Microseconds since 1970, ascending.
     lonlat_deg : ndarray, shape (n, 2)
         Positions at those times, in the frame of the chart.
+    fixes : ndarray of int, shape (n,), or None
+        Which fixes of the track they are; ``None`` for gear, and for a track drawn with bends.
     paths : tuple of ndarray (m, 2)
         The same course as drawn lines, for stretches without times.
     track : TrackDrawing
@@ -44,19 +71,59 @@ class Course:
 
     times_us: npt.NDArray[np.int64]
     lonlat_deg: LonLat
+    fixes: npt.NDArray[np.int64] | None
     paths: tuple[LonLat, ...]
     track: TrackDrawing
+
+    def at(self, time_us: int) -> LonLat:
+        """Return the place at an instant, shape (1, 2); the first or the last where it lies outside."""
+        after = int(np.searchsorted(self.times_us, time_us))
+        if after in (0, len(self.times_us)):
+            return np.asarray(self.lonlat_deg[[min(after, len(self.times_us) - 1)]])
+        low, high = self.times_us[[after - 1, after]].tolist()
+        part = (time_us - low) / (high - low)
+        start, stop = self.lonlat_deg[after - 1], self.lonlat_deg[after]
+        return np.asarray(start + part * (stop - start))[np.newaxis]
 
 
 def course_of_track(drawing: TrackDrawing) -> Course:
     """Return the course of the vessel."""
     times = drawing.track.time_utc
-    known = ~np.isnat(times)
+    known = np.flatnonzero(~np.isnat(times))
+    times_us, lonlat = times[known].astype("datetime64[us]").astype(np.int64), drawing.lonlat_deg[known]
+    if drawing.bends and len(known):
+        times_us, lonlat = _with_bends(drawing, known, times_us, lonlat)
     return Course(
-        times_us=times[known].astype("datetime64[us]").astype(np.int64),
-        lonlat_deg=drawing.lonlat_deg[known],
-        paths=tuple(run.lonlat_deg for run in drawing.runs),
+        times_us=times_us,
+        lonlat_deg=lonlat,
+        fixes=None if drawing.bends else known,
+        paths=tuple(drawing.line(run.first, run.last) for run in drawing.runs),
         track=drawing,
+    )
+
+
+def _with_bends(
+    drawing: TrackDrawing, known: npt.NDArray[np.int64], times_us: npt.NDArray[np.int64], lonlat: LonLat
+) -> tuple[npt.NDArray[np.int64], LonLat]:
+    """Return times and positions with those of the bends between timed fixes put in, at a steady speed."""
+    places, more_us, more = [], [], []
+    for at, bend in drawing.bends:
+        number = int(np.searchsorted(known, drawing.kept[at]))
+        ends = slice(number, number + 2)
+        if known[ends].tolist() != [drawing.kept[at], drawing.kept[at] + 1]:
+            continue
+        leg = np.vstack([lonlat[number], bend, lonlat[number + 1]])
+        scale = metres_per_degree(float(leg[:, 1].mean()))
+        along = np.hypot(*(np.diff(leg, axis=0) * scale).T).cumsum()
+        first_us, last_us = times_us[ends].tolist()
+        places.append(np.full(len(bend), number + 1))
+        more_us.append(first_us + np.rint((last_us - first_us) * along[:-1] / along[-1]).astype(np.int64))
+        more.append(bend)
+    if not places:
+        return times_us, lonlat
+    where = np.concatenate(places)
+    return np.insert(times_us, where, np.concatenate(more_us)), np.insert(
+        lonlat, where, np.vstack(more), axis=0
     )
 
 
@@ -74,10 +141,8 @@ def highlights(row: Row, course: Course) -> tuple[Highlight, ...]:
 def _close(stretch: CloseStretch, course: Course) -> Highlight | None:
     if np.isnat(stretch.from_utc) or np.isnat(stretch.to_utc) or not len(course.times_us):
         return None
-    ends_us = np.array([stretch.from_utc, stretch.to_utc]).astype("datetime64[us]").astype(np.int64)
-    lon = np.interp(ends_us, course.times_us, course.lonlat_deg[:, 0])
-    lat = np.interp(ends_us, course.times_us, course.lonlat_deg[:, 1])
-    return Highlight(kind="close", lonlat_deg=_between(np.column_stack([lon, lat]), ends_us, course))
+    ends_us = _microseconds(stretch.from_utc, stretch.to_utc)
+    return _between("close", np.vstack([course.at(end) for end in ends_us]), ends_us, course)
 
 
 def _inside(stretch: InsideStretch, course: Course) -> Highlight | None:
@@ -88,24 +153,44 @@ def _inside(stretch: InsideStretch, course: Course) -> Highlight | None:
         ]
     )
     if np.isnat(stretch.enter_utc) or np.isnat(stretch.leave_utc):
-        path = _found_again(ends, stretch.length_m, course)
-        return None if path is None else Highlight(kind="inside", lonlat_deg=path)
+        return _found_again("inside", ends, stretch.length_m, course)
     if not len(course.times_us):
         return None
-    ends_us = np.array([stretch.enter_utc, stretch.leave_utc]).astype("datetime64[us]").astype(np.int64)
-    return Highlight(kind="inside", lonlat_deg=_between(ends, ends_us, course))
+    return _between("inside", ends, _microseconds(stretch.enter_utc, stretch.leave_utc), course)
 
 
-def _between(ends: LonLat, ends_us: npt.NDArray[np.int64], course: Course) -> LonLat:
-    first = np.searchsorted(course.times_us, ends_us[0], "right")
-    last = np.searchsorted(course.times_us, ends_us[1], "left")
-    path = np.vstack([ends[:1], course.lonlat_deg[first:last], ends[1:]])
-    scale = np.array(metres_per_degree(float(ends[0, 1])))
+def _microseconds(first: np.datetime64, last: np.datetime64) -> tuple[int, int]:
+    first_us, last_us = np.array([first, last]).astype("datetime64[us]").astype(np.int64).tolist()
+    return first_us, last_us
+
+
+def _between(kind: str, ends: LonLat, ends_us: tuple[int, int], course: Course) -> Highlight:
+    first = int(np.searchsorted(course.times_us, ends_us[0], "right"))
+    stop = int(np.searchsorted(course.times_us, ends_us[1], "left"))
+    if course.fixes is None:
+        path = np.vstack([ends[:1], course.lonlat_deg[first:stop], ends[1:]])
+        return Highlight(kind=kind, ends=ends, first=1, last=0, own_deg=_thin(path), track=course.track)
+    fixes, kept = course.fixes[first:stop], course.track.kept
+    if not len(fixes):
+        return Highlight(kind=kind, ends=ends, first=1, last=0, own_deg=None, track=course.track)
+    # Fixes left out next to the ends lie within the tolerance of thinning of the straight line there.
+    return Highlight(
+        kind=kind,
+        ends=ends,
+        first=int(np.searchsorted(kept, fixes[0], "left")),
+        last=int(np.searchsorted(kept, fixes[-1], "right")) - 1,
+        own_deg=None,
+        track=course.track,
+    )
+
+
+def _thin(path: LonLat) -> LonLat:
+    scale = np.array(metres_per_degree(float(path[0, 1])))
     thin = shapely.simplify(shapely.linestrings(path * scale), _TOLERANCE_M, preserve_topology=False)
     return np.asarray(shapely.get_coordinates(thin) / scale)
 
 
-def _found_again(ends: LonLat, length_m: float, course: Course) -> LonLat | None:
+def _found_again(kind: str, ends: LonLat, length_m: float, course: Course) -> Highlight | None:
     scale = np.array(metres_per_degree(float(ends[:, 1].mean())))
     for path in course.paths:
         if len(path) < 2:
@@ -114,6 +199,6 @@ def _found_again(ends: LonLat, length_m: float, course: Course) -> LonLat | None
         start, stop = shapely.line_locate_point(line, shapely.points(ends * scale))
         if abs((stop - start) - length_m) <= _SAME_LENGTH * length_m + 1.0:
             corners = shapely.line_locate_point(line, shapely.points(path * scale))
-            between = path[(corners > start) & (corners < stop)]
-            return np.vstack([ends[:1], between, ends[1:]])
+            own = np.vstack([ends[:1], path[(corners > start) & (corners < stop)], ends[1:]])
+            return Highlight(kind=kind, ends=ends, first=1, last=0, own_deg=own, track=course.track)
     return None

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from towzone.model.gear import GearTier
 from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status
+from towzone.record.catalogue import say
+from towzone.record.clock import local_clock
 from towzone.record.frame import Box, LonLat, near
+from towzone.record.gaps import clip_gap
 from towzone.record.gear import GearDrawing, course_of_gear, draw_gear
 from towzone.record.highlights import Highlight, course_of_track, highlights
 from towzone.record.paths import TrackDrawing, draw_tracks
@@ -40,6 +44,10 @@ class RowDrawing:
         Stretches of the track, or of the path of the gear, inside or too close.
     zone : int or None
         Index among the drawn zones.
+    track : int
+        Index among the tracks.
+    likely_at : tuple of float or None
+        Where the likely corridor of the gear came nearest, where that decided the row.
     """
 
     number: int
@@ -48,6 +56,8 @@ class RowDrawing:
     label: str
     highlights: tuple[Highlight, ...]
     zone: int | None
+    track: int
+    likely_at: tuple[float, float] | None
 
     @property
     def matters(self) -> bool:
@@ -69,6 +79,11 @@ class Scene:
         How far the interactive chart may be moved.
     off_chart : int
     fixes_used, fixes_drawn : int
+    gear : tuple of GearDrawing
+    clock_name : str
+        What the local time is.
+    clock_offsets : tuple of (int, int)
+        From when on, seconds since 1970, it is how far from UTC, seconds; over the times of the tracks.
     """
 
     tracks: tuple[TrackDrawing, ...]
@@ -79,7 +94,9 @@ class Scene:
     off_chart: int
     fixes_used: int
     fixes_drawn: int
-    gear: tuple[GearDrawing, ...] = ()
+    gear: tuple[GearDrawing, ...]
+    clock_name: str
+    clock_offsets: tuple[tuple[int, int], ...]
 
 
 def build_scene(result: CheckResult) -> Scene:
@@ -112,8 +129,9 @@ def build_scene(result: CheckResult) -> Scene:
         )
         for outline in drawn
     )
+    clock = local_clock(result)
     return Scene(
-        tracks=tracks,
+        tracks=tuple(_clipped(track, window) for track in tracks),
         zones=zones,
         rows=_rows(result, tracks, gear, zones),
         view=view,
@@ -122,7 +140,23 @@ def build_scene(result: CheckResult) -> Scene:
         fixes_used=sum(len(track) for track in result.tracks),
         fixes_drawn=sum(track.fixes_drawn for track in tracks),
         gear=gear,
+        clock_name=clock.name,
+        clock_offsets=tuple((at, offset) for at, offset in clock.offsets(*_times(result))),
     )
+
+
+def _clipped(track: TrackDrawing, window: Box) -> TrackDrawing:
+    return replace(track, gaps=tuple(clip_gap(gap, window) for gap in track.gaps))
+
+
+def _times(result: CheckResult) -> tuple[float, float]:
+    """Return the first and the last known time, seconds since 1970; both 0 where none is known."""
+    known = [track.time_utc[~np.isnat(track.time_utc)] for track in result.tracks]
+    ends = [end for times in known if len(times) for end in (times[0], times[-1])]
+    if not ends:
+        return 0.0, 0.0
+    seconds = np.array(ends).astype("datetime64[us]").astype(np.int64) / 1e6
+    return float(seconds.min()), float(seconds.max())
 
 
 def _view(
@@ -167,15 +201,15 @@ def _rows(
     gear: Sequence[GearDrawing],
     zones: Sequence[ZoneDrawing],
 ) -> tuple[RowDrawing, ...]:
-    by_track = {track.track.track_id: track for track in tracks}
-    courses = {track_id: course_of_track(track) for track_id, track in by_track.items()}
+    by_track = {track.track.track_id: i for i, track in enumerate(tracks)}
+    courses = [course_of_track(track) for track in tracks]
     by_zone = {drawing.zone.zone_id: i for i, drawing in enumerate(zones)}
     drawings = []
     for number, row in enumerate(result.rows, start=1):
-        track = by_track[row.track_id]
+        at = by_track[row.track_id]
+        track = tracks[at]
         line = None if row.closest is None else _closest_line(row, track.near_deg(row.closest.lon_deg))
-        of_gear = row.part is Part.GEAR
-        course = course_of_gear(row, gear, track) if of_gear else courses[row.track_id]
+        course = course_of_gear(row, gear, track) if row.part is Part.GEAR else courses[at]
         drawings.append(
             RowDrawing(
                 number=number,
@@ -184,15 +218,25 @@ def _rows(
                 label=_label(row),
                 highlights=highlights(row, course),
                 zone=by_zone.get(row.zone_id),
+                track=at,
+                likely_at=_likely_at(row, track),
             )
         )
     return tuple(drawings)
 
 
+def _likely_at(row: Row, track: TrackDrawing) -> tuple[float, float] | None:
+    known = row.gear
+    if known is None or known.likely_at is None or known.tier is not GearTier.POSSIBLE:
+        return None
+    lon_deg, lat_deg = known.likely_at
+    return track.near_deg(lon_deg), lat_deg
+
+
 def _label(row: Row) -> str:
-    who = "gear " if row.part is Part.GEAR else ""
+    gear = "gear_" if row.part is Part.GEAR else ""
     if row.clearance_m is None:
-        return f"{who}distance not known"
+        return say(f"chart.label.{gear}not_known")
     if row.clearance_m < 0.0:
-        return f"{who}{brief_length(-row.clearance_m)} inside"
-    return f"{who}{brief_length(row.clearance_m)}"
+        return say(f"chart.label.{gear}inside", length=brief_length(-row.clearance_m))
+    return say(f"chart.label.{gear}clear", length=brief_length(row.clearance_m))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from towzone.record.catalogue import say
 from towzone.record.coast import Coast
 from towzone.record.data import NAME_LENGTH
 from towzone.record.frame import metres_per_degree
@@ -134,16 +135,20 @@ def _gear(sheet: Sheet, drawing: GearDrawing) -> Iterator[str]:
 
 
 def _track(sheet: Sheet, drawing: TrackDrawing) -> Iterator[str]:
-    for path, _ in drawing.gaps:
-        yield svg_path(sheet, "gap", [path])
+    for gap in drawing.gaps:
+        if gap.outline is not None:
+            yield svg_path(sheet, "gap-ellipse", [gap.outline], closed=True)
+        yield svg_path(sheet, "gap", [gap.line])
     for run in drawing.runs:
-        if len(run.lonlat_deg) == 1:
-            x, y = sheet.xy(run.lonlat_deg)[0]
+        line = drawing.line(run.first, run.last)
+        if len(line) == 1:
+            x, y = sheet.xy(line)[0]
             yield f'<circle class="lone-fix" cx="{x:.1f}" cy="{y:.1f}" r="2.5"/>'
             continue
         tow = " tow" if run.tow is not None else ""
-        yield svg_path(sheet, f"track t-{drawing.track.kind}{tow}", [run.lonlat_deg])
-    for mark in drawing.marks:
+        yield svg_path(sheet, f"track a-{run.activity} t-{drawing.track.kind}{tow}", [line])
+    marks = [tow.label for tow in drawing.tows]
+    for mark in marks if drawing.heading is None else [drawing.heading]:
         x, y = sheet.xy(np.array([[mark.lon_deg, mark.lat_deg]]))[0]
         place = f"translate({x:.1f} {y:.1f}) rotate({mark.heading_deg})"
         yield f'<path class="arrow" transform="{place}" d="M0 -8L5.5 6L0 3L-5.5 6Z"/>'
@@ -164,12 +169,12 @@ def _words(sheet: Sheet, scene: Scene) -> Iterator[str]:
         is_long = bool(zone.outline.areas or zone.outline.lines)
         yield from _word(sheet, zone.label, name, short(zone.zone.name, NAME_LENGTH), labels, is_long=is_long)
     for track in scene.tracks:
-        for mark in track.marks:
-            if mark.text:
-                yield from _word(sheet, (mark.lon_deg, mark.lat_deg), "tow-name", mark.text, labels)
-        for path, text in track.gaps:
-            middle = path.mean(axis=0)
-            yield from _word(sheet, (float(middle[0]), float(middle[1])), "gap-name", text, labels)
+        for tow in track.tows:
+            text = say("chart.label.tow", tow=tow.number)
+            yield from _word(sheet, (tow.label.lon_deg, tow.label.lat_deg), "tow-name", text, labels)
+        for gap in track.gaps:
+            middle = gap.line.mean(axis=0)
+            yield from _word(sheet, (float(middle[0]), float(middle[1])), "gap-name", gap.text, labels)
 
 
 def _word(

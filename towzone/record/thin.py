@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 
-from towzone.record.frame import LonLat, metres_per_degree
+from towzone.record.frame import LonLat, mercator_y_deg, metres_per_degree, scales_at
 
 __all__ = [
+    "GEAR_IN_TIME_M",
     "GEAR_TOLERANCE_M",
     "THIN_ABOVE",
+    "THIN_IN_TIME_M",
     "THIN_TOLERANCE_M",
-    "kept_fixes",
+    "inside_any",
+    "kept_nodes",
     "thinned_area",
-    "thinned_path",
 ]
 
 THIN_ABOVE = 200_000
@@ -25,49 +28,121 @@ THIN_ABOVE = 200_000
 THIN_TOLERANCE_M = 2.0
 """How far a left-out fix may lie from the drawn line, metres. Own choice: well inside any position error."""
 
+THIN_IN_TIME_M = 10.0
+"""How far it may lie from where the line is at its time, metres. Own choice: within a position error."""
+
 GEAR_TOLERANCE_M = 0.5
 """How far what is drawn of the gear may lie from its computed path or edge, metres, near a zone as anywhere.
 
 Own choice: less than a point of the screen at the closest view of a row; the findings use the whole path.
 """
 
-_RUN = 20_000  # a simplifier that recurses stays shallow on runs of this length
+GEAR_IN_TIME_M = 5.0
+"""The same at each moment: how far along its path a part may lie from where it was computed to be, metres.
+
+Own choice: a second and a half at a towing speed of 3.3 kn is 2.5 m.
+"""
+
+_CHUNK = 1024  # own choice: every so many nodes one is kept, so that few rounds are needed whatever the path
+_ROUNDS = 24  # own choice: after these each stretch is halved as well, so that a hostile path ends soon
 
 
-def kept_fixes(lonlat_deg: LonLat, guarded: Sequence[shapely.Geometry]) -> npt.NDArray[np.bool_]:
-    """Return which fixes to draw: all inside the guarded shapes, and enough of the others.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Nodes:
+    """A path in the two planes its drawing is measured in."""
+
+    lonlat_deg: LonLat
+    y_deg: npt.NDArray[np.float64]
+    time_s: npt.NDArray[np.float64] | None
+
+
+def kept_nodes(
+    lonlat_deg: LonLat,
+    keep: npt.NDArray[np.bool_],
+    tolerance_m: float,
+    *,
+    time_s: npt.NDArray[np.float64] | None,
+    in_time_m: float,
+) -> npt.NDArray[np.bool_]:
+    """Return which positions of a path to draw.
 
     Parameters
     ----------
     lonlat_deg : ndarray, shape (n, 2)
-        Fixes in the frame of the chart.
-    guarded : sequence of shapely polygons
-        In degrees, in the same frame; every fix inside or on one is kept.
+        In the frame of the chart.
+    keep : ndarray of bool, shape (n,)
+        Positions that must stay; the first and the last stay anyway.
+    tolerance_m : float
+        How far a position left out may lie from the line drawn straight on the chart.
+    time_s : ndarray, shape (n,), or None
+        Never decreasing; ``None``, or any ``NaN``, leaves time out of account.
+    in_time_m : float
+        How far it may lie from where longitude and latitude come out linearly in time between those kept.
 
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        First and last fix of every stretch outside the guarded shapes are kept as well.
+    Notes
+    -----
+    Douglas and Peucker (1973, Cartographica 10, doi:10.3138/FM57-6770-U75U-7727), all stretches at once, with
+    a second distance to the place at the same time (Meratnia and de By 2004, EDBT,
+    doi:10.1007/978-3-540-24741-8_44).
     """
-    keep = _inside_any(lonlat_deg, guarded)
-    free = ~keep
-    edges = np.flatnonzero(np.diff(free.astype(np.int8), prepend=0, append=0))
-    for start, stop in zip(edges[::2], edges[1::2], strict=True):
-        # Overlap by one fix on both sides, so that the drawn line joins the guarded stretches truly.
-        low, high = max(int(start) - 1, 0), min(int(stop) + 1, len(free))
-        for first in range(low, high, _RUN):
-            last = min(first + _RUN, high - 1)
-            keep[first + _simplified(lonlat_deg[first : last + 1], THIN_TOLERANCE_M)] = True
+    keep = keep.copy()
+    if not len(keep):
+        return keep
+    keep[::_CHUNK] = True
+    keep[-1] = True
+    timed = time_s is not None and bool(np.isfinite(time_s).all())
+    nodes = _Nodes(
+        lonlat_deg=lonlat_deg, y_deg=mercator_y_deg(lonlat_deg[:, 1]), time_s=time_s if timed else None
+    )
+    open_nodes = np.flatnonzero(~keep)
+    rounds = 0
+    while len(open_nodes):
+        kept = np.flatnonzero(keep)
+        stretch = np.cumsum(keep)[open_nodes] - 1
+        share = _error(nodes, open_nodes, kept[stretch], kept[stretch + 1], tolerance_m, in_time_m)
+        starts = np.concatenate([[0], np.flatnonzero(np.diff(stretch)) + 1])
+        counts = np.diff(np.append(starts, len(stretch)))
+        worst = np.maximum.reduceat(share, starts)
+        still = worst > 1.0
+        at_worst = np.flatnonzero(share == np.repeat(np.where(still, worst, np.inf), counts))
+        keep[open_nodes[at_worst]] = True
+        if rounds >= _ROUNDS:
+            keep[open_nodes[(starts + counts // 2)[still]]] = True
+        open_nodes = open_nodes[np.repeat(still, counts)]
+        open_nodes = open_nodes[~keep[open_nodes]]
+        rounds += 1
     return keep
 
 
-def thinned_path(lonlat_deg: LonLat) -> LonLat:
-    """Return a path of the gear, shape (n, 2), with the positions left out that do not show."""
-    keep = np.zeros(len(lonlat_deg), dtype=np.bool_)
-    for first in range(0, max(len(lonlat_deg) - 1, 1), _RUN):
-        run = lonlat_deg[first : first + _RUN + 1]
-        keep[first + _simplified(run, GEAR_TOLERANCE_M)] = True
-    return lonlat_deg[keep]
+def _error(
+    nodes: _Nodes,
+    at: npt.NDArray[np.int64],
+    start: npt.NDArray[np.int64],
+    stop: npt.NDArray[np.int64],
+    tolerance_m: float,
+    in_time_m: float,
+) -> npt.NDArray[np.float64]:
+    """Return how far nodes lie off if left out between two others, 1 being all that is allowed."""
+    lon, lat = nodes.lonlat_deg[:, 0], nodes.lonlat_deg[:, 1]
+    # A degree is longest where the latitude is lowest: what is off is never made less than it is.
+    lowest = np.minimum(np.abs(lat[at]), np.minimum(np.abs(lat[start]), np.abs(lat[stop])))
+    per_lon_m, per_lat_m = scales_at(lowest)
+    leg_x, leg_y = lon[stop] - lon[start], nodes.y_deg[stop] - nodes.y_deg[start]
+    from_x, from_y = lon[at] - lon[start], nodes.y_deg[at] - nodes.y_deg[start]
+    square = leg_x**2 + leg_y**2
+    along = np.divide(from_x * leg_x + from_y * leg_y, square, out=np.zeros_like(square), where=square > 0.0)
+    along = np.clip(along, 0.0, 1.0)
+    off_m = np.hypot(from_x - along * leg_x, from_y - along * leg_y) * per_lon_m
+    share = off_m / tolerance_m
+    if nodes.time_s is None:
+        return share
+    span_s, since_s = nodes.time_s[stop] - nodes.time_s[start], nodes.time_s[at] - nodes.time_s[start]
+    part = np.divide(since_s, span_s, out=np.zeros_like(span_s), where=span_s > 0.0)
+    off_m = np.hypot(
+        (from_x - part * leg_x) * per_lon_m,
+        (lat[at] - lat[start] - part * (lat[stop] - lat[start])) * per_lat_m,
+    )
+    return np.asarray(np.maximum(share, off_m / in_time_m))
 
 
 def thinned_area(rings: Sequence[LonLat]) -> Iterator[tuple[LonLat, ...]]:
@@ -80,7 +155,8 @@ def thinned_area(rings: Sequence[LonLat]) -> Iterator[tuple[LonLat, ...]]:
         yield tuple(shapely.get_coordinates(ring)[:-1] / scale for ring in shapely.get_rings(part))
 
 
-def _inside_any(lonlat_deg: LonLat, guarded: Sequence[shapely.Geometry]) -> npt.NDArray[np.bool_]:
+def inside_any(lonlat_deg: LonLat, guarded: Sequence[shapely.Geometry]) -> npt.NDArray[np.bool_]:
+    """Return which positions, shape (n, 2), lie inside or on any of some polygons in the same frame."""
     inside = np.zeros(len(lonlat_deg), dtype=np.bool_)
     lon, lat = lonlat_deg[:, 0], lonlat_deg[:, 1]
     for shape in guarded:
@@ -90,15 +166,3 @@ def _inside_any(lonlat_deg: LonLat, guarded: Sequence[shapely.Geometry]) -> npt.
             shapely.prepare(shape)
             inside[near] = shapely.intersects_xy(shape, lon[near], lat[near])
     return inside
-
-
-def _simplified(lonlat_deg: LonLat, tolerance_m: float) -> npt.NDArray[np.int64]:
-    n = len(lonlat_deg)
-    if n < 3:
-        return np.arange(n)
-    scale = np.array(metres_per_degree(float(np.abs(lonlat_deg[:, 1]).min())))
-    # The index travels as the height, so the positions kept can be told apart even where they repeat.
-    line = shapely.linestrings(np.column_stack([lonlat_deg * scale, np.arange(n)]))
-    thin = shapely.simplify(line, tolerance_m, preserve_topology=False)
-    heights: npt.NDArray[np.float64] = shapely.get_coordinates(thin, include_z=True)[:, 2]
-    return heights.astype(np.int64)

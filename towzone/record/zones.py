@@ -66,6 +66,8 @@ class ZoneDrawing:
     label : tuple of float
         Longitude, latitude of the name.
     in_force : bool
+    margin_m : float
+        Required clearance.
     """
 
     zone: Zone
@@ -74,6 +76,7 @@ class ZoneDrawing:
     margin: tuple[tuple[LonLat, ...], ...]
     label: tuple[float, float]
     in_force: bool
+    margin_m: float
 
 
 def outline_zone(zone: Zone, centre_deg: float) -> ZoneOutline:
@@ -136,6 +139,7 @@ def draw_zone(drawn: ZoneOutline, *, margin_m: float, in_force: bool, view: Box)
         margin=margin,
         label=_label_place(shapes, view),
         in_force=in_force,
+        margin_m=margin_m,
     )
 
 

@@ -19,7 +19,7 @@ from towzone.record.frame import Box, chart_true, mercator_y_deg, metres_per_deg
 from towzone.record.graticule import grid_values
 from towzone.record.rings import grown
 from towzone.record.scene import build_scene
-from towzone.record.thin import THIN_TOLERANCE_M, kept_fixes
+from towzone.record.thin import THIN_IN_TIME_M, THIN_TOLERANCE_M, inside_any, kept_nodes
 from towzone.record.zones import outline_zone
 
 GEOD = pyproj.Geod(ellps="WGS84")
@@ -92,7 +92,10 @@ def test_thinning_keeps_every_fix_near_a_zone_and_the_line_elsewhere() -> None:
     lonlat = np.column_stack([lon, 60.0 + 0.05 * np.sin(lon * 20.0) + rng.normal(0.0, 3e-6, len(lon))])
     guarded = shapely.box(0.4, 59.0, 0.5, 61.0)
 
-    keep = kept_fixes(lonlat, [guarded])
+    time_s = np.arange(len(lon), dtype=np.float64)
+    keep = kept_nodes(
+        lonlat, inside_any(lonlat, [guarded]), THIN_TOLERANCE_M, time_s=time_s, in_time_m=THIN_IN_TIME_M
+    )
 
     near = (lon >= 0.4) & (lon <= 0.5)
     assert keep[near].all()
@@ -106,8 +109,11 @@ def test_thinning_keeps_every_fix_near_a_zone_and_the_line_elsewhere() -> None:
 
 def test_thinning_without_zones_still_keeps_the_ends() -> None:
     lonlat = np.column_stack([np.linspace(5.0, 5.1, 1000), np.full(1000, 60.0)])
+    none = np.zeros(1000, dtype=np.bool_)
 
-    assert np.flatnonzero(kept_fixes(lonlat, [])).tolist() == [0, 999]
+    keep = kept_nodes(lonlat, none, THIN_TOLERANCE_M, time_s=None, in_time_m=THIN_IN_TIME_M)
+
+    assert np.flatnonzero(keep).tolist() == [0, 999]
 
 
 def test_zone_cut_at_180_degrees_is_drawn_as_one_area() -> None:
@@ -185,7 +191,8 @@ def test_gap_is_no_part_of_any_run() -> None:
 
     assert len(scene.tracks[0].gaps) == 1
     for run in scene.tracks[0].runs:
-        for start, stop in zip(run.lonlat_deg[:-1], run.lonlat_deg[1:], strict=True):
+        line = scene.tracks[0].line(run.first, run.last)
+        for start, stop in zip(line[:-1], line[1:], strict=True):
             assert not (np.array_equal(start, ends[0]) and np.array_equal(stop, ends[1]))
     drawn_tows = {run.tow for run in scene.tracks[0].runs}
     assert drawn_tows >= {tow.number for tow in result.tows}
@@ -199,9 +206,8 @@ def test_fix_between_two_gaps_is_drawn_by_itself() -> None:
 
     scene = build_scene(dataclasses.replace(result, gaps={track_id: gaps}))
 
-    alone = [run.lonlat_deg for run in scene.tracks[0].runs if len(run.lonlat_deg) == 1]
-    assert len(alone) == 1
-    np.testing.assert_array_equal(alone[0][0], scene.tracks[0].lonlat_deg[gap.fix + 1])
+    alone = [run for run in scene.tracks[0].runs if run.first == run.last]
+    assert [run.first for run in alone] == [gap.fix + 1]
 
 
 def test_zone_far_outside_the_chart_is_counted_not_drawn() -> None:

@@ -15,13 +15,12 @@ from result_builders import build_result, result_json, wrapped
 
 from towzone.model.gear import GearAccount, GearReach, GearTier
 from towzone.model.result import CheckResult, InsideStretch, Part, Row, Status
-from towzone.record import thin as thin_module
 from towzone.record.frame import metres_per_degree
 from towzone.record.gear import course_of_gear
 from towzone.record.page import render_record
 from towzone.record.scene import Scene, build_scene
 from towzone.record.summary import outcome_sentence
-from towzone.record.thin import GEAR_TOLERANCE_M, thinned_path
+from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, kept_nodes
 
 NEVER = np.datetime64("NaT", "us")
 PLACES = pytest.mark.parametrize("place", [(-18.6, 63.1), (180.02, -17.3)], ids=["plain", "across-180"])
@@ -39,7 +38,7 @@ def scene(result: CheckResult) -> Scene:
 
 @pytest.fixture(scope="module")
 def page(result: CheckResult) -> str:
-    return render_record(result, result_json(result))
+    return render_record(result, result_json(result), "")
 
 
 def words(page: str) -> str:
@@ -131,16 +130,20 @@ def test_hole_of_a_corridor_is_drawn_in_it() -> None:
 
 
 def test_a_stretch_of_the_gear_without_length_is_drawn_as_it_is() -> None:
-    assert thinned_path(np.array([[1.0, 2.0], [1.0, 2.0]])).tolist() == [[1.0, 2.0], [1.0, 2.0]]
+    path = np.array([[1.0, 2.0], [1.0, 2.0]])
+
+    keep = kept_nodes(path, np.zeros(2, dtype=np.bool_), GEAR_TOLERANCE_M, time_s=None, in_time_m=1.0)
+
+    assert keep.all()
 
 
-@pytest.mark.parametrize("nodes", [1200, 1201, 1202, 1234])
-def test_long_paths_are_thinned_in_runs_and_stay_whole(nodes: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(thin_module, "_RUN", 100)
+@pytest.mark.parametrize("nodes", [1024, 1025, 1026, 5000])
+def test_long_paths_are_thinned_and_stay_whole(nodes: int) -> None:
     lon = np.linspace(0.0, 0.1, nodes)
     path = np.column_stack([lon, 60.0 + 0.01 * np.sin(lon * 200.0)])
 
-    drawn = thinned_path(path)
+    none = np.zeros(nodes, dtype=np.bool_)
+    drawn = path[kept_nodes(path, none, GEAR_TOLERANCE_M, time_s=None, in_time_m=GEAR_IN_TIME_M)]
 
     scale = np.array(metres_per_degree(60.0))
     off_m = shapely.distance(shapely.points(path * scale), shapely.linestrings(drawn * scale))
@@ -170,7 +173,7 @@ def test_of_two_flags_of_one_kind_a_row_tells_the_first(result: CheckResult) -> 
     tow = result.gear.tows[1]
     flags = (tow.flags[0], dataclasses.replace(tow.flags[0], words="Once more."))
     account = GearAccount(tows=(dataclasses.replace(tow, flags=flags),))
-    page = render_record(dataclasses.replace(result, gear=account), "{}")
+    page = render_record(dataclasses.replace(result, gear=account), "{}", "")
 
     assert f"There: {SLACK}" in words(page)
     assert "There: Once more." not in words(page)
@@ -279,7 +282,7 @@ def test_a_part_with_a_name_of_its_own_is_drawn_as_an_end_of_the_gear(result: Ch
     names = ("clump", "port beam", "x' onload='y")
     lines = tuple(dataclasses.replace(line, part=n) for line, n in zip(tow.lines, names, strict=True))
     account = GearAccount(tows=(dataclasses.replace(tow, lines=lines),))
-    page = render_record(dataclasses.replace(result, gear=account), "{}")
+    page = render_record(dataclasses.replace(result, gear=account), "{}", "")
 
     assert [path["style"] for path in island(page)["gear"][0]["paths"]] == ["clump", "door", "door"]
     assert "Gear: clump" in words(page)
@@ -315,7 +318,7 @@ def test_rows_of_the_gear_name_the_part_and_what_the_spread_leaves(page: str, re
 def test_only_what_the_rope_bound_proves_is_called_clear(tier: GearTier, result: CheckResult) -> None:
     (i, row), *_ = gear_rows(result)
     one = dataclasses.replace(result, rows=(result.rows[i],))
-    page = render_record(changed(one, 0, gear=dataclasses.replace(row.gear, tier=tier)), "{}")
+    page = render_record(changed(one, 0, gear=dataclasses.replace(row.gear, tier=tier)), "{}", "")
 
     said = page[page.index("The gear is ") :].split(";")[0]
     assert ("clear" in said) == (tier is GearTier.PROVED_CLEAR)
@@ -334,7 +337,7 @@ def test_first_screen_says_that_it_was_the_gear(page: str, result: CheckResult) 
 
 def test_pairs_beyond_the_reach_are_of_track_or_gear(result: CheckResult) -> None:
     one = dataclasses.replace(result, beyond_reach=1)
-    text = words(render_record(one, "{}"))
+    text = words(render_record(one, "{}", ""))
 
     assert "1 more pair of track or gear and zone is farther apart than the reach" in text
 
@@ -380,7 +383,7 @@ def test_tows_with_figures_of_their_own_have_tables_of_their_own(result: CheckRe
     first, second, third = result.gear.tows
     second = dataclasses.replace(second, figures=second.figures[:2])
     account = dataclasses.replace(result.gear, tows=(first, second, third), effects=())
-    text = words(section(render_record(dataclasses.replace(result, gear=account), "{}"), "Gear"))
+    text = words(section(render_record(dataclasses.replace(result, gear=account), "{}", ""), "Gear"))
 
     assert "Figures of tow 1. " in text
     assert "Figures of tow 2. " in text
@@ -394,9 +397,9 @@ def test_how_the_gear_is_drawn_is_said(page: str) -> None:
 
 def test_without_figures_of_the_gear_there_is_no_word_and_no_line_of_it() -> None:
     result = build_result()
-    page = render_record(result, result_json(result))
+    page = render_record(result, result_json(result), "")
 
-    assert "gear" not in island(page)
+    assert island(page)["gear"] == []
     assert 'class="gear' not in page
     assert 'data-layer="gear"' not in page
     assert "<h2>Gear</h2>" not in page
@@ -406,9 +409,9 @@ def test_without_figures_of_the_gear_there_is_no_word_and_no_line_of_it() -> Non
 
 def test_gear_that_was_nowhere_computed_is_told_and_not_drawn(result: CheckResult) -> None:
     bare = dataclasses.replace(result, gear=GearAccount(tows=result.gear.tows[2:]))
-    page = render_record(bare, "{}")
+    page = render_record(bare, "{}", "")
 
-    assert "gear" not in island(page)
+    assert island(page)["gear"] == []
     assert 'data-layer="gear"' not in page
     assert "not computed: The haul log gives no warp" in words(section(page, "Gear"))
 

@@ -13,6 +13,7 @@ from towzone.model.result import Row
 from towzone.record.frame import Box, LonLat, near, shifted, unwrap
 from towzone.record.highlights import Course
 from towzone.record.paths import TrackDrawing
+from towzone.record.rings import dissolved
 from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, kept_nodes, thinned_area
 
 __all__ = ["GearDrawing", "GearPath", "course_of_gear", "draw_gear"]
@@ -93,13 +94,17 @@ def draw_gear(account: GearAccount | None, tracks: Sequence[TrackDrawing]) -> tu
 
 
 def _areas(areas: tuple[tuple[Ring, ...], ...], track: TrackDrawing) -> Areas:
+    """Return areas in the frame of the chart, those that touch as one: where shares meet is no edge."""
     drawn: list[tuple[LonLat, ...]] = []
-    for shell, *holes in areas:
-        placed = _placed(shell, track)
-        middle_deg = float(placed[:, 0].mean())
-        inner = [shifted(hole, near(float(hole[:, 0].mean()), middle_deg)) for hole in holes]
-        drawn += thinned_area([placed, *inner])
+    for area in dissolved([_placed_area(area, track) for area in areas]):
+        drawn += thinned_area(area)
     return tuple(drawn)
+
+
+def _placed_area(area: tuple[Ring, ...], track: TrackDrawing) -> tuple[LonLat, ...]:
+    shell = _placed(area[0], track)
+    middle_deg = float(shell[:, 0].mean())
+    return (shell, *(shifted(hole, near(float(hole[:, 0].mean()), middle_deg)) for hole in area[1:]))
 
 
 def _placed(lonlat_deg: LonLat, track: TrackDrawing) -> LonLat:

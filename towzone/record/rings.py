@@ -1,4 +1,4 @@
-"""Outlines at a distance from a zone, drawn approximately: for the eye only, no finding uses them."""
+"""Outlines at a distance from a zone, and areas made one: for the eye only, no finding uses them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import shapely
 
 from towzone.record.frame import LonLat, metres_per_degree
 
-__all__ = ["grown"]
+__all__ = ["dissolved", "grown"]
 
 _BAND_DEG = 0.2
 """Own choice: over 0.2 degrees of latitude a degree of longitude changes by 0.6 % at 60 degrees,
@@ -72,3 +72,19 @@ def _around(piece: LonLat, distance_m: float) -> shapely.Geometry:
     shape = shapely.points(flat[0]) if len(flat) == 1 else shapely.linestrings(flat)
     around = shapely.buffer(shape, distance_m, quad_segs=12)
     return shapely.transform(around, lambda xy: xy / scale)
+
+
+def dissolved(areas: Sequence[tuple[LonLat, ...]]) -> list[tuple[LonLat, ...]]:
+    """Return areas (shell before holes) with those that touch or overlap made one.
+
+    A single area that is sound is returned as it is.
+    """
+    shapes = [shapely.Polygon(area[0], area[1:]) for area in areas]
+    if len(shapes) == 1 and shapely.is_valid(shapes[0]):
+        return list(areas)
+    union = shapely.union_all([shapely.make_valid(shape) for shape in shapes])
+    return [
+        tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
+        for part in shapely.get_parts(union)
+        if shapely.get_dimensions(part) == 2
+    ]

@@ -16,6 +16,7 @@ from towzone.checks.settings import CheckSettings
 from towzone.model.vessel import GearFigures, Rig
 from towzone.record.page import render_record
 from towzone.tables.result_json import to_json
+from towzone.tables.rows_csv import to_csv
 
 FIGURES = GearFigures(
     rig=Rig.SINGLE,
@@ -41,7 +42,7 @@ def main() -> None:
         begun = time.perf_counter()
         result = run_check([track], zones, CheckSettings(gear="OTB", figures=figures))
         checked = time.perf_counter()
-        page = render_record(result, to_json(result))
+        page = render_record(result, to_json(result), to_csv(result))
         drawn = time.perf_counter()
         peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(

@@ -16,6 +16,7 @@ from towzone.files.outputs import write_all
 from towzone.record.page import render_record
 from towzone.samples import sample_files
 from towzone.tables.result_json import to_json
+from towzone.tables.rows_csv import to_csv
 
 __all__ = ["command"]
 
@@ -69,7 +70,7 @@ def command(folder: str) -> int:
         result = check_files(request)
         text = to_json(result)
         page = base / Path(track).with_suffix(".html")
-        write_all({page: render_record(result, text), page.with_suffix(".json"): text})
+        write_all({page: render_record(result, text, to_csv(result)), page.with_suffix(".json"): text})
         click.echo(f"{result.outcome.value:<14} {page}\n{'':<14} {story}")
     click.echo(f"\nOpen {base / 'greywether_trip.html'} in any browser. The same check by hand:")
     click.echo(

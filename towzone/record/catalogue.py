@@ -13,7 +13,7 @@ from collections.abc import Mapping
 
 from towzone.record.text import escape
 
-__all__ = ["language", "markup", "markup_count", "said_by_script", "say", "say_count"]
+__all__ = ["language", "markup", "markup_count", "pattern", "said_by_script", "say", "say_count"]
 
 _FOLDER = "english"
 
@@ -47,6 +47,11 @@ def markup(key: str, /, **values: str) -> str:
 def markup_count(key: str, count: int, /, **values: str) -> str:
     """Return the words of a key for a count as HTML; the values are HTML already."""
     return escape(_counted(key, count)).format_map({"count": str(count), **values})
+
+
+def pattern(key: str, /) -> str:
+    """Return the words of a key as they are written, with their ``{name}`` in place."""
+    return _text(key)
 
 
 def language() -> str:

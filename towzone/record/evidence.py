@@ -4,142 +4,134 @@ from __future__ import annotations
 
 import importlib.metadata
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 import pyproj
 import shapely
 
 from towzone.model.result import CheckResult, InputFile
-from towzone.model.rule_words import rule_words
-from towzone.model.zone import Zone
+from towzone.record.catalogue import markup, say, say_count
+from towzone.record.clock import LocalClock
 from towzone.record.coast import Coast
 from towzone.record.gear_part import gear_part
 from towzone.record.leaflet import Leaflet
-from towzone.record.plain_table import none, plain_table, unbroken
+from towzone.record.plain_table import none, plain_table
 from towzone.record.scene import Scene
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.thin import GEAR_TOLERANCE_M, THIN_TOLERANCE_M
 from towzone.record.trip import gaps_table, left_out_table, moves_table, tows_part, tracks_table
-from towzone.record.words import EDGES, KIND, PROHIBITED
-from towzone.units import NAUTICAL_MILE_M, format_length
+from towzone.record.what_if import what_if
+from towzone.record.zone_table import zone_table
+from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["coast_note", "evidence"]
+__all__ = ["coast_note", "evidence", "section"]
+
+_NONE = "–"
 
 
 def coast_note(coast: Coast | None) -> str:
     """Return what the reader must know of the coast on the chart; our own words only."""
     if coast is None:
-        return "No coast is drawn: no coast data were installed."
-    return f"Coast for orientation only, not for navigation and not used in any check: {coast.credit}."
+        return say("evidence.drawn.no_coast")
+    return say("evidence.drawn.coast", credit=coast.credit)
 
 
-def evidence(result: CheckResult, scene: Scene, leaflet: Leaflet, coast: Coast | None) -> str:
+def evidence(
+    result: CheckResult, scene: Scene, leaflet: Leaflet, coast: Coast | None, clock: LocalClock
+) -> str:
     """Return everything below the table of rows, as HTML."""
-    sections = (
-        _section("Tracks", tracks_table(result)),
-        _section("Fixes left out", left_out_table(result)),
-        _section("Tows", tows_part(result)),
-        *([_section("Move-on rule", moves_table(result))] if result.moves else []),
-        *([_section("Gear", gear_part(result, result.gear))] if result.gear is not None else []),
-        _section("Gaps", gaps_table(result)),
-        _section("Zones", _zones(result)),
-        _section("Assumptions", _list(result.assumptions)),
-        _section("Warnings", _warnings(result)),
-        _section("Inputs", _inputs(result)),
-        _section("Settings and methods", _pairs({**result.settings, **result.methods})),
-        _section("What the chart shows", _drawn(scene, coast)),
-        _section("Versions", _versions(result, leaflet, coast)),
-        _section("How to print or keep this record", _printing()),
+    return "\n".join(_sections(result, scene, leaflet, coast, clock))
+
+
+def _sections(
+    result: CheckResult, scene: Scene, leaflet: Leaflet, coast: Coast | None, clock: LocalClock
+) -> Iterator[str]:
+    left_out = sum(len(one) for track in result.tracks for one in track.left_out)
+    gaps = sum(len(some) for some in result.gaps.values())
+    yield section("assumptions", _assumptions(result), len(result.assumptions), opened=True)
+    yield section("warnings", _warnings(result), len(result.warnings), opened=bool(result.warnings))
+    yield section("tracks", tracks_table(result, clock), len(result.tracks))
+    yield section("left_out", left_out_table(result, clock), left_out)
+    yield section("tows", tows_part(result, clock), len(result.tows))
+    if result.moves:
+        yield section("moves", moves_table(result), len(result.moves))
+    if result.gear is not None:
+        yield section("gear", gear_part(result, result.gear, clock))
+    yield section("gaps", gaps_table(result, clock), gaps)
+    yield section("zones", zone_table(result), len(result.zones))
+    yield section("inputs", _inputs(result), len(result.inputs))
+    yield section("settings", _pairs(result.settings, "evidence.settings.caption"))
+    yield section("methods", _pairs(result.methods, "evidence.methods.caption"))
+    yield section("drawn", _drawn(scene, coast))
+    yield section("versions", _versions(result, leaflet, coast))
+
+
+def section(name: str, content: str, count: int | None = None, *, opened: bool = False) -> str:
+    """Return a section that a reader can fold; how much is in it stands beside its title."""
+    title = escape(say(f"evidence.title.{name}"))
+    how_many = "" if count is None else f' <span class="how-many">{count}</span>'
+    return (
+        f'<section class="evidence" id="{name.replace("_", "-")}"><details{" open" if opened else ""}>'
+        f"<summary><h2>{title}</h2>{how_many}</summary>\n{content}\n</details></section>"
     )
-    return "\n".join(sections)
 
 
-def _section(title: str, content: str) -> str:
-    return f"<section><h2>{title}</h2>\n{content}\n</section>"
+def _table(name: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    titles = [say(f"evidence.{name}.{head}") for head in heads]
+    return plain_table(say(f"evidence.{name}.caption"), titles, rows)
 
 
-def _list(texts: Sequence[str]) -> str:
-    if not texts:
-        return none("None.")
-    return "<ul>" + "".join(f"<li>{shown(text, SENTENCE)}</li>" for text in texts) + "</ul>"
+def _none_stated() -> str:
+    return none(escape(say("evidence.none_stated")))
 
 
-def _zones(result: CheckResult) -> str:
-    rows = [
-        (
-            f"<strong>{shown(zone.name)}</strong>",
-            shown(zone.zone_id, 80),
-            KIND[zone.kind] + ("" if result.in_force[zone.zone_id] else ", not in force"),
-            "no " + ", no ".join(PROHIBITED[prohibited] for prohibited in zone.prohibits),
-            EDGES[zone.edges] + ("" if zone.edges_stated else " (not stated in the file)"),
-            _distances(zone, result.margins_m[zone.zone_id]),
-            _source(zone),
-        )
-        for zone in result.zones
-    ]
-    headings = ("Zone", "Id", "Kind", "Rule", "Edges", "Margin", "Source")
-    return plain_table("Every zone checked.", headings, rows)
-
-
-def _distances(zone: Zone, margin_m: float) -> str:
-    radius = (
-        f'<span class="second">all within {unbroken(format_length(zone.radius_m))}</span>'
-        if zone.radius_m
-        else ""
-    )
-    return f"{unbroken(format_length(margin_m))} {radius}"
-
-
-def _source(zone: Zone) -> str:
-    parts = [shown(zone.source) if zone.source else "no source stated"]
-    if zone.issued:
-        parts.append(f"issued {shown(zone.issued, 80)}")
-    parts.append(f"{shown(zone.file)}, feature {zone.feature}")
-    if zone.datum_note:
-        parts.append(f"{shown(zone.datum_note)} (accuracy {zone.datum_accuracy_m:.1f} m)")
-    if zone.note:
-        parts.append(shown(zone.note))
-    conditions = rule_words(zone.rules)
-    if conditions:
-        parts.append(f"<strong>Rule:</strong> {shown('; '.join(conditions), SENTENCE)}")
-    return parts[0] + "".join(f' <span class="second">{part}</span>' for part in parts[1:])
+def _assumptions(result: CheckResult) -> str:
+    if not result.assumptions:
+        return what_if(result)
+    items = "".join(f"<li>{shown(text, SENTENCE)}</li>" for text in result.assumptions)
+    every = escape(say("evidence.assumptions.every"))
+    return f'{what_if(result)}\n<p class="lead">{every}</p><ul class="columns">{items}</ul>'
 
 
 def _warnings(result: CheckResult) -> str:
     if not result.warnings:
-        return none("None.")
+        return none(escape(say("evidence.none")))
     rows = [
-        (shown(remark.file) if remark.file else "–", shown(remark.where), shown(remark.message, SENTENCE))
+        (shown(remark.file) if remark.file else _NONE, shown(remark.where), shown(remark.message, SENTENCE))
         for remark in result.warnings
     ]
-    return plain_table("What a person should look at.", ("File", "Where", "What"), rows)
+    return _table("warnings", ("file", "where", "what"), rows)
 
 
 def _inputs(result: CheckResult) -> str:
     if not result.inputs:
-        return none("None stated.")
+        return _none_stated()
     rows = [
         (shown(entry.file), f"<code>{shown(entry.sha256, 80)}</code>", f"{entry.bytes}", _contents(entry))
         for entry in result.inputs
     ]
-    return plain_table("Files as they were read.", ("File", "SHA-256", "Bytes", "Contents"), rows)
+    return _table("inputs", ("file", "sha", "bytes", "contents"), rows)
 
 
 def _contents(entry: InputFile) -> str:
     counted = ", ".join(
-        f"{count} {shown(word, 80).replace('_', ' ')}" for word, count in entry.tally.items() if count
+        markup("evidence.inputs.tally", count=str(count), what=shown(word, 80).replace("_", " "))
+        for word, count in entry.tally.items()
+        if count
     )
-    return ": ".join(part for part in (shown(entry.form, 80), counted) if part) or "–"
+    form = shown(entry.form, 80) if entry.form else ""
+    return ": ".join(part for part in (form, counted) if part) or _NONE
 
 
-def _pairs(values: Mapping[str, object]) -> str:
+def _pairs(values: Mapping[str, object], caption: str) -> str:
     if not values:
-        return none("None stated.")
+        return _none_stated()
     rows = [
         (f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), SENTENCE)) for name in sorted(values)
     ]
-    return plain_table("As used in this check.", ("Name", "Value"), rows)
+    heads = [say("evidence.settings.name"), say("evidence.settings.value")]
+    return plain_table(say(caption), heads, rows)
 
 
 def _plain(value: object) -> str:
@@ -149,31 +141,24 @@ def _plain(value: object) -> str:
 
 
 def _drawn(scene: Scene, coast: Coast | None) -> str:
-    lines = [
-        "Zones are drawn by their own edge rule, true to 1 m. The dashed outlines at a distance "
-        "(margin, radius) are drawn approximately; the findings use exact distances.",
-        "The chart is a Mercator chart on WGS 84: north is up and the scale changes with latitude.",
-        escape(coast_note(coast)),
-    ]
-    if scene.fixes_drawn < scene.fixes_used:
-        lines.append(
-            f"{scene.fixes_drawn} of {scene.fixes_used} fixes are drawn. Fixes farther from every zone than "
-            f"its margin and than {0.5 * NAUTICAL_MILE_M:.0f} m were left out where the drawn line stays "
-            f"within {THIN_TOLERANCE_M:.0f} m of them; the check used them all."
-        )
-    else:
-        lines.append(f"All {scene.fixes_used} fixes are drawn.")
+    lines = [say("evidence.drawn.zones"), say("evidence.drawn.mercator"), coast_note(coast), _fixes(scene)]
     if scene.gear:
-        lines.append(
-            "The gear is drawn where it was computed to be: shaded what it swept between the doors or under "
-            "the beams, dashed the way of the net. The outline around it allows for the spread of its "
-            f"figures. All of it is drawn within {GEAR_TOLERANCE_M} m of what was computed."
-        )
+        lines.append(say("evidence.drawn.gear", tolerance=f"{GEAR_TOLERANCE_M} m"))
     if scene.off_chart:
-        lines.append(
-            f"{scene.off_chart} of the zones lie outside the chart and are in the table of zones only."
-        )
-    return "<ul>" + "".join(f"<li>{line}</li>" for line in lines) + "</ul>"
+        lines.append(say_count("evidence.drawn.off_chart", scene.off_chart))
+    return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
+
+
+def _fixes(scene: Scene) -> str:
+    if scene.fixes_drawn >= scene.fixes_used:
+        return say("evidence.drawn.all_fixes", used=scene.fixes_used)
+    return say(
+        "evidence.drawn.some_fixes",
+        drawn=scene.fixes_drawn,
+        used=scene.fixes_used,
+        near=f"{0.5 * NAUTICAL_MILE_M:.0f} m",
+        tolerance=f"{THIN_TOLERANCE_M:.0f} m",
+    )
 
 
 def _versions(result: CheckResult, leaflet: Leaflet, coast: Coast | None) -> str:
@@ -182,18 +167,15 @@ def _versions(result: CheckResult, leaflet: Leaflet, coast: Coast | None) -> str
         ("Leaflet", f"{leaflet.version}, <code>{leaflet.sha256}</code>"),
         ("folium", escape(importlib.metadata.version("folium"))),
         ("numpy", escape(np.__version__)),
-        ("shapely", escape(f"{shapely.__version__} with GEOS {shapely.geos_version_string}")),
-        ("pyproj", escape(f"{pyproj.__version__} with PROJ {pyproj.proj_version_str}")),
+        ("shapely", _with(shapely.__version__, "GEOS", shapely.geos_version_string)),
+        ("pyproj", _with(pyproj.__version__, "PROJ", pyproj.proj_version_str)),
     ]
     if coast is not None:
-        rows.append(("Coast", f"{escape(coast.credit)}, <code>{coast.sha256}</code>"))
-    return plain_table("Same input, options and versions give the same bytes.", ("Part", "Version"), rows)
+        name = escape(say("evidence.versions.coast"))
+        rows.append((name, f"{escape(coast.credit)}, <code>{coast.sha256}</code>"))
+    return _table("versions", ("part", "version"), rows)
 
 
-def _printing() -> str:
-    return (
-        "<p>Use the browser's own print command, on paper or to a PDF file. The still chart is printed in "
-        "place of the interactive one, always in day colours. This file needs no network and no other file: "
-        "keep it as it is. The whole result stands in it as JSON, in the element with the id "
-        "<code>result</code>.</p>"
-    )
+def _with(version: str, library: str, library_version: str) -> str:
+    words = say("evidence.version_with", version=version, library=library, library_version=library_version)
+    return escape(words)

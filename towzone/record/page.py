@@ -6,31 +6,32 @@ import json
 
 from towzone.model.result import CheckResult
 from towzone.record.assets import script, style
-from towzone.record.catalogue import said_by_script
+from towzone.record.catalogue import said_by_script, say
 from towzone.record.chart import CHART_ELEMENT, PageParts, assemble
+from towzone.record.clock import local_clock
 from towzone.record.coast import load_coast
 from towzone.record.data import chart_data
 from towzone.record.evidence import coast_note, evidence
+from towzone.record.footer import footer
 from towzone.record.island import dump
 from towzone.record.leaflet import load_leaflet
 from towzone.record.legend import legend, patterns
+from towzone.record.paper import paper_style
 from towzone.record.scene import build_scene
-from towzone.record.seal import DIGEST_ELEMENT
 from towzone.record.static_svg import draw_static
 from towzone.record.summary import summary
-from towzone.record.table import rows_table
+from towzone.record.table import rows_part
 from towzone.record.text import escape, short
+from towzone.record.trip_index import trip_index
 from towzone.record.versions import made_with
-from towzone.record.words import pairs_of
 
 __all__ = ["render_record"]
 
-_STILL_TITLE = (
-    "Still chart of the zones, the tracks and the numbered findings; the table below says the same in words"
-)
+_BUTTONS = {"previous": "previous", "next": "next", "to-row": "to_row", "whole": "whole"}
+"""Element and words of each button below the chart."""
 
 
-def render_record(result: CheckResult, result_json: str) -> str:
+def render_record(result: CheckResult, result_json: str, rows_csv: str) -> str:
     """Return the record of a result as the text of one HTML file.
 
     Parameters
@@ -40,6 +41,8 @@ def render_record(result: CheckResult, result_json: str) -> str:
     result_json : str
         The same result as JSON text; put into the page once, character for character except that ``<``,
         ``>`` and ``&`` inside strings are written as JSON escapes.
+    rows_csv : str
+        Its rows as CSV text, carried along to be saved again.
 
     Returns
     -------
@@ -58,27 +61,26 @@ def render_record(result: CheckResult, result_json: str) -> str:
     leaflet = load_leaflet()
     scene = build_scene(result)
     coast = load_coast(scene.window)
-    first = result.tracks[0]
+    clock = local_clock(result)
+    still = draw_static(scene, coast, say("page.title.still_chart"))
     parts = PageParts(
-        title=escape(f"Clearance record: {short(first.track_id, 80)}"),
+        title=escape(say("page.title.window", track=short(result.tracks[0].track_id, 80))),
         comment=_comment(leaflet.version, leaflet.licence),
-        styles=(("leaflet-style", leaflet.style), ("style", style())),
+        styles=(("leaflet-style", leaflet.style), ("style", style()), ("paper-style", paper_style())),
         body=(
-            ("answer", f"{patterns()}\n{summary(result)}{_chart_head()}"),
+            ("answer", f"{patterns()}\n{summary(result, clock)}"),
+            ("index", f"{trip_index(result, clock)}{_chart_head()}"),
             CHART_ELEMENT,
-            (
-                "chart",
-                f'<div class="still-chart">{draw_static(scene, coast, _STILL_TITLE)}</div>\n'
-                f'{_chart_bar()}<p class="note">{escape(coast_note(coast))}</p></div>\n'
-                f"{legend(scene, coast)}</div></section>",
-            ),
-            ("rows", _rows(result)),
-            ("evidence", evidence(result, scene, leaflet, coast)),
-            ("footer", f"</main>\n<footer><p>{DIGEST_ELEMENT}</p></footer>"),
+            ("still-chart", f'<div class="still-chart">{still}</div>'),
+            ("bar", f'{_chart_bar()}<p class="note">{escape(coast_note(coast))}</p></div>'),
+            ("legend", f"{legend(scene, coast)}</div></section>"),
+            ("rows", rows_part(result)),
+            ("evidence", evidence(result, scene, leaflet, coast, clock)),
+            ("footer", f"{footer()}\n</main>"),
         ),
         islands=(
             ("words", dump(said_by_script())),
-            ("chart-data", dump(chart_data(scene, coast))),
+            ("chart-data", dump(chart_data(scene, coast, rows_csv))),
             ("result", result_json),
         ),
         scripts=(("leaflet", leaflet.script), ("script", script())),
@@ -89,35 +91,24 @@ def render_record(result: CheckResult, result_json: str) -> str:
 
 def _comment(version: str, licence: str) -> str:
     # Two hyphens would end the comment.
-    licence = licence.replace("--", "- -").strip()
-    return f"The interactive chart uses Leaflet {version}, under this licence:\n\n{licence}"
+    return say("page.title.leaflet", version=version, licence=licence.replace("--", "- -").strip())
 
 
 def _chart_head() -> str:
     return (
-        '<section class="chart-part" aria-labelledby="chart-title"><h2 id="chart-title">Chart</h2>\n'
-        '<div class="chart-grid"><div>'
+        '<section class="chart-part" aria-labelledby="chart-title">'
+        f'<h2 id="chart-title">{escape(say("page.title.chart"))}</h2>\n<div class="chart-grid"><div>'
     )
 
 
 def _chart_bar() -> str:
+    buttons = " ".join(
+        f'<button type="button" id="{name}"{" hidden" if name == "to-row" else ""}>'
+        f"{escape(say(f'page.bar.{words}'))}</button>"
+        for name, words in _BUTTONS.items()
+    )
+    choose = escape(say("page.bar.choose"))
     return (
-        '<div class="chart-bar needs-script"><p id="chosen" aria-live="polite">'
-        "Choose a number on the chart or in the table.</p>\n<p>"
-        '<button type="button" id="previous">Previous</button> <button type="button" id="next">Next</button> '
-        '<button type="button" id="to-row" hidden>To its row</button> '
-        '<button type="button" id="whole">Whole chart</button></p></div>\n'
+        f'<div class="chart-bar needs-script"><p id="chosen" aria-live="polite">{choose}</p>\n'
+        f"<p>{buttons}</p></div>\n"
     )
-
-
-def _rows(result: CheckResult) -> str:
-    table = (
-        rows_table(result) if result.rows else '<p class="none">No zone lies within reach of any track.</p>'
-    )
-    beyond = ""
-    if result.beyond_reach:
-        pairs = pairs_of(result.beyond_reach, result.rows, more=True)
-        pairs += " is" if result.beyond_reach == 1 else " are"
-        beyond = f'<p class="note">{pairs} farther apart than the reach and therefore clear; not listed.</p>'
-    head = '<section aria-labelledby="rows-title"><h2 id="rows-title">Results, worst first</h2>'
-    return f"{head}\n{table}\n{beyond}</section>"

@@ -1,184 +1,128 @@
-"""The first screen: the answer, the worst of it, what is not known, and the caution."""
+"""The first screen: the answer, where the worst of it is, what is not known, and the caution."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, Activity, CheckResult, Outcome, Part, Row, Status
+from towzone.model.result import FINDINGS, CheckResult, Outcome, Part, Row, Status
 from towzone.model.zone import Zone
+from towzone.record.catalogue import markup, markup_count, say
+from towzone.record.clock import LocalClock
+from towzone.record.headline import headline, look, outcome_sentence, worst_move
 from towzone.record.plain_table import unbroken
-from towzone.record.text import SENTENCE, escape, shown
-from towzone.record.words import KIND, PROHIBITED, STATUS, TRACK, count_of, pairs_of
-from towzone.units import format_length, format_position, format_time
+from towzone.record.text import escape, shown
+from towzone.record.told import Teller, teller
+from towzone.record.unproved import unproved
+from towzone.record.words import PROHIBITED, TRACK
+from towzone.units import format_position
 
-__all__ = ["outcome_sentence", "summary"]
+__all__ = ["MODES", "summary"]
 
-_MOST_UNDECIDED = 3
+MODES = ("auto", "day", "dusk", "night")
 
-_WHOSE = {
-    Activity.TOWING: "towing",
-    Activity.NOT_TOWING: "outside tows",
-    Activity.UNKNOWN: "maybe towing",
+_MOST_TRACKS = 4
+_MOST_PROBLEMS = 3
+
+_SHAPES = {
+    "finding": '<path class="full" d="M24 3L45 41H3Z"/>',
+    "undetermined": '<circle class="broken" cx="24" cy="24" r="19"/>',
+    "unchecked": '<circle class="broken" cx="24" cy="24" r="19"/>',
+    "clear": '<rect class="hollow" x="6" y="6" width="36" height="36"/>',
 }
+"""A full triangle, a broken ring, a hollow square: told apart without any colour."""
 
 
-def outcome_sentence(result: CheckResult) -> str:
-    """Return the whole answer in one plain sentence, with counts; our own words only."""
-    counts = result.counts
-    total = sum(counts.values())
-    pairs = pairs_of(total, result.rows)
-    if total == 0 and not result.moves:
-        return "Nothing was checked: no track met any zone."
-    if result.outcome is Outcome.CLEAR or not result.moves:
-        return _pairs_sentence(result, pairs, _rest(result), total) + _moves_sentence(result)
-    # Whatever the zones say, what is wrong with a shot stands first.
-    worst = min((move.status for move in result.moves), key=list(Status).index)
-    counts = result.counts
-    if worst is Status.CLEAR or any(counts[s] for s in list(Status)[: list(Status).index(worst) + 1]):
-        return _pairs_sentence(result, pairs, _rest(result), total) + _moves_sentence(result)
-    zones = f" Zones: {_pairs_sentence(result, pairs, _rest(result), total)}" if total else ""
-    return f"{_moves_sentence(result).strip()}{zones}"
-
-
-def _rest(result: CheckResult) -> list[str]:
-    counts = result.counts
-    return [
-        f"{counts[status]} {STATUS[status].lower()}"
-        for status in (Status.UNDETERMINED, Status.TRANSIT, Status.NOT_IN_FORCE, Status.CLEAR)
-        if counts[status]
-    ]
-
-
-def _moves_sentence(result: CheckResult) -> str:
-    """Return what the move-on rule says, with a blank before it; empty where none was asked for."""
-    if not result.moves:
-        return ""
-    statuses = [move.status for move in result.moves]
-    counts = ", ".join(f"{statuses.count(s)} {STATUS[s].lower()}" for s in Status if s in statuses)
-    return f" Shots after tow {result.moves[0].from_tow}, by the move-on rule: {counts}."
-
-
-def _pairs_sentence(result: CheckResult, pairs: str, rest: list[str], total: int) -> str:
-    counts = result.counts
-    found = sum(counts[status] for status in FINDINGS)
-    if found:
-        which = [f"{counts[s]} {STATUS[s].lower()}" for s in (Status.INSIDE, Status.TOO_CLOSE) if counts[s]]
-        others = f" The others: {', '.join(rest)}." if rest else ""
-        return f"{count_of(found, 'finding', 'findings')} in {pairs}: {' and '.join(which)}.{others}"
-    if counts[Status.UNDETERMINED]:
-        return f"No finding, but not all was proved clear: of {pairs} {', '.join(rest)}."
-    if counts[Status.CLEAR] == total:
-        are = "is" if total == 1 else "are all"
-        if result.gear_unchecked:
-            return "Nothing found for the vessel, under the assumptions below; its gear was not checked."
-        if result.clear_by_model:
-            by_model = "the gear by the model of its path"
-            return f"Nothing found: {pairs} {are} clear, under the assumptions below; {by_model}."
-        return f"Nothing found: {pairs} {are} proved clear, under the assumptions below."
-    return f"Nothing found: of {pairs} {', '.join(rest)}, under the assumptions below."
-
-
-def summary(result: CheckResult) -> str:
+def summary(result: CheckResult, clock: LocalClock) -> str:
     """Return the head of the page, from the title to the caution, as HTML."""
-    zones = {zone.zone_id: zone for zone in result.zones}
-    tracks = "; ".join(f"{TRACK[track.kind]} {shown(track.track_id, 80)}" for track in result.tracks[:4])
-    if len(result.tracks) > 4:
-        tracks += f"; and {count_of(len(result.tracks) - 4, 'more track', 'more tracks')}"
+    tell = teller(result)
     return (
-        '<header class="top"><div><h1>Clearance record</h1>'
-        f'<p class="of">{tracks}</p></div>\n'
-        '<p class="mode needs-script"><label for="mode">Display</label> <select id="mode">'
-        '<option value="auto">As the device</option><option value="day">Day</option>'
-        '<option value="night">Night</option></select></p></header>\n'
-        f'<main>\n<section class="answer o-{result.outcome}" aria-label="Outcome">\n'
-        f'<p class="outcome" id="outcome">{escape(outcome_sentence(result))}</p>\n'
-        f"{_worst(result, zones)}</section>\n"
-        f"{_unproved(result, zones)}"
-        f'<p class="caution"><strong>Caution.</strong> {escape(CAUTION)}</p>\n'
+        f"{_top(result)}\n<main>\n{_answer(result, tell, clock)}\n{unproved(result, tell)}\n"
+        f'<p class="caution"><strong>{escape(say("page.caution.title"))}</strong> {escape(CAUTION)}</p>\n'
     )
 
 
-def _worst(result: CheckResult, zones: dict[str, Zone]) -> str:
-    if not result.rows or result.rows[0].status not in FINDINGS:
-        found = [move for move in result.moves if move.status in FINDINGS]
-        words = shown(found[0].explain, SENTENCE) if found else ""
-        return f'<p class="worst" id="worst"><strong>Worst:</strong> {words}</p>\n' if found else ""
-    row = result.rows[0]
-    return f'<p class="worst" id="worst"><strong>Worst:</strong> {_finding(row, zones[row.zone_id])}</p>\n'
+def _top(result: CheckResult) -> str:
+    tracks = [f"{escape(TRACK[t.kind])} {shown(t.track_id, 80)}" for t in result.tracks[:_MOST_TRACKS]]
+    if len(result.tracks) > _MOST_TRACKS:
+        tracks.append(markup_count("page.title.more_tracks", len(result.tracks) - _MOST_TRACKS))
+    modes = "".join(f'<option value="{m}">{escape(say(f"page.display.{m}"))}</option>' for m in MODES)
+    return (
+        f'<header class="top"><div><h1>{escape(say("page.title.record"))}</h1>'
+        f'<p class="of">{"; ".join(tracks)}</p></div>\n'
+        f'<p class="mode needs-script"><label for="mode">{escape(say("page.display.label"))}</label> '
+        f'<select id="mode">{modes}</select></p></header>'
+    )
 
 
-def _finding(row: Row, zone: Zone) -> str:
-    who = "the track" if row.tow is None else f"tow {row.tow}"
-    if row.part is Part.GEAR:
-        who = f"the gear of {who}{_part(row)}"
-    what = f"{KIND[zone.kind].lower()} {shown(zone.name)}"
-    if row.clearance_m is None:
-        said = f"{who} and {what}: {STATUS[row.status].lower()}, distance not known"
-    elif row.clearance_m < 0.0:
-        said = f"{who} of {shown(row.track_id, 80)}, <b>{format_length(-row.clearance_m)} inside</b> {what}"
-    else:
-        said = (
-            f"{who} of {shown(row.track_id, 80)}, <b>{format_length(row.clearance_m)} from</b> {what}, "
-            f"where {format_length(row.margin_m)} are required"
-        )
+def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
+    seen = look(result)
+    word = escape(say(f"page.answer.{seen}"))
+    return (
+        f'<section class="answer o-{seen}" id="answer" aria-label="{escape(say("page.answer.label"))}">\n'
+        f'<p class="verdict">{_shape(seen)}<span>{word}</span></p>\n<div class="told">'
+        f'<p class="outcome" id="outcome">{headline(result, tell)}</p>\n'
+        f'<p class="worst" id="worst">{_worst(result, tell, clock)}</p>\n{_problems(result, tell)}'
+        f'<p class="counts" id="counts">{escape(outcome_sentence(result))}</p></div></section>'
+    )
+
+
+def _shape(seen: str) -> str:
+    mark = {"finding": "!", "clear": "0"}.get(seen) or say("page.answer.mark_unknown")
+    return (
+        '<svg class="shape" viewBox="0 0 48 48" width="48" height="48" aria-hidden="true">'
+        f'{_SHAPES[seen]}<text x="24" y="{37 if seen == "finding" else 32}">{escape(mark)}</text></svg>'
+    )
+
+
+def _worst(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
+    """Return where and when the worst was and which rule it is about; else what the answer rests on."""
+    if result.outcome is Outcome.CLEAR:
+        return markup("page.worst.rests")
+    if worst_move(result) is None:
+        row = min(result.rows, key=lambda row: list(Status).index(row.status))
+        more = f" {markup('page.worst.undecided')}" if row.status is Status.UNDETERMINED else ""
+        return " ".join(_facts(row, tell, clock)) + more
+    return markup("page.worst.undecided") if result.outcome is Outcome.UNDETERMINED else ""
+
+
+def _facts(row: Row, tell: Teller, clock: LocalClock) -> Iterator[str]:
     if row.closest is not None:
         place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
-        said += f", at {place}, {unbroken(format_time(row.closest.utc))}"
-    rule = ", ".join(PROHIBITED[prohibited] for prohibited in zone.prohibits)
-    source = shown(zone.source) if zone.source else "no source stated"
-    return f'{said}. <span class="rule">Rule: no {rule}; {source}.</span>'
+        yield _fact("where", place)
+        yield _fact("when", clock.html(row.closest.utc))
+    if row.part is Part.GEAR and row.gear is not None and row.gear.nearest_part:
+        yield _fact("part", shown(row.gear.nearest_part, 80))
+    yield _fact("rule", _rule(tell.zones[row.zone_id]))
 
 
-def _part(row: Row) -> str:
-    return f" ({shown(row.gear.nearest_part, 80)})" if row.gear and row.gear.nearest_part else ""
+def _fact(name: str, value: str) -> str:
+    return f'<span class="fact"><b>{escape(say(f"page.worst.{name}"))}</b> {value}.</span>'
 
 
-def _open_of_trip(result: CheckResult) -> str:
-    """Return what is open of tows and shots, with a blank before it."""
-    shots = sum(move.status is Status.UNDETERMINED for move in result.moves)
-    differ = sum(len(some) for some in result.log_disagreements.values())
-    tows = result.gear.tows if result.gear is not None else ()
-    unknown = sum(bool(tow.why_not) for tow in tows)
-    parts = [
-        f"The gear of {count_of(unknown, 'tow was', 'tows were')} not computed; see Gear." if unknown else "",
-        f"{count_of(len(result.doubts), 'stretch', 'stretches')} of which towing cannot be told; see Tows."
-        if result.doubts
-        else "",
-        f"{count_of(shots, 'later shot', 'later shots')} not decided; see Move-on rule." if shots else "",
-        f"The haul log and the track disagree {count_of(differ, 'time', 'times')}; see Tows."
-        if differ
-        else "",
-    ]
-    return "".join(f" {part}" for part in parts if part)
+def _rule(zone: Zone) -> str:
+    rule = ", ".join(say("page.worst.no", what=PROHIBITED[prohibited]) for prohibited in zone.prohibits)
+    source = shown(zone.source) if zone.source else escape(say("page.worst.no_source"))
+    return f"{escape(rule)}; {source}"
 
 
-def _unproved(result: CheckResult, zones: dict[str, Zone]) -> str:
-    undecided = [row for row in result.rows if row.status is Status.UNDETERMINED]
-    gaps = sum(len(gaps) for gaps in result.gaps.values())
-    covered = f" The positions leave {count_of(gaps, 'gap', 'gaps')}; see Gaps." if gaps else ""
-    covered += _open_of_trip(result)
-    if result.gear_unchecked:
-        covered += " Only the vessel was checked, not the gear far astern of it."
-    if result.clear_by_model:
-        rows = count_of(result.clear_by_model, "row is", "rows are")
-        covered += f" Of the gear {rows} clear by the model of its path alone, not by the length of its rope."
-    if not undecided:
-        proved = (
-            "Every pair of track and zone was decided."
-            if sum(result.counts.values())
-            else "No pair was there."
-        )
-        return f'<section class="unproved"><h2>Not proved</h2><p>{proved}{covered}</p></section>\n'
-    items = "".join(
-        f"<li><strong>{shown(zones[row.zone_id].name, 80)}</strong>, "
-        f"{_WHOSE[row.activity] if row.tow is None else f'tow {row.tow}'}"
-        f"{', gear' if row.part is Part.GEAR else ''}: "
-        f"{shown(row.explain, SENTENCE)}</li>"
-        for row in undecided[:_MOST_UNDECIDED]
-    )
-    left = len(undecided) - _MOST_UNDECIDED
-    more = f"<p>And {left} more, in the table.</p>" if left > 0 else ""
-    pairs = count_of(len(undecided), "pair could", "pairs could")
+def _problems(result: CheckResult, tell: Teller) -> str:
+    """Return the worst problems, one line for each tow and zone, with a button for every row."""
+    found = [(i, row) for i, row in enumerate(result.rows, start=1) if row.status in FINDINGS]
+    groups: dict[tuple[object, ...], list[tuple[int, Row]]] = {}
+    for number, row in found:
+        groups.setdefault((row.track_id, row.tow, row.zone_id), []).append((number, row))
+    lines = [_line(some, tell) for some in list(groups.values())[:_MOST_PROBLEMS]]
+    if not lines:
+        return ""
+    told = sum(len(some) for some in list(groups.values())[:_MOST_PROBLEMS])
+    more = f"<li>{markup_count('page.worst.more', len(found) - told)}</li>" if len(found) > told else ""
     return (
-        f'<section class="unproved"><h2>Not proved</h2><p>{pairs} neither be proved clear nor be shown '
-        f"to be a finding.{covered}</p><ul>{items}</ul>{more}</section>\n"
+        f'<ol class="problems" aria-label="{escape(say("page.worst.others"))}">{"".join(lines)}{more}</ol>\n'
     )
+
+
+def _line(some: list[tuple[int, Row]], tell: Teller) -> str:
+    first, *rest = (f"{tell.button(number, row)} {tell.did(row)}" for number, row in some)
+    also = "".join(f"; {markup('page.worst.also', what=words)}" for words in rest)
+    return f"<li>{first}{also}.</li>"

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from towzone.model.result import CheckResult, Gap, Tow
-from towzone.model.track import REASONS, LeftOut
+from towzone.model.track import REASONS, LeftOut, Track
+from towzone.record.catalogue import markup, say, say_count
+from towzone.record.clock import LocalClock
 from towzone.record.plain_table import none, plain_table, unbroken
-from towzone.record.text import SENTENCE, shown
-from towzone.record.words import STATUS, TRACK, count_of
-from towzone.units import format_duration, format_length, format_position, format_time
+from towzone.record.text import SENTENCE, escape, shown
+from towzone.record.words import STATUS, TRACK
+from towzone.units import format_duration, format_length, format_position
 
 __all__ = ["gaps_table", "left_out_table", "moves_table", "tows_part", "tracks_table"]
 
@@ -17,121 +21,151 @@ _LISTED = 2000
 """Of the fixes left out; all are counted. Own choice, so that a bad log does not swell the record."""
 
 
-def tracks_table(result: CheckResult) -> str:
+def _table(name: str, caption: str, heads: tuple[str, ...], rows: Sequence[Sequence[str]]) -> str:
+    return plain_table(caption, [say(f"evidence.{name}.{head}") for head in heads], rows)
+
+
+def tracks_table(result: CheckResult, clock: LocalClock) -> str:
     """Return the tracks and how many of their fixes were used, as HTML."""
-    rows = []
-    for track in result.tracks:
-        dropped = "; ".join(f"{d.count} {shown(d.reason, 80)}" for d in track.dropped) or "none"
-        known = track.time_utc[~np.isnat(track.time_utc)]
-        times = f"{format_time(known[0])} to {format_time(known[-1])}" if len(known) else "no times"
-        rows.append(
-            (
-                shown(track.track_id, 120),
-                TRACK[track.kind],
-                shown(track.source),
-                f"{track.fixes_read} read, {len(track)} used; left out: {dropped}",
-                times,
-                unbroken(format_length(result.lengths_m[track.track_id])),
-            )
+    rows = [
+        (
+            shown(track.track_id, 120),
+            escape(TRACK[track.kind]),
+            shown(track.source),
+            _fixes(track),
+            _span(track, clock),
+            unbroken(format_length(result.lengths_m[track.track_id])),
         )
-    return plain_table(
-        "Tracks and routes checked.", ("Track", "Kind", "File", "Fixes", "Time", "Length"), rows
+        for track in result.tracks
+    ]
+    note = escape(say("evidence.tracks.clock", name=clock.name))
+    heads = ("track", "kind", "file", "fixes", "time", "length")
+    return f"<p>{note}</p>{_table('tracks', say('evidence.tracks.caption'), heads, rows)}"
+
+
+def _fixes(track: Track) -> str:
+    dropped = [
+        markup("evidence.tracks.dropped", count=str(d.count), reason=shown(d.reason, 80))
+        for d in track.dropped
+    ]
+    return markup(
+        "evidence.tracks.used",
+        read=str(track.fixes_read),
+        used=str(len(track)),
+        dropped="; ".join(dropped) or escape(say("evidence.tracks.none")),
     )
 
 
-def left_out_table(result: CheckResult) -> str:
+def _span(track: Track, clock: LocalClock) -> str:
+    known = track.time_utc[~np.isnat(track.time_utc)]
+    if not len(known):
+        return escape(say("evidence.tracks.no_times"))
+    return markup("evidence.span", begin=clock.html(known[0]), end=clock.html(known[-1]))
+
+
+def left_out_table(result: CheckResult, clock: LocalClock) -> str:
     """Return every fix that was left out (the first thousands of them), as HTML."""
     some = [left_out for track in result.tracks for left_out in track.left_out]
     total = sum(len(one) for one in some)
     if not total:
-        return none("None: every fix read was used.")
+        return none(escape(say("evidence.left_out.none")))
     runs = [(one, first, last) for one in some for first, last in one.runs()]
-    rows = [_left_out(one, first, last) for one, first, last in runs[:_LISTED]]
-    more = (
-        f" The first {_LISTED} stretches are listed; towzone check -v lists all."
-        if len(runs) > _LISTED
-        else ""
-    )
-    caption = (
-        f"{count_of(total, 'fix was', 'fixes were')} left out. Where one told of another place, the stretch"
-        f" is left open.{more}"
-    )
-    return plain_table(caption, ("File", "Lines", "Fixes", "Time", "Position", "Why"), rows)
+    rows = [_left_out(one, first, last, clock) for one, first, last in runs[:_LISTED]]
+    more = say("evidence.left_out.more", count=_LISTED) if len(runs) > _LISTED else ""
+    caption = say_count("evidence.left_out.caption", total) + more
+    return _table("left_out", caption, ("file", "lines", "fixes", "time", "position", "why"), rows)
 
 
-def _left_out(one: LeftOut, first: int, last: int) -> tuple[str, ...]:
+def _left_out(one: LeftOut, first: int, last: int, clock: LocalClock) -> tuple[str, ...]:
     lon, lat = float(one.lon_deg[first]), float(one.lat_deg[first])
     known = bool(np.isfinite(lon) and np.isfinite(lat))
     lines = str(one.line[first]) if one.line[first] else "–"
-    time = unbroken(format_time(one.time_utc[first]))
+    time = clock.html(one.time_utc[first])
     if last > first:
-        lines += f" to {one.line[last]}"
-        time += f' <span class="second">to {unbroken(format_time(one.time_utc[last]))}</span>'
+        lines += f" {markup('evidence.left_out.to', end=str(one.line[last]))}"
+        until = markup("evidence.left_out.to", end=clock.html(one.time_utc[last]))
+        time += f' <span class="second">{until}</span>'
     return (
         shown(one.file),
         lines,
         str(last - first + 1),
         time,
-        unbroken(format_position(lon, lat)) if known else "none",
-        f"it {REASONS[one.reason]}",
+        unbroken(format_position(lon, lat)) if known else escape(say("evidence.left_out.no_position")),
+        escape(say("evidence.left_out.it", reason=REASONS[one.reason])),
     )
 
 
-def tows_part(result: CheckResult) -> str:
+def tows_part(result: CheckResult, clock: LocalClock) -> str:
     """Return the tows, what is open of them, and where the haul log tells otherwise, as HTML."""
-    return _tows(result) + _doubts(result) + _log(result)
+    return _tows(result, clock) + _doubts(result, clock) + _log(result)
 
 
-def _tows(result: CheckResult) -> str:
+def _tows(result: CheckResult, clock: LocalClock) -> str:
     if not result.tows:
-        return none("No tows were told apart.")
-    headings = ("Tow", "Shoot", "Haul", "Length", "Depth", "ICES rectangles", "Known from")
-    return plain_table(
-        "Tows, from shooting to hauling.", headings, [_tow(tow, result) for tow in result.tows]
-    )
+        return none(escape(say("evidence.tows.none")))
+    heads = ("tow", "shoot", "haul", "length", "depth", "rectangles", "basis")
+    rows = [_tow(tow, result, clock) for tow in result.tows]
+    return _table("tows", say("evidence.tows.caption"), heads, rows)
 
 
-def _tow(tow: Tow, result: CheckResult) -> tuple[str, ...]:
+def _tow(tow: Tow, result: CheckResult, clock: LocalClock) -> tuple[str, ...]:
     track = f' <span class="second">{shown(tow.track_id, 120)}</span>' if len(result.tracks) > 1 else ""
-    duration = "duration not known" if tow.seconds is None else format_duration(tow.seconds)
-    speed = "speed not known" if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn"
-    speed += f", {format_duration(tow.gap_seconds)} of it without positions" if tow.gap_seconds else ""
+    time = say("evidence.tows.no_duration") if tow.seconds is None else format_duration(tow.seconds)
+    speed = say("evidence.tows.no_speed") if tow.mean_speed_kn is None else f"{tow.mean_speed_kn:.1f} kn"
+    if tow.gap_seconds:
+        speed = say("evidence.tows.in_gaps", speed=speed, duration=format_duration(tow.gap_seconds))
+    length = unbroken(format_length(tow.length_m))
     return (
         f"{tow.number}{track}",
-        _moment(tow.shoot_utc, tow.shoot_position, "or earlier" if tow.shoot_open else ""),
-        _moment(tow.haul_utc, tow.haul_position, "or later" if tow.haul_open else ""),
-        f'{unbroken(format_length(tow.length_m))} <span class="second">{duration}, {speed}</span>',
-        "not known" if tow.depth_m is None else f"{tow.depth_m:.0f} m",
-        " ".join(tow.rectangles) or "outside the ICES grid",
+        _moment(tow.shoot_utc, tow.shoot_position, "or_earlier" if tow.shoot_open else "", clock),
+        _moment(tow.haul_utc, tow.haul_position, "or_later" if tow.haul_open else "", clock),
+        f'{length} <span class="second">{escape(time)}, {escape(speed)}</span>',
+        _not_known() if tow.depth_m is None else unbroken(f"{tow.depth_m:.0f} m"),
+        " ".join(escape(name) for name in tow.rectangles) or escape(say("evidence.tows.outside_grid")),
         _basis(tow),
     )
 
 
+def _not_known() -> str:
+    return escape(say("shared.not_known"))
+
+
 def _basis(tow: Tow) -> str:
     if tow.basis == "log":
-        return f"haul {shown(tow.haul_id, 80)} of the log" + ("" if tow.in_track else "; not in the track")
-    return {"detected": "its speeds", "all": "all counts as towing"}.get(tow.basis, shown(tow.basis, 80))
+        key = "logged" if tow.in_track else "logged_only"
+        return markup(f"evidence.tows.{key}", haul=shown(tow.haul_id, 80))
+    if tow.basis in ("detected", "all"):
+        return escape(say(f"evidence.tows.{tow.basis}"))
+    return shown(tow.basis, 80)
 
 
-def _moment(instant: np.datetime64, position: tuple[float, float] | None, bound: str) -> str:
-    where = unbroken(format_position(*position)) if position is not None else "position not known"
-    time = f"{unbroken(format_time(instant))} {bound}".strip()
-    return f'{time} <span class="second">{where}</span>'
+def _moment(
+    instant: np.datetime64, position: tuple[float, float] | None, bound: str, clock: LocalClock
+) -> str:
+    where = escape(say("evidence.tows.no_position"))
+    if position is not None:
+        where = unbroken(format_position(*position))
+    unsure = f" {escape(say(f'evidence.tows.{bound}'))}" if bound else ""
+    return f'{clock.html(instant)}{unsure} <span class="second">{where}</span>'
 
 
-def _doubts(result: CheckResult) -> str:
+def _doubts(result: CheckResult, clock: LocalClock) -> str:
     rows = [
         (
             shown(doubt.track_id, 120),
-            format_time(doubt.from_utc),
-            format_time(doubt.to_utc),
-            "not known" if doubt.seconds is None else format_duration(doubt.seconds),
+            clock.html(doubt.from_utc),
+            clock.html(doubt.to_utc),
+            _duration(doubt.seconds),
         )
         for doubt in result.doubts
     ]
     if not rows:
         return ""
-    return plain_table("Stretches of which towing cannot be told.", ("Track", "From", "To", "Duration"), rows)
+    return _table("tows", say("evidence.tows.doubts"), ("track", "from", "to", "duration"), rows)
+
+
+def _duration(seconds: float | None) -> str:
+    return _not_known() if seconds is None else unbroken(format_duration(seconds))
 
 
 def _log(result: CheckResult) -> str:
@@ -140,7 +174,7 @@ def _log(result: CheckResult) -> str:
         for track_id, some in result.log_disagreements.items()
         for item in some
     ]
-    return plain_table("The haul log and the track disagree.", ("Track", "What"), rows) if rows else ""
+    return _table("tows", say("evidence.tows.disagree"), ("track", "what"), rows) if rows else ""
 
 
 def moves_table(result: CheckResult) -> str:
@@ -148,45 +182,47 @@ def moves_table(result: CheckResult) -> str:
     rows = [
         (
             str(move.tow) if move.tow is not None else "–",
-            STATUS[move.status],
-            "not known" if move.distance_m is None else unbroken(format_length(move.distance_m)),
+            escape(STATUS[move.status]),
+            _not_known() if move.distance_m is None else unbroken(format_length(move.distance_m)),
             unbroken(format_length(move.required_m)),
             shown(move.explain, SENTENCE),
         )
         for move in result.moves
     ]
-    caption = f"Later shots and every position of tow {result.moves[0].from_tow}."
-    return plain_table(caption, ("Tow", "Result", "Distance", "Required", "What"), rows)
+    caption = say("evidence.moves.caption", tow=result.moves[0].from_tow)
+    return _table("moves", caption, ("tow", "result", "distance", "required", "what"), rows)
 
 
-def gaps_table(result: CheckResult) -> str:
+def gaps_table(result: CheckResult, clock: LocalClock) -> str:
     """Return the gaps and what each leaves open, as HTML."""
     rows = [
         (
             shown(track_id, 120),
-            format_time(gap.from_utc),
-            format_time(gap.to_utc),
-            "not known" if gap.seconds is None else format_duration(gap.seconds),
-            "not known" if gap.reach_m is None else unbroken(format_length(gap.reach_m)),
+            clock.html(gap.from_utc),
+            clock.html(gap.to_utc),
+            _duration(gap.seconds),
+            _not_known() if gap.reach_m is None else unbroken(format_length(gap.reach_m)),
             _reached(gap),
         )
         for track_id, gaps in result.gaps.items()
         for gap in gaps
     ]
     if not rows:
-        return none("None: the positions cover every track.")
-    headings = ("Track", "From", "To", "Duration", "Longest possible way", "Zones within reach")
-    return plain_table(
-        "Stretches not covered by positions; nothing is interpolated over them.", headings, rows
-    )
+        return none(escape(say("evidence.gaps.none")))
+    heads = ("track", "from", "to", "duration", "reach", "zones")
+    return _table("gaps", say("evidence.gaps.caption"), heads, rows)
 
 
 def _reached(gap: Gap) -> str:
     if gap.reach_m is None:
-        return "any"
+        return escape(say("evidence.any"))
     items = [
-        f"{shown(reach.zone_id, 80)}: at {reach.least_speed_kn:.1f} kn or more, for"
-        f" {format_duration(reach.longest_inside_s)} at most, {'a' if reach.tow_fits else 'no'} tow possible"
+        markup(
+            f"evidence.gaps.{'reached' if reach.tow_fits else 'reached_no_tow'}",
+            zone=shown(reach.zone_id, 80),
+            speed=unbroken(f"{reach.least_speed_kn:.1f} kn"),
+            duration=unbroken(format_duration(reach.longest_inside_s)),
+        )
         for reach in gap.could_reach
     ]
-    return "<br>".join(items) or "none"
+    return "<br>".join(items) or escape(say("evidence.tracks.none"))

@@ -21,6 +21,7 @@ _SCRIPT = (
     "measure.js",
     "playback.js",
     "curves.js",
+    "files.js",
     "table.js",
     "display.js",
     "start.js",

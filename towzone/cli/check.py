@@ -4,28 +4,34 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings, GearProof
 from towzone.cli.main import EXIT_CODES
-from towzone.cli.options import DAY, INSTANT, LENGTH, SPEED
+from towzone.cli.options import DAY, INSTANT, LENGTH, SPEED, TIME_ZONE
 from towzone.cli.remarks import print_remarks, print_trip
 from towzone.cli.requests import CheckRequest, check_files
 from towzone.cli.track_options import request_of, track_options
 from towzone.errors import OutputError, UsageError
-from towzone.files.outputs import check_writable, write_all
+from towzone.files.inputs import load
+from towzone.files.outputs import UNENCODABLE, check_writable, write_all
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import CheckResult, Outcome
+from towzone.record.signature import OPENSSL
 from towzone.tables.result_json import to_json
 from towzone.tables.screen import to_text
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 __all__ = ["command"]
 
 _EXIT_CODE = {Outcome.CLEAR: 0, Outcome.FINDING: 1, Outcome.UNDETERMINED: 4}
 _STREAM = "-"
+_PAGE_SUFFIXES = (".html", ".htm")
 
 
 @click.command(name="check", epilog=f"{EXIT_CODES}\n\n{CAUTION}")
@@ -69,7 +75,15 @@ _STREAM = "-"
 @click.option("--on", type=DAY, help="The day on which whatever has no time happens.")
 @click.option("--depart", type=INSTANT, help="When a planned route is begun; needs --speed.")
 @click.option("--speed", type=SPEED, help="Speed over the ground on a planned route; needs --depart.")
+@click.option("--local-tz", type=TIME_ZONE, help="Time zone in which the record tells times beside UTC.")
 @click.option("--record", "record_file", metavar="OUT.html", help="Write the record: one HTML file.")
+@click.option(
+    "--sign-key",
+    "key_file",
+    metavar="KEY.pem",
+    help="Sign the record with this Ed25519 key, into OUT.html.sig. Anyone can check that without towzone: "
+    f"{OPENSSL.format(record='OUT.html', signature='OUT.html.sig')}",
+)
 @click.option(
     "--format",
     "form",
@@ -107,8 +121,9 @@ def command(context: click.Context, /, **_: object) -> int:
     request = _Request.of(context.params)
     for path in request.written():
         check_writable(path, force=request.force, read=request.read())
+    key = _key(request.key_file) if request.key_file is not None else None
     result = check_files(request.check)
-    _write(request, result)
+    _write(request, result, key)
     if not request.quiet:
         print_remarks(result.warnings)
         if request.form == "csv":
@@ -122,6 +137,7 @@ class _Request:
 
     check: CheckRequest
     record_file: Path | None
+    key_file: str | None
     output_file: Path | None
     form: str
     force: bool
@@ -137,6 +153,7 @@ class _Request:
         if given["speed"] is not None and given["speed"] <= 0.0:
             message = "--speed must be more than 0"
             raise UsageError(message)
+        _check_record(given["record_file"], given["key_file"])
         settings = CheckSettings(
             margin_m=given["margin"],
             on=given["on"],
@@ -154,6 +171,7 @@ class _Request:
         return cls(
             check=check,
             record_file=Path(given["record_file"]) if given["record_file"] else None,
+            key_file=given["key_file"],
             output_file=None if given["output_file"] == _STREAM else Path(given["output_file"]),
             form=given["form"],
             force=given["force"],
@@ -164,25 +182,58 @@ class _Request:
 
     def written(self) -> list[Path]:
         """Return the files that will be written."""
-        paths = [path for path in (self.record_file, self.output_file) if path is not None]
+        wanted = (self.record_file, self.signature_file, self.output_file)
+        paths = [path for path in wanted if path is not None]
         if len({path.resolve() for path in paths}) < len(paths):
-            message = f"{paths[0]}: the record and the result cannot be one file"
+            message = f"{self.output_file}: the result cannot be one file with the record or its signature"
             raise OutputError(message)
         return paths
 
+    @property
+    def signature_file(self) -> Path | None:
+        """Where the signature of the record goes."""
+        if self.record_file is None or self.key_file is None:
+            return None
+        return self.record_file.with_name(f"{self.record_file.name}.sig")
+
     def read(self) -> list[str]:
         """Return the files that will be read."""
-        return [path for path in self.check.files if path != _STREAM]
+        files = (*self.check.files, *([self.key_file] if self.key_file is not None else []))
+        return [path for path in files if path != _STREAM]
 
 
-def _write(request: _Request, result: CheckResult) -> None:
+def _check_record(record_file: str | None, key_file: str | None) -> None:
+    """Refuse what cannot be a record, or be signed, before any work is done."""
+    if key_file is not None and not record_file:
+        message = "--sign-key signs the record; name it with --record"
+        raise UsageError(message)
+    if record_file and Path(record_file).suffix.lower() not in _PAGE_SUFFIXES:
+        message = (
+            f"--record {record_file}: the record is an HTML file; name it .html. For a PDF open it in any "
+            "browser, print it (Ctrl+P) and choose the PDF printer: pages, still chart and tables are made "
+            "for that"
+        )
+        raise UsageError(message)
+
+
+def _key(file: str) -> Ed25519PrivateKey:
+    from towzone.record.signature import load_private_key
+
+    return load_private_key(load(file).data, file)
+
+
+def _write(request: _Request, result: CheckResult, key: Ed25519PrivateKey | None) -> None:
     """Write everything that was asked for; nothing is written unless all of it could be made."""
     text = _rendered(result, request.form, verbose=request.verbose)
-    files = {}
+    files: dict[Path, str | bytes] = {}
     if request.record_file is not None:
         from towzone.record.page import render_record
+        from towzone.tables.rows_csv import to_csv
 
-        files[request.record_file] = render_record(result, to_json(result))
+        record = render_record(result, to_json(result), to_csv(result)).encode("utf-8", UNENCODABLE)
+        files[request.record_file] = record
+        if request.signature_file is not None and key is not None:
+            files[request.signature_file] = key.sign(record)
     if request.output_file is not None:
         files[request.output_file] = text
     write_all(files)

@@ -22,6 +22,7 @@ _COMMANDS = {
     "check": ("towzone.cli.check", "Check planned routes and completed tracks against zones."),
     "tows": ("towzone.cli.tows", "List the tows in a trip, ready for the logbook."),
     "zones": ("towzone.cli.zones", "Look at, check, make and compare zone files."),
+    "verify": ("towzone.cli.verify", "Tell whether a record is unchanged, and its answer follows again."),
     "vessel": ("towzone.cli.vessel", "Write a vessel profile to fill in."),
     "demo": ("towzone.cli.demo", "Run the main job on the invented samples."),
 }

@@ -51,7 +51,9 @@ class _Instant(_ParamType):
             self.fail(f"'{value}' is not a time; write for example 2026-05-12T06:30Z", param, ctx)
         if instant.tzinfo is None:
             self.fail(f"'{value}' has no offset; write for example {value}Z or {value}+01:00", param, ctx)
-        return np.datetime64(instant.astimezone(UTC).replace(tzinfo=None), "us")
+        # Results tell times to the millisecond; what is finer could not be told, and so not be repeated.
+        utc = instant.astimezone(UTC).replace(tzinfo=None)
+        return np.datetime64(utc.replace(microsecond=utc.microsecond // 1000 * 1000), "us")
 
     def get_metavar(self, *_: object, **__: object) -> str:
         return "TIME"

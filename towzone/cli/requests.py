@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -26,12 +27,19 @@ from towzone.tracks.merging import merge
 from towzone.tracks.options import ReadingOptions
 from towzone.units import format_instant
 
-__all__ = ["CheckRequest", "check_files"]
+__all__ = ["ROLE_HAUL_LOG", "ROLE_TRACK", "ROLE_VESSEL", "ROLE_ZONES", "CheckRequest", "check_files"]
+
+ROLE_TRACK, ROLE_ZONES, ROLE_VESSEL, ROLE_HAUL_LOG = "track", "zones", "vessel", "haul_log"
+"""What an input was read as."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckRequest:
-    """What is to be checked: files and settings; what is stated here comes before the vessel's profile."""
+    """What is to be checked: files and settings; what is stated here comes before the vessel's profile.
+
+    ``local_tz`` names the time zone in which people are told times beside UTC. ``places`` tells of files
+    that are read under one name where they lie under another.
+    """
 
     tracks: tuple[str, ...]
     zone_files: tuple[str, ...] = ()
@@ -44,6 +52,8 @@ class CheckRequest:
     depart_utc: np.datetime64 | None = None
     speed_kn: float | None = None
     reading: ReadingOptions = field(default_factory=ReadingOptions)
+    local_tz: str | None = None
+    places: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def files(self) -> tuple[str, ...]:
@@ -72,7 +82,9 @@ def check_files(request: CheckRequest) -> CheckResult:
     """
     read = _Read()
     zones_read = _Read()
-    profile = read_vessel(request.vessel_file) if request.vessel_file is not None else None
+    profile = None
+    if request.vessel_file is not None:
+        profile = read_vessel(request.vessel_file, at=request.places.get(request.vessel_file))
     settings = _settings(request, profile.vessel if profile is not None else Vessel())
     tracks = _read_tracks(request, settings, read)
     zones = _read_zones(request, zones_read)
@@ -91,10 +103,10 @@ def check_files(request: CheckRequest) -> CheckResult:
         zones,
         settings,
         remarks=[*read.remarks, *zones_read.remarks, *(r for one in beside for r in one.remarks)],
-        inputs=[*read.inputs, *zones_read.inputs, *(one.input for one in beside)],
+        inputs=[*read.inputs, *zones_read.inputs, *(replace(one.input, role=ROLE_VESSEL) for one in beside)],
         version=__version__,
     )
-    told = {**result.settings, **_reading_as_data(request)}
+    told = {**result.settings, **_request_as_data(request)}
     return replace(result, settings=told, assumptions=(*result.assumptions, *_stated_edges(request)))
 
 
@@ -105,15 +117,23 @@ def _stated_edges(request: CheckRequest) -> list[str]:
     return [f"The edges of zones that do not state theirs are {words[request.edges]}, by --edges."]
 
 
-def _reading_as_data(request: CheckRequest) -> dict[str, object]:
-    """Return how the files were read, for the result's settings."""
-    reading = request.reading
+def _request_as_data(request: CheckRequest) -> dict[str, object]:
+    """Return how the files were read, and what else shaped the result, for its settings.
+
+    Together with the settings of the check, every field of a request must be found in the result: from
+    nothing else `towzone.cli.replay` runs the check again.
+    """
+    reading, move_on = request.reading, request.settings.move_on
     return {
         "date": reading.day.isoformat() if reading.day is not None else None,
         "date_order": reading.date_order.value if reading.date_order is not None else None,
         "depart_utc": format_instant(request.depart_utc) if request.depart_utc is not None else None,
         "edges": request.edges.value if request.edges is not None else None,
         "haul_log": request.haul_log,
+        "local_tz": request.local_tz,
+        "move_on": None
+        if move_on is None
+        else {"distance_m": move_on.distance_m, "from_tow": move_on.from_tow},
         "only": list(reading.only),
         "receiver": reading.receiver,
         "speed_kn": request.speed_kn,
@@ -147,8 +167,8 @@ def _read_tracks(request: CheckRequest, settings: CheckSettings, read: _Read) ->
     """Return the tracks of all files, cleaned and joined, planned ones with their times."""
     found: list[Track] = []
     for path in request.tracks:
-        file = read_tracks(path, request.reading)
-        read.inputs.append(file.input)
+        file = read_tracks(path, request.reading, at=request.places.get(path))
+        read.inputs.append(replace(file.input, role=ROLE_TRACK))
         read.remarks += file.remarks
         for track in file.tracks:
             found.append(_cleaned(track, settings, read))
@@ -202,17 +222,26 @@ def _with_haul_log(
         )
         raise UsageError(message)
     reading = request.reading
-    log = read_haul_log(request.haul_log, track_tz=reading.track_tz, date_order=reading.date_order)
-    read.inputs.append(log.input)
+    log = read_haul_log(
+        request.haul_log,
+        track_tz=reading.track_tz,
+        date_order=reading.date_order,
+        at=request.places.get(request.haul_log),
+    )
+    read.inputs.append(replace(log.input, role=ROLE_HAUL_LOG))
     read.remarks += log.remarks
     return replace(settings, towing=Towing.LOG, hauls=log.hauls)
 
 
 def _read_zones(request: CheckRequest, read: _Read) -> list[Zone]:
-    files = [read_zones(path, default_edges=request.edges) for path in request.zone_files]
+    files = [
+        read_zones(path, default_edges=request.edges, at=request.places.get(path))
+        for path in request.zone_files
+    ]
     _refuse_twins(files)
     read.remarks += [remark for file in files for remark in file.remarks]
-    read.inputs += [some for file in files for some in (file.input, *file.companions)]
+    inputs = [some for file in files for some in (file.input, *file.companions)]
+    read.inputs += [replace(one, role=ROLE_ZONES) for one in inputs]
     return [zone for file in files for zone in file.zones]
 
 

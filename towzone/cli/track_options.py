@@ -120,4 +120,5 @@ def request_of(given: dict[str, Any], settings: CheckSettings) -> CheckRequest:
             receiver=given["receiver"],
             only=given["only"],
         ),
+        local_tz=given["local_tz"].key if given["local_tz"] is not None else None,
     )

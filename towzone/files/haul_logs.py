@@ -53,7 +53,11 @@ class HaulLogFile:
 
 
 def read_haul_log(
-    path: str, *, track_tz: zoneinfo.ZoneInfo | None, date_order: DateOrder | None = None
+    path: str,
+    *,
+    track_tz: zoneinfo.ZoneInfo | None,
+    date_order: DateOrder | None = None,
+    at: str | None = None,
 ) -> HaulLogFile:
     """Return the hauls of a log.
 
@@ -65,6 +69,8 @@ def read_haul_log(
         Zone of times that state none, in columns that do not say that they are UTC.
     date_order : DateOrder or None
         Of dates in figures, where nothing in the log settles it.
+    at : str or None
+        Where the file lies, if not there (`towzone.files.inputs.open_input`).
 
     Raises
     ------
@@ -72,7 +78,7 @@ def read_haul_log(
         It cannot be read; columns are missing; a haul does not end after it begins, overlaps another or has
         its name, or has a length or a gear that cannot be.
     """
-    opened = open_input(path)
+    opened = open_input(path, at=at)
     lines = Lines(opened.chunks(), path)
     head = find_head(lines, _count_known)
     log = _Log(head, path, track_tz, date_order)

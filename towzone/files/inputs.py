@@ -124,7 +124,7 @@ class _Seen:
         return InputFile(file=self._path, sha256=self._digest.hexdigest(), bytes=self._bytes)
 
 
-def open_input(path: str) -> Opened:
+def open_input(path: str, *, at: str | None = None) -> Opened:
     """Return a local file, or standard input for ``-``, opened to be read once in pieces.
 
     Content compressed by gzip, recognised by its first bytes, is unpacked on the way. The file is closed
@@ -134,13 +134,15 @@ def open_input(path: str) -> Opened:
     ----------
     path : str
         As the user wrote it.
+    at : str or None
+        Where the file lies, if not there: what was once read under one name is read again from another.
 
     Raises
     ------
     InputError
         Not a local file, missing, a folder, unreadable, empty, or packed in another way than by gzip.
     """
-    opened = _opened(path)
+    opened = _opened(path, at)
     if _ZIP.match(opened.head):
         raise _refused(path, _unpack("a zip archive"))
     return opened
@@ -167,13 +169,13 @@ def whole(opened: Opened, path: str) -> bytes:
     return content.getvalue()
 
 
-def load(path: str) -> Loaded:
+def load(path: str, *, at: str | None = None) -> Loaded:
     """Return the whole content of a local file, or of standard input for ``-``.
 
     Parameters
     ----------
-    path : str
-        As the user wrote it.
+    path, at
+        As `open_input`.
 
     Raises
     ------
@@ -181,16 +183,17 @@ def load(path: str) -> Loaded:
         As `open_input` and `whole`, but for zip archives: those are left to the caller, because formats of
         many names are such archives.
     """
-    opened = _opened(path)
+    opened = _opened(path, at)
     data = whole(opened, path)
     return Loaded(data=data, record=opened.record)
 
 
-def _opened(path: str) -> Opened:
-    if path != STDIN:
-        check_local_path(path)
+def _opened(path: str, at: str | None) -> Opened:
+    place = path if at is None else at
+    if place != STDIN:
+        check_local_path(place)
     seen = _Seen(path)
-    pieces = _from_disk(path, seen)
+    pieces = _from_disk(place, seen)
     first = next(pieces, b"")
     if not first:
         raise _refused(path, "the file is empty")
@@ -294,16 +297,20 @@ def check_local_path(path: str) -> None:
 
 
 def name_stem(path: str) -> str:
-    """Return the file name without folder, last suffix and one for gzip; ``stdin`` for standard input.
+    r"""Return the file name without folder, last suffix and one for gzip; ``stdin`` for standard input.
+
+    Folders are taken off as every system writes them, so that a check has the same names everywhere.
 
     Examples
     --------
     >>> name_stem("trips/march.gpx"), name_stem("march.csv.gz"), name_stem("-")
     ('march', 'march', 'stdin')
+    >>> name_stem("C:\\trips\\march.gpx")
+    'march'
     """
     if path == STDIN:
         return "stdin"
-    name = Path(os.fspath(path)).name
+    name = re.split(r"[/\\]", os.fspath(path).rstrip("/\\"))[-1]
     return Path(name.removesuffix(".gz") or name).stem
 
 

@@ -60,8 +60,8 @@ def _is_read(path: Path, other: Path) -> bool:
     return together and path.parent.samefile(other.parent)
 
 
-def write_all(texts: Mapping[Path, str]) -> None:
-    """Write texts to files, UTF-8 with LF line ends: all beside their places first, then renamed.
+def write_all(texts: Mapping[Path, str | bytes]) -> None:
+    """Write texts to files, UTF-8 with LF line ends, and bytes as they are: all beside first, then renamed.
 
     Raises
     ------
@@ -83,12 +83,12 @@ def write_all(texts: Mapping[Path, str]) -> None:
                 temporary.unlink()
 
 
-def _write_beside(path: Path, text: str) -> Path:
+def _write_beside(path: Path, text: str | bytes) -> Path:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     temporary = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", errors=UNENCODABLE, newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(text if isinstance(text, bytes) else text.encode("utf-8", UNENCODABLE))
             file.flush()
             os.fsync(file.fileno())
         # A temporary file is private; what replaces it has the rights of any new file.

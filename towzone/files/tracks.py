@@ -36,7 +36,7 @@ class TrackFile:
     input: InputFile
 
 
-def read_tracks(path: str, options: ReadingOptions = _AS_FOUND) -> TrackFile:
+def read_tracks(path: str, options: ReadingOptions = _AS_FOUND, *, at: str | None = None) -> TrackFile:
     """Return the completed tracks and the planned routes of a file.
 
     Parameters
@@ -46,6 +46,8 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND) -> TrackFile:
         CSV, any of them compressed by gzip; recognised by content.
     options : ReadingOptions
         What the user states where the file leaves it open.
+    at : str or None
+        Where the file lies, if not there (`towzone.files.inputs.open_input`).
 
     Returns
     -------
@@ -58,7 +60,7 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND) -> TrackFile:
     InputError
         The file cannot be read, is none of these, is damaged, or holds no position.
     """
-    opened = open_input(path)
+    opened = open_input(path, at=at)
     content, routes = _content(opened, path, options)
     tracks: list[Track] = []
     remarks = list(content.remarks)

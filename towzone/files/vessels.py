@@ -43,8 +43,15 @@ class VesselFile:
     input: InputFile
 
 
-def read_vessel(path: str) -> VesselFile:
+def read_vessel(path: str, *, at: str | None = None) -> VesselFile:
     """Return the vessel of a TOML profile.
+
+    Parameters
+    ----------
+    path : str
+        As the user wrote it.
+    at : str or None
+        Where the file lies, if not there (`towzone.files.inputs.open_input`).
 
     Raises
     ------
@@ -52,7 +59,7 @@ def read_vessel(path: str) -> VesselFile:
         The file is not TOML, a name is not known, a figure has no unit or makes no sense, or figures
         contradict each other; every problem is told.
     """
-    loaded = load(path)
+    loaded = load(path, at=at)
     tables = Tables(_data(path, loaded.data))
     gear = _gear(tables)
     figures = read_figures(tables, gear, gear_known=gear is not None or not tables.value("vessel", "gear"))

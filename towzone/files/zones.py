@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -48,7 +49,7 @@ class ZoneFile:
     companions: tuple[InputFile, ...] = ()
 
 
-def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
+def read_zones(path: str, *, default_edges: LineKind | None = None, at: str | None = None) -> ZoneFile:
     """Return the zones of a file.
 
     Parameters
@@ -59,6 +60,9 @@ def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
     default_edges : LineKind or None
         How the corners of zones are joined that do not say; ``None`` reads them as RFC 7946 does, and
         marks those zones ``edges_stated=False``.
+    at : str or None
+        Where the file lies, if not there (`towzone.files.inputs.open_input`), the files that belong to it
+        beside it; of the same suffix.
 
     Raises
     ------
@@ -66,7 +70,7 @@ def read_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneFile:
         The file cannot be read, or any of its features cannot be a zone; all of them are named, because
         a zone left out would be a false all-clear.
     """
-    survey = survey_zones(path, default_edges=default_edges)
+    survey = survey_zones(path, default_edges=default_edges, at=at)
     if survey.problems:
         raise InputError(path, survey.problems)
     return ZoneFile(
@@ -98,12 +102,12 @@ class ZoneSurvey:
     companions: tuple[InputFile, ...] = ()
 
 
-def survey_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneSurvey:
+def survey_zones(path: str, *, default_edges: LineKind | None = None, at: str | None = None) -> ZoneSurvey:
     """Return what is in a zone file, with everything that is wrong with it.
 
     Parameters
     ----------
-    path, default_edges
+    path, default_edges, at
         As in `read_zones`.
 
     Raises
@@ -111,13 +115,14 @@ def survey_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneSur
     InputError
         Nothing can be said about the file feature by feature: it cannot be opened, or is no zone file.
     """
-    loaded = load(path)
+    loaded = load(path, at=at)
     companions: tuple[InputFile, ...]
     if path == STDIN or looks_like_json(loaded.data) or path.lower().endswith((".json", ".geojson")):
         layers, companions = [read_geojson(loaded.data, path)], ()
     else:
-        companions = tuple(load(companion).record for companion in companion_paths(path))
-        layers = read_vector(loaded.data, path)
+        place = path if at is None else at
+        companions = tuple(_companion(path, beside) for beside in companion_paths(place))
+        layers = read_vector(loaded.data, place)
     record = loaded.record
     del loaded  # the text is the largest thing here, and no longer needed
     builder = _Builder(path, default_edges)
@@ -133,6 +138,11 @@ def survey_zones(path: str, *, default_edges: LineKind | None = None) -> ZoneSur
         input=record,
         companions=companions,
     )
+
+
+def _companion(path: str, beside: str) -> InputFile:
+    """Return what identifies a file that belongs to another, under the name it has beside that."""
+    return load(str(Path(path).with_suffix(Path(beside).suffix)), at=beside).record
 
 
 class _Builder:

@@ -301,12 +301,14 @@ class InputFile:
     """An input as it was read: path as written, SHA-256 (hex) and size of its bytes.
 
     ``form`` says in words what it is, ``tally`` what was counted in it; empty for zones and profiles.
+    ``role`` says what it was read as: ``track``, ``zones``, ``vessel`` or ``haul_log``.
     """
 
     file: str
     sha256: str
     bytes: int
     form: str = ""
+    role: str = ""
     tally: Mapping[str, int] = field(default_factory=dict)
 
 

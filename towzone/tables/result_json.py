@@ -80,6 +80,7 @@ def tows_as_data(result: CheckResult) -> dict[str, Any]:
 
 def _input(one: InputFile) -> dict[str, Any]:
     data: dict[str, Any] = {"file": one.file, "sha256": one.sha256, "bytes": one.bytes}
+    data |= {"role": one.role} if one.role else {}
     return data | ({"format": one.form, "tally": dict(one.tally)} if one.form else {})
 
 

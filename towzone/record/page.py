@@ -13,6 +13,7 @@ from towzone.record.coast import load_coast
 from towzone.record.data import chart_data
 from towzone.record.evidence import coast_note, evidence
 from towzone.record.footer import footer
+from towzone.record.instruments import instruments
 from towzone.record.island import dump
 from towzone.record.leaflet import load_leaflet
 from towzone.record.legend import legend, patterns
@@ -72,7 +73,8 @@ def render_record(result: CheckResult, result_json: str, rows_csv: str) -> str:
             ("index", f"{trip_index(result, clock)}{_chart_head()}"),
             CHART_ELEMENT,
             ("still-chart", f'<div class="still-chart">{still}</div>'),
-            ("bar", f'{_chart_bar()}<p class="note">{escape(coast_note(coast))}</p></div>'),
+            ("bar", _chart_bar()),
+            ("instruments", f'{instruments(result)}<p class="note">{escape(coast_note(coast))}</p></div>'),
             ("legend", f"{legend(scene, coast)}</div></section>"),
             ("rows", rows_part(result)),
             ("evidence", evidence(result, scene, leaflet, coast, clock)),

@@ -1,0 +1,89 @@
+/* What is told of a moment, in words. Nothing is made up: what is not known is told as not known. */
+towzone.readout = (function () {
+  "use strict";
+
+  var DRAWN_M = 2; // the drawing and its distances are good to 1.5 m; a limit nearer than that is in doubt
+
+  function timeOf(record, track, here) {
+    var text;
+    if (here.time_s !== null) { text = towzone.clock.text(here.time_s); }
+    else if (track.kind === "planned") {
+      text = record.say("probe.point", { point: Math.round(here.place) + 1, count: track.count });
+    } else { text = record.say("probe.no_time"); }
+    return record.tracks.length > 1 ? record.say("probe.named", { what: text, track: track.name }) : text;
+  }
+
+  function motionOf(record, speed) {
+    if (speed === null) { return record.say("probe.not_known"); }
+    return record.say(speed.course_deg === null ? "probe.motion_still" : "probe.motion", {
+      speed: speed.speed_kn.toFixed(1), course: towzone.geodesy.bearingText(speed.course_deg)
+    });
+  }
+
+  function activityOf(record, here) {
+    var activity = record.say("probe.activity." + here.activity);
+    return here.tow === null ? activity : record.say("probe.tow", { activity: activity, tow: here.tow });
+  }
+
+  function clearanceOf(record, near, zone) {
+    var length = towzone.geodesy.roundText(Math.abs(near.metres)), how;
+    if (Math.abs(near.metres) < 0.5) { how = "reached"; }
+    else if (zone.outside) { how = near.metres > 0 ? "allowed" : "left"; }
+    else { how = near.metres > 0 ? "outside" : "inside"; }
+    return record.say("probe.zone." + how, { name: zone.name, length: length });
+  }
+
+  // Kept is told only beyond all that is in doubt of the position and of the drawing.
+  function judged(record, near, doubt_m) {
+    var zone = record.data.zones[near.zone], clearance = clearanceOf(record, near, zone), how;
+    if (!near.inForce) { how = "not_in_force"; }
+    else if (near.metres < -DRAWN_M) { return clearance; }
+    else if (near.metres < zone.margin_m - DRAWN_M) { how = "not_kept"; }
+    else if (doubt_m === "figures") { how = zone.margin_m > 0 ? "by_figures" : "edge"; }
+    else if (doubt_m === null || near.metres < zone.margin_m + doubt_m + DRAWN_M) {
+      how = zone.margin_m > 0 ? "in_doubt" : "edge";
+    } else { how = zone.margin_m > 0 ? "kept" : "no_margin"; }
+    return record.say("probe.zone." + how, {
+      clearance: clearance, margin: towzone.geodesy.roundText(zone.margin_m)
+    });
+  }
+
+  function nearOf(record, near, doubt_m) {
+    var text = near === null ? record.say("probe.zone.none") : judged(record, near, doubt_m);
+    if (near === null || !near.idle) { return text; }
+    return record.say("probe.zone.and", {
+      first: text, second: clearanceOf(record, near.idle, record.data.zones[near.idle.zone])
+    });
+  }
+
+  function gearOf(record, detail, here) {
+    var gear = record.gearAt(detail.track, here.time_s), places;
+    if (!gear.length) { return record.say("probe.gear.not_known"); }
+    places = gear.map(function (one) { return [one.lat, one.lon]; });
+    return nearOf(record, record.nearestShape(places), "figures");
+  }
+
+  // {time, position, motion, activity, zone, gear, said}
+  function read(record, detail) {
+    var track = record.tracks[detail.track], here = track.at(detail.place), gap, told, say = record.say;
+    var doubt = document.getElementById("instruments").getAttribute("data-doubt-m");
+    told = { time: timeOf(record, track, here) };
+    if (!here.covered) {
+      gap = track.gapAt(detail.place);
+      told.position = gap ? gap.text : say("probe.not_covered");
+      told.motion = told.activity = told.zone = told.gear = say("probe.not_known");
+      told.said = say("probe.said_not_covered", told);
+      return told;
+    }
+    told.position = towzone.geodesy.positionText(here.lat, here.lon);
+    if (!here.exact) { told.position = say("probe.between", told); }
+    told.motion = motionOf(record, track.speed(detail.place));
+    told.activity = activityOf(record, here);
+    told.zone = nearOf(record, record.nearest(here.lat, here.lon), doubt === null ? null : Number(doubt));
+    told.gear = gearOf(record, detail, here);
+    told.said = say("probe.said", told);
+    return told;
+  }
+
+  return { read: read };
+}());

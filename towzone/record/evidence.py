@@ -91,7 +91,8 @@ def _assumptions(result: CheckResult) -> str:
         return what_if(result)
     items = "".join(f"<li>{shown(text, SENTENCE)}</li>" for text in result.assumptions)
     every = escape(say("evidence.assumptions.every"))
-    return f'{what_if(result)}\n<p class="lead">{every}</p><ul class="columns">{items}</ul>'
+    listed = f'<details class="every"><summary>{every}</summary><ul class="columns">{items}</ul></details>'
+    return f"{what_if(result)}\n{listed}"
 
 
 def _warnings(result: CheckResult) -> str:

@@ -8,7 +8,7 @@ from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.told import Teller
 from towzone.record.words import STATUS, pairs_of
 
-__all__ = ["headline", "look", "outcome_sentence", "worst_move"]
+__all__ = ["headline", "look", "outcome_sentence", "worst_move", "worst_row"]
 
 
 def look(result: CheckResult) -> str:
@@ -38,7 +38,7 @@ def headline(result: CheckResult, tell: Teller) -> str:
     if result.outcome is Outcome.CLEAR:
         return _clear(result)
     move = worst_move(result)
-    worst = _shot(move) if move is not None else tell.did(_worst_row(result))
+    worst = _shot(move) if move is not None else tell.did(worst_row(result)[1])
     return markup_count(f"page.headline.{result.outcome}", _how_many(result), worst=worst)
 
 
@@ -46,9 +46,11 @@ def _shot(move: MoveOn) -> str:
     return shown(move.explain.removesuffix("."), SENTENCE)
 
 
-def _worst_row(result: CheckResult) -> Row:
+def worst_row(result: CheckResult) -> tuple[int, Row]:
+    """Return the number in the table of the worst of at least one row, and that row."""
     # Rows stand worst first, but a result put together by hand need not.
-    return min(result.rows, key=lambda row: list(Status).index(row.status))
+    order = list(Status)
+    return min(enumerate(result.rows, start=1), key=lambda numbered: order.index(numbered[1].status))
 
 
 def _how_many(result: CheckResult) -> int:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, CheckResult, Outcome, Part, Row, Status
+from towzone.model.result import FINDINGS, CheckResult, Gap, Outcome, Part, Row
 from towzone.model.zone import Zone
 from towzone.record.catalogue import markup, markup_count, say
 from towzone.record.clock import LocalClock
-from towzone.record.headline import headline, look, outcome_sentence, worst_move
+from towzone.record.headline import headline, look, outcome_sentence, worst_move, worst_row
 from towzone.record.plain_table import unbroken
 from towzone.record.text import escape, shown
 from towzone.record.told import Teller, teller
@@ -22,7 +22,8 @@ __all__ = ["MODES", "summary"]
 MODES = ("auto", "day", "dusk", "night")
 
 _MOST_TRACKS = 4
-_MOST_PROBLEMS = 3
+_MOST_PROBLEMS = 2
+"""Beside the one that the headline tells. Own choice: the chart has to begin on the first screen."""
 
 _SHAPES = {
     "finding": '<path class="full" d="M24 3L45 41H3Z"/>',
@@ -70,7 +71,7 @@ def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
 def _shape(seen: str) -> str:
     mark = {"finding": "!", "clear": "0"}.get(seen) or say("page.answer.mark_unknown")
     return (
-        '<svg class="shape" viewBox="0 0 48 48" width="48" height="48" aria-hidden="true">'
+        '<svg class="verdict-mark" viewBox="0 0 48 48" width="48" height="48" aria-hidden="true">'
         f'{_SHAPES[seen]}<text x="24" y="{37 if seen == "finding" else 32}">{escape(mark)}</text></svg>'
     )
 
@@ -79,21 +80,33 @@ def _worst(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
     """Return where and when the worst was and which rule it is about; else what the answer rests on."""
     if result.outcome is Outcome.CLEAR:
         return markup("page.worst.rests")
-    if worst_move(result) is None:
-        row = min(result.rows, key=lambda row: list(Status).index(row.status))
-        more = f" {markup('page.worst.undecided')}" if row.status is Status.UNDETERMINED else ""
-        return " ".join(_facts(row, tell, clock)) + more
-    return markup("page.worst.undecided") if result.outcome is Outcome.UNDETERMINED else ""
+    open_still = markup("page.worst.undecided") if result.outcome is Outcome.UNDETERMINED else ""
+    if worst_move(result) is not None:
+        return open_still
+    number, row = worst_row(result)
+    button = tell.button(number, row, say("page.worst.show"))
+    return " ".join([*_facts(row, result, tell, clock), button, open_still]).strip()
 
 
-def _facts(row: Row, tell: Teller, clock: LocalClock) -> Iterator[str]:
+def _facts(row: Row, result: CheckResult, tell: Teller, clock: LocalClock) -> Iterator[str]:
     if row.closest is not None:
         place = unbroken(format_position(row.closest.lon_deg, row.closest.lat_deg))
         yield _fact("where", place)
         yield _fact("when", clock.html(row.closest.utc))
+    for gap in _open_gaps(row, result):
+        times = {"begin": clock.html(gap.from_utc), "end": clock.html(gap.to_utc)}
+        yield _fact("when", markup("page.worst.no_positions", **times))
     if row.part is Part.GEAR and row.gear is not None and row.gear.nearest_part:
         yield _fact("part", shown(row.gear.nearest_part, 80))
     yield _fact("rule", _rule(tell.zones[row.zone_id]))
+
+
+def _open_gaps(row: Row, result: CheckResult) -> list[Gap]:
+    """Return the first gap that leaves a row open, where that is all that is known of where and when."""
+    if row.closest is not None or row.reason != "gap":
+        return []
+    gaps = result.gaps.get(row.track_id, ())
+    return [gap for gap in gaps if any(reach.zone_id == row.zone_id for reach in gap.could_reach)][:1]
 
 
 def _fact(name: str, value: str) -> str:
@@ -107,22 +120,24 @@ def _rule(zone: Zone) -> str:
 
 
 def _problems(result: CheckResult, tell: Teller) -> str:
-    """Return the worst problems, one line for each tow and zone, with a button for every row."""
-    found = [(i, row) for i, row in enumerate(result.rows, start=1) if row.status in FINDINGS]
+    """Return the worst problems beside the first, one line for each tow and zone, a button for each row."""
+    first = worst_row(result)[0] if result.rows and worst_move(result) is None else 0
+    found = [(i, row) for i, row in enumerate(result.rows, start=1) if row.status in FINDINGS and i != first]
     groups: dict[tuple[object, ...], list[tuple[int, Row]]] = {}
     for number, row in found:
         groups.setdefault((row.track_id, row.tow, row.zone_id), []).append((number, row))
-    lines = [_line(some, tell) for some in list(groups.values())[:_MOST_PROBLEMS]]
-    if not lines:
+    told = list(groups.values())[:_MOST_PROBLEMS]
+    if not told:
         return ""
-    told = sum(len(some) for some in list(groups.values())[:_MOST_PROBLEMS])
-    more = f"<li>{markup_count('page.worst.more', len(found) - told)}</li>" if len(found) > told else ""
-    return (
-        f'<ol class="problems" aria-label="{escape(say("page.worst.others"))}">{"".join(lines)}{more}</ol>\n'
-    )
+    left = len(found) - sum(len(some) for some in told)
+    more = f"<li>{markup_count('page.worst.more', left)}</li>" if left else ""
+    lines = "".join(_line(some, tell) for some in told)
+    label = escape(say("page.worst.others"))
+    return f'<ol class="problems" aria-label="{label}">{lines}{more}</ol>\n'
 
 
 def _line(some: list[tuple[int, Row]], tell: Teller) -> str:
-    first, *rest = (f"{tell.button(number, row)} {tell.did(row)}" for number, row in some)
-    also = "".join(f"; {markup('page.worst.also', what=words)}" for words in rest)
-    return f"<li>{first}{also}.</li>"
+    (number, row), *rest = some
+    others = [f"{tell.button(number, row)} {tell.how_near(row)}" for number, row in rest]
+    also = "".join(markup("page.worst.also", what=other) for other in others)
+    return f"<li>{tell.button(number, row)} {tell.did(row)}{also}.</li>"

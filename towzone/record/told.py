@@ -58,12 +58,22 @@ class Teller:
             limit="" if limit_kn is None else unbroken(f"{limit_kn:g} kn"),
         )
 
-    def button(self, number: int, row: Row) -> str:
+    def how_near(self, row: Row) -> str:
+        """Return a finding in brief: the vessel or the gear, and its distance."""
+        part = markup(f"page.who.{'the_gear' if row.part is Part.GEAR else 'vessel'}")
+        if row.clearance_m is None:
+            return markup("page.brief.unknown", who=part)
+        key = "inside" if row.clearance_m < 0.0 else "close"
+        if self.zones[row.zone_id].rules.allowed_only_inside and row.clearance_m < 0.0:
+            key = "outside"
+        return markup(f"page.brief.{key}", who=part, length=_length(abs(row.clearance_m)))
+
+    def button(self, number: int, row: Row, words: str = "") -> str:
         """Return the button that shows a row on the chart; ``number`` is its number in the table."""
         label = escape(say("page.worst.show_row", number=number))
         return (
             f'<button type="button" class="show-row s-{row.status}" data-row="{number}" '
-            f'aria-label="{label}">{number}</button>'
+            f'aria-label="{label}">{escape(words) or number}</button>'
         )
 
     def zone(self, row: Row) -> str:

@@ -20,7 +20,8 @@ _TOWING = ("detect", "all", "none")
 def what_if(result: CheckResult) -> str:
     """Return the table as HTML; what does not bear on this result is left out."""
     heads = [say(f"evidence.assumptions.{head}") for head in ("granted", "here", "wrong")]
-    return plain_table(say("evidence.assumptions.caption"), heads, [*_positions(result), *_rules(result)])
+    rows = [*_positions(result), *_rules(result)]
+    return f'<div class="what-if">{plain_table(say("evidence.assumptions.caption"), heads, rows)}</div>'
 
 
 def _line(name: str, here: str, **values: str) -> tuple[str, str, str]:

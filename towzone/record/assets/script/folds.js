@@ -1,9 +1,10 @@
-/* On paper everything is open: browsers that cannot print closed sections open need this. */
-towzone.paper = (function () {
+/* Sections that fold: all open on paper, and on a narrow screen the long key closed to begin with. */
+towzone.folds = (function () {
   "use strict";
 
   var opened = [];
 
+  // Browsers that cannot print a closed section open need this.
   function open() {
     opened = towzone.base.all("details").filter(function (section) { return !section.open; });
     opened.forEach(function (section) { section.open = true; });
@@ -16,8 +17,10 @@ towzone.paper = (function () {
   }
 
   function start() {
+    var narrow = window.matchMedia("(max-width: 900px)").matches;
     window.addEventListener("beforeprint", open);
     window.addEventListener("afterprint", close);
+    if (narrow) { towzone.base.all(".legend > details").forEach(function (key) { key.open = false; }); }
   }
 
   return { start: start };

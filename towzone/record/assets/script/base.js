@@ -15,13 +15,24 @@ towzone.base = (function () {
     return node;
   }
 
+  function button(id, className, text) {
+    var node = element("button", className, text);
+    node.type = "button";
+    if (id) { node.id = id; }
+    return node;
+  }
+
+  function shape(name, className) {
+    var node = document.createElementNS(SVG, name);
+    if (className) { node.setAttribute("class", className); }
+    return node;
+  }
+
   function drawing(width, height, className, d) {
-    var svg = document.createElementNS(SVG, "svg");
-    var path = document.createElementNS(SVG, "path");
+    var svg = shape("svg"), path = shape("path", className);
     svg.setAttribute("width", width);
     svg.setAttribute("height", height);
     svg.setAttribute("aria-hidden", "true");
-    path.setAttribute("class", className);
     path.setAttribute("d", d);
     svg.appendChild(path);
     return svg;
@@ -63,5 +74,8 @@ towzone.base = (function () {
     };
   }
 
-  return { element: element, drawing: drawing, positions: positions, box: box, all: all, speaker: speaker, bus: bus };
+  return {
+    element: element, button: button, shape: shape, drawing: drawing, positions: positions, box: box, all: all,
+    speaker: speaker, bus: bus
+  };
 }());

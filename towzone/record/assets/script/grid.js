@@ -1,9 +1,10 @@
-/* Graticule, scale of nautical miles, and north. */
+/* Graticule: meridians and parallels with their words, drawn anew for every view. */
 towzone.grid = (function () {
   "use strict";
 
-  var STEPS = [0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800];
-  var element = towzone.base.element, drawing = towzone.base.drawing;
+  var STEPS = [0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600]; // minutes
+  var MOST_LATITUDE = 85; // degrees; a Mercator chart ends there
+  var element = towzone.base.element;
 
   function angleText(degrees, sides) {
     var hundredths = Math.round(Math.abs(degrees) * 6000);
@@ -19,79 +20,54 @@ towzone.grid = (function () {
     return Math.abs(Math.abs(lon) - 180) < 1e-9 ? "180°" : angleText(lon, "EW");
   }
 
+  // Degrees between two lines so that there are at most so many; doubled on where the list ends.
   function gridStep(spanDegrees, most) {
-    var i;
-    for (i = 0; i < STEPS.length - 1; i += 1) {
-      if (spanDegrees * 60 / STEPS[i] <= most) { return STEPS[i]; }
+    var i = 0, step = STEPS[0];
+    while (spanDegrees * 60 / step > most) {
+      i += 1;
+      step = i < STEPS.length ? STEPS[i] : step * 2;
     }
-    return STEPS[STEPS.length - 1];
+    return step / 60;
+  }
+
+  function values(from, to, most) {
+    var step = gridStep(to - from, most), out = [], i;
+    for (i = Math.ceil(from / step); i * step <= to; i += 1) { out.push(i * step); }
+    return out;
   }
 
   function start(record) {
-    var map = record.map, layer = record.layers.of, line = record.draw.line, mark = record.draw.mark;
+    var map = record.map, group = record.layers.of("grid"), words = L.layerGroup();
 
-    // Graticule: redrawn for every view, labels at the lower and left edge
-    function drawGrid() {
-      var group = layer("grid"), view = map.getBounds(), size = map.getSize();
-      var south = view.getSouth(), north = view.getNorth(), west = view.getWest(), east = view.getEast();
-      var step, i, value, at;
-      group.clearLayers();
-      step = gridStep(east - west, Math.max(size.x / 120, 2)) / 60;
-      for (i = Math.ceil(west / step); i * step <= east; i += 1) {
-        value = i * step;
-        group.addLayer(line([[south, value], [north, value]], "grid", "grid"));
-        at = map.latLngToContainerPoint([south, value]);
-        if (at.x > 2 && at.x < size.x - 72) {
-          group.addLayer(mark(map.containerPointToLatLng([at.x + 3, size.y - 19]), "word grid-word",
-            element("span", "", longitudeText(value))));
-        }
-      }
-      step = gridStep(north - south, Math.max(size.y / 100, 2)) / 60;
-      for (i = Math.ceil(south / step); i * step <= north; i += 1) {
-        value = i * step;
-        group.addLayer(line([[value, west], [value, east]], "grid", "grid"));
-        at = map.latLngToContainerPoint([value, west]);
-        if (at.y > 22 && at.y < size.y - 70) {
-          group.addLayer(mark(map.containerPointToLatLng([4, at.y - 18]), "word grid-word",
-            element("span", "", angleText(value, "NS"))));
-        }
-      }
+    function word(left, top, text) {
+      words.addLayer(record.draw.mark(map.containerPointToLatLng([left, top]), "word grid-word",
+        element("span", "", text)));
+      record.sheet.box(left, top, 64, 17, towzone.ink.TAKEN);
     }
 
-    // Scale in nautical miles for the middle of the view, and north
-    var scale = L.control({ position: "bottomleft" });
-    scale.onAdd = function () {
-      var node = element("div", "miles"), text = element("span"), bar = element("div");
-      node.appendChild(text);
-      node.appendChild(bar);
-      function update() {
-        var size = map.getSize(), y = size.y / 2, most = 130;
-        var mile = map.distance(map.containerPointToLatLng([size.x / 2, y]),
-          map.containerPointToLatLng([size.x / 2 + most, y])) / 1852;
-        var power = Math.pow(10, Math.floor(Math.log(mile) / Math.LN10));
-        var round = mile >= 5 * power ? 5 * power : mile >= 2 * power ? 2 * power : power;
-        bar.style.width = (most * round / mile) + "px";
-        text.textContent = String(+round.toFixed(4)) + " nmi";
-      }
-      map.on("moveend", update);
-      update();
-      return node;
-    };
-    var north = L.control({ position: "topright" });
-    north.onAdd = function () {
-      var node = element("div", "to-north");
-      node.appendChild(drawing(16, 22, "north", "M8 0L15 21L8 16L1 21Z"));
-      node.appendChild(element("span", "", "N"));
-      return node;
-    };
+    function draw() {
+      var view = map.getBounds(), size = map.getSize(), west = view.getWest(), east = view.getEast();
+      var south = Math.max(view.getSouth(), -MOST_LATITUDE), north = Math.min(view.getNorth(), MOST_LATITUDE);
+      var lines = [];
+      group.clearLayers();
+      words.clearLayers();
+      if (!record.layers.shown("grid")) { return; }
+      values(west, east, Math.max(size.x / 120, 2)).forEach(function (lon) {
+        var at = map.latLngToContainerPoint([south, lon]);
+        lines.push([[south, lon], [north, lon]]);
+        if (at.x > 2 && at.x < size.x - 72) { word(at.x + 3, size.y - 19, longitudeText(lon)); }
+      });
+      values(south, north, Math.max(size.y / 100, 2)).forEach(function (lat) {
+        var at = map.latLngToContainerPoint([lat, west]);
+        lines.push([[lat, west], [lat, east]]);
+        if (at.y > 22 && at.y < size.y - 90) { word(4, at.y - 18, angleText(lat, "NS")); }
+      });
+      group.addLayer(record.draw.line(lines, "grid", "grid"));
+      group.addLayer(words);
+    }
 
-    layer("grid");
-    scale.addTo(map);
-    north.addTo(map);
-    L.control.zoom({ position: "bottomright" }).addTo(map);
-    map.on("moveend", drawGrid);
-    record.on("ready", drawGrid);
+    record.on("edges", draw);
   }
 
-  return { start: start, angleText: angleText, longitudeText: longitudeText };
+  return { start: start, angleText: angleText, longitudeText: longitudeText, values: values };
 }());

@@ -1,138 +1,208 @@
-/* Numbers and names on the chart, never over each other. */
+/* Names, lengths and numbers of tows on the chart: each beside what it tells of, never over it, never over each
+   other; what finds no room is left out until there is some. Only what is in view is made. */
 towzone.labels = (function () {
   "use strict";
 
-  function start(record) {
-    var map = record.map, chart = record.chart, layer = record.layers.of;
+  var element = towzone.base.element, ink = towzone.ink;
+  var HIGH = 18, GAP = 8, MOST_WORDS = 400; // pixels, pixels, words in one view: own choice
+  var SHORT = 30; // pixels of a line below which no word stands beside it: own choice
+  var SMALL = 160; // pixels of an area up to which its name may stand beside all of it: own choice
+  var ALONG = [0.5, 0.38, 0.62, 0.26, 0.74, 0.14, 0.86];
 
-    // Names: inside what can be seen of the zone, never over each other
-    function centre(points) {
-      var a = 0, x = 0, y = 0, i, p, q, cross;
-      for (i = 0; i < points.length; i += 1) {
-        p = points[i];
-        q = points[(i + 1) % points.length];
-        cross = p.x * q.y - q.x * p.y;
-        a += cross;
-        x += (p.x + q.x) * cross;
-        y += (p.y + q.y) * cross;
+  // A box of this width whose nearest side is GAP away from a place, in a direction of length 1.
+  function away(at, x, y, gap, width) {
+    var support = Math.abs(x) * width / 2 + Math.abs(y) * HIGH / 2;
+    return [at.x + x * (gap + support), at.y + y * (gap + support)];
+  }
+
+  function beside(at, along, width) {
+    var out = [];
+    [1, 2, 3].forEach(function (gaps) {
+      out.push(away(at, -along.y, along.x, gaps * GAP, width), away(at, along.y, -along.x, gaps * GAP, width));
+    });
+    return out;
+  }
+
+  function around(at, reachX, reachY, width, gap) {
+    var x = reachX + (gap || GAP) + width / 2, y = reachY + (gap || GAP) + HIGH / 2;
+    return [[x, 0], [-x, 0], [0, y], [0, -y], [x, y], [-x, y], [x, -y], [-x, -y]].map(function (step) {
+      return [at.x + step[0], at.y + step[1]];
+    });
+  }
+
+  function within(ring, x, y) {
+    var inside = false, i, k = ring.length - 1;
+    for (i = 0; i < ring.length; k = i, i += 1) {
+      if ((ring[i].y > y) !== (ring[k].y > y) &&
+          x < (ring[k].x - ring[i].x) * (y - ring[i].y) / (ring[k].y - ring[i].y) + ring[i].x) { inside = !inside; }
+    }
+    return inside;
+  }
+
+  // In an area: places in what can be seen of it, so many across and down, those nearest to its middle first.
+  function inArea(ring, width, across, down) {
+    var bounds = L.bounds(ring), size = bounds.getSize(), middle = bounds.getCenter(), out = [], x, y, at;
+    for (y = 1; y < down; y += 1) {
+      for (x = 1; x < across; x += 1) {
+        at = [bounds.min.x + size.x * x / across, bounds.min.y + size.y * y / down];
+        if (within(ring, at[0] - width / 2, at[1]) && within(ring, at[0] + width / 2, at[1]) &&
+            within(ring, at[0], at[1] - HIGH / 2) && within(ring, at[0], at[1] + HIGH / 2)) { out.push(at); }
       }
-      return a === 0 ? points[0] : L.point(x / (3 * a), y / (3 * a));
+    }
+    return out.sort(function (a, b) {
+      return Math.abs(a[0] - middle.x) + 2 * Math.abs(a[1] - middle.y) - Math.abs(b[0] - middle.x) -
+        2 * Math.abs(b[1] - middle.y);
+    });
+  }
+
+  var OF_TOWS = 2; // where the numbers of the tows come in the order of words
+
+  function start(record) {
+    var map = record.map, chart = record.chart, group = record.layers.of, brush = null, placed = L.layerGroup();
+    var shift, frame;
+
+    function widthOf(word) {
+      var style;
+      if (!brush) {
+        style = window.getComputedStyle(chart);
+        brush = document.createElement("canvas").getContext("2d");
+        brush.font = "600 13px " + style.fontFamily;
+      }
+      if (!word.width) { word.width = Math.ceil(brush.measureText(word.text).width) + 4; }
+      return word.width;
     }
 
-    function seen(zone, edge) {
+    // The largest ring of a zone that can be seen, in pixels, cut to the view.
+    function seen(areas) {
       var best = null, most = 0;
-      function toPoint(at) { return map.latLngToLayerPoint(at); }
-      zone.shapes.areas.forEach(function (ring) {
-        var clipped = L.PolyUtil.clipPolygon(ring.map(toPoint), edge, false), span;
-        if (clipped.length > 2) {
-          span = L.bounds(clipped).getSize();
-          if (span.x * span.y > most) { most = span.x * span.y; best = centre(clipped); }
-        }
-      });
-      if (best) { return best; }
-      zone.shapes.lines.forEach(function (path) {
-        var points = path.map(toPoint), parts = [], total = 0, i, part, run = 0;
-        for (i = 1; i < points.length; i += 1) {
-          part = L.LineUtil.clipSegment(points[i - 1], points[i], edge, false, false);
-          if (part) { parts.push(part); total += part[0].distanceTo(part[1]); }
-        }
-        for (i = 0; i < parts.length && total > most; i += 1) {
-          part = parts[i][0].distanceTo(parts[i][1]);
-          if (run + part >= total / 2) {
-            most = total;
-            best = parts[i][0].add(parts[i][1].subtract(parts[i][0]).multiplyBy((total / 2 - run) / (part || 1)));
-          }
-          run += part;
-        }
+      areas.forEach(function (layer) {
+        (ink.pieces(layer)[0] ? [ink.pieces(layer)[0]] : []).forEach(function (points) {
+          var moved = points.map(function (p) { return L.point(p.x + shift.x, p.y + shift.y); });
+          var cut = L.PolyUtil.clipPolygon(moved, frame, false), size;
+          if (cut.length < 3) { return; }
+          size = L.bounds(cut).getSize();
+          if (size.x * size.y >= most) { most = size.x * size.y; best = cut; }
+        });
       });
       return best;
     }
 
-    function free(taken, x, y, width, height) {
-      return !taken.some(function (t) {
-        return x < t[0] + t[2] && t[0] < x + width && y < t[1] + t[3] && t[1] < y + height;
+    function alongOf(lines, width) {
+      var all = [], out = [];
+      lines.forEach(function (layer) { all = all.concat(ink.samples(layer, shift, frame, 8)); });
+      ALONG.forEach(function (share) {
+        var one = all[Math.floor(all.length * share)];
+        if (one) { out = out.concat(beside(one, one.along, width)); }
       });
+      return out;
     }
 
-    // The first free place among the tries [left, top], relative to a point; null when all are taken.
-    function settle(taken, at, width, height, tries) {
-      var i, x, y;
-      for (i = 0; i < tries.length; i += 1) {
-        x = at.x + tries[i][0];
-        y = at.y + tries[i][1];
-        if (free(taken, x, y, width, height)) {
-          taken.push([x, y, width, height]);
-          return tries[i];
-        }
+    function ofZone(word, width) {
+      var shapes = word.zone.shapes, ring, size, out;
+      if (shapes.lines.length) {
+        out = alongOf(shapes.lines, width);
+        if (out.length) { return out; }
       }
-      return null;
-    }
-
-    // A number stays at its point unless another is there; its length goes right or left of it, or is left out.
-    function placePins(taken) {
-      var shown = Object.keys(record.pins).map(function (number) { return record.pins[number]; })
-        .filter(function (pin) { return map.hasLayer(layer(pin.layer)); });
-      shown.forEach(function (pin) {
-        var at = map.latLngToLayerPoint(pin.marker.getLatLng());
-        var place = settle(taken, at, 22, 22, [[-11, -11], [-11, -34], [-11, 12], [-11, -57], [-11, 35]]);
-        pin.shift = place ? place[1] + 11 : 0;
-        pin.node.style.transform = "translate(0," + pin.shift + "px)";
-      });
-      shown.forEach(function (pin) {
-        var label = pin.node.lastChild, width = label.offsetWidth;
-        var at = map.latLngToLayerPoint(pin.marker.getLatLng()).add([0, pin.shift]);
-        var right = map.latLngToContainerPoint(pin.marker.getLatLng()).x + 14 + width < map.getSize().x;
-        var place = settle(taken, at, width, 20, right ? [[14, -10], [-14 - width, -10]] : [[-14 - width, -10]]);
-        label.style.visibility = place ? "inherit" : "hidden";
-        if (place) { label.style.left = place[0] + "px"; }
-      });
-    }
-
-    // Only the name of something long may stand off a little; elsewhere it would point at the wrong thing.
-    function tries(one, at) {
-      var width = one.span.offsetWidth, size = map.getSize(), from = map.layerPointToContainerPoint(at);
-      var left = -width / 2;
-      if (!one.where || one.where.areas.length + one.where.lines.length === 0) {
-        return [[left, 12], [left, -30], [14, -9], [-14 - width, -9], [14, 12], [-14 - width, 12], [14, -30],
-          [-14 - width, -30], [left, 34]];
+      ring = seen(shapes.areas);
+      if (ring) {
+        size = L.bounds(ring).getSize();
+        out = inArea(ring, width, 10, 6);
+        if (!out.length && size.x > width) { out = inArea(ring, width, 32, 16); }
+        return out.concat(Math.max(size.x, size.y) < SMALL ?
+          around(L.bounds(ring).getCenter(), size.x / 2, size.y / 2, width) : alongOf(shapes.areas, width));
       }
-      left += Math.min(0, size.x - 4 - (from.x + left + width));
-      return [-9, -31, 13, -53, 35].map(function (top) { return [left, top]; }).filter(function (to) {
-        return from.y + to[1] > 2 && from.y + to[1] + 18 < size.y - 20;
+      shapes = shapes.points.map(function (at) { return map.latLngToContainerPoint(at); }).filter(function (at) {
+        return frame.contains(at);
       });
+      return shapes.length ? around(shapes[0], 4, 4, width) : [];
+    }
+
+    // Beside the line between two ends. The length of a line too short for that stands beside its number.
+    function ofEnds(word, width) {
+      var ends = word.ends.map(function (end) { return map.latLngToContainerPoint(end); });
+      var part = L.LineUtil.clipSegment(ends[0], ends[1], frame, false, false), length, along, out = [];
+      if (!part) { return out; }
+      length = part[0].distanceTo(part[1]);
+      if (length > SHORT || !word.pin) {
+        along = length ? part[1].subtract(part[0]).divideBy(length) : L.point(1, 0);
+        [0.5, 0.3, 0.7].forEach(function (share) {
+          out = out.concat(beside(part[0].add(part[1].subtract(part[0]).multiplyBy(share)), along, width));
+        });
+        return out;
+      }
+      return word.pin.middle ? around(L.point(word.pin.middle), 13, 10, width, 2) : [];
+    }
+
+    function middles(word, width) {
+      if (word.middles) { return word.middles(width); }
+      return word.zone ? ofZone(word, width) : ofEnds(word, width);
+    }
+
+    function put(word) {
+      var width, middle;
+      if (!record.layers.shown(word.layer) || (word.of && !record.layers.shown(word.of))) { return false; }
+      width = widthOf(word);
+      middle = record.sheet.settle(middles(word, width), width, HIGH, word.most);
+      if (!middle) { return false; }
+      placed.addLayer(record.draw.mark(map.containerPointToLatLng(middle), "word " + word.className,
+        element("span", "", word.text)));
+      return true;
     }
 
     // Where the scale, the zoom buttons and the north mark are
-    function controls() {
-      var frame = chart.getBoundingClientRect();
-      return Array.prototype.map.call(chart.querySelectorAll(".leaflet-control"), function (node) {
+    function keepControls() {
+      var around = chart.getBoundingClientRect();
+      Array.prototype.forEach.call(chart.querySelectorAll(".leaflet-control"), function (node) {
         var own = node.getBoundingClientRect();
-        var corner = map.containerPointToLayerPoint([own.left - frame.left, own.top - frame.top]);
-        return [corner.x, corner.y, own.width, own.height];
+        record.sheet.box(own.left - around.left - 2, own.top - around.top - 2, own.width + 4, own.height + 4, ink.TAKEN);
       });
     }
 
-    function placeWords() {
-      var taken = controls(), edge = map.getPixelBounds(), origin = map.getPixelOrigin();
-      var inner = L.bounds(edge.min.subtract(origin).add([70, 20]), edge.max.subtract(origin).subtract([70, 30]));
-      placePins(taken);
-      record.words.forEach(function (one) {
-        var at, place;
-        if (!map.hasLayer(layer(one.layer))) { return; }
-        at = one.where ? seen(one.where, inner) : null;
-        if (at) { one.marker.setLatLng(map.layerPointToLatLng(at)); }
-        at = map.latLngToLayerPoint(one.marker.getLatLng());
-        place = settle(taken, at, one.span.offsetWidth, 18, tries(one, at));
-        one.span.style.visibility = place ? "visible" : "hidden";
-        if (place) { one.span.style.left = place[0] + "px"; one.span.style.top = place[1] + "px"; }
+    function place() {
+      var size = map.getSize(), count = 0, words;
+      shift = map.layerPointToContainerPoint([0, 0]);
+      frame = L.bounds([2, 2], [size.x - 2, size.y - 2]);
+      record.sheet = ink.sheet(size.x, size.y);
+      placed.clearLayers();
+      keepControls();
+      record.emit("edges");
+      record.ink.forEach(function (one) {
+        ink.pieces(one.layer).forEach(function (points) { record.sheet.line(points, shift, one.value); });
+      });
+      record.placePins(record.sheet, frame);
+      words = record.placeArrows(shift, frame);
+      words = record.words.filter(function (word) { return word.rank < OF_TOWS; })
+        .concat(words, record.words.filter(function (word) { return word.rank > OF_TOWS; }));
+      words.some(function (word) {
+        count += put(word) ? 1 : 0;
+        return count >= MOST_WORDS;
       });
     }
 
-    map.on("moveend", placeWords);
-    record.on("layer", placeWords);
-    record.on("row", placeWords);
-    record.on("ready", placeWords);
+    // Lengths of findings first, then the zones they are about, tows, the other zones, gaps.
+    function sortWords() {
+      var concerned = {};
+      record.data.rows.forEach(function (row) { if (row.matters && row.zone !== null) { concerned[row.zone] = true; } });
+      record.words.forEach(function (word, i) {
+        var zone = word.zone && concerned[record.data.zones.indexOf(word.zone)];
+        word.rank = word.layer === "findings" ? 0 : zone ? 1 : word.zone ? 3 : word.layer === "gaps" ? 4 : 5;
+        word.order = i;
+      });
+      record.words.sort(function (a, b) { return a.rank - b.rank || a.order - b.order; });
+    }
+
+    sortWords();
+    group("names");
+    record.away = away;
+    record.on("ready", function () {
+      placed.addTo(map);
+      place();
+      map.on("moveend", place);
+      map.on("resize", place);
+      record.on("layer", place);
+      record.on("row", place);
+    });
   }
 
-  return { start: start };
+  return { start: start, beside: beside };
 }());

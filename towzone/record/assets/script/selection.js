@@ -1,4 +1,4 @@
-/* Choosing a row: from the table to the chart and back, and one after the other. */
+/* Choosing a row or a tow: from the table to the chart and back, and one after the other. */
 towzone.selection = (function () {
   "use strict";
 
@@ -7,79 +7,150 @@ towzone.selection = (function () {
 
   function start(record) {
     var map = record.map, data = record.data, chart = record.chart, line = record.draw.line;
-    var chosen = null, chosenLine = null;
-    var said = document.getElementById("chosen"), toRow = document.getElementById("to-row");
+    var marks = L.layerGroup().addTo(map), order;
+    var told = document.getElementById("chosen"), toRow = document.getElementById("to-row");
+    var previous = document.getElementById("previous"), next = document.getElementById("next");
 
-    function button(number) { return document.querySelector("button.show[data-row='" + number + "']"); }
+    record.chosen = null;
+
+    // Findings and undecided first; each in the order of the rows.
+    order = data.rows.filter(function (row) { return row.matters; })
+      .concat(data.rows.filter(function (row) { return !row.matters; }))
+      .map(function (row) { return row.number; });
+
+    function buttons(number) {
+      return all("button.show[data-row='" + number + "'], button.show-row[data-row='" + number + "']");
+    }
+
+    function body(number) { return document.getElementById("row-" + number); }
+
+    function fit(bounds) {
+      map.fitBounds(bounds, { animate: false, maxZoom: CLOSEST_ZOOM, padding: [30, 30] });
+      chart.scrollIntoView({ block: "nearest" });
+    }
 
     function whole() { map.fitBounds(box(data.view), { animate: false }); }
 
     function boundsOf(row) {
-      var zone = row.zone === null ? null : data.zones[row.zone], whole = [];
+      var zone = row.zone === null ? null : data.zones[row.zone], bounds = L.latLngBounds([]);
       if (row.line !== null) { return L.latLngBounds(positions(row.line)); }
       if (zone !== null) {
-        zone.shapes.areas.concat(zone.shapes.lines, zone.points.map(positions)).forEach(function (path) {
-          whole = whole.concat(path);
-        });
+        zone.shapes.areas.concat(zone.shapes.lines).forEach(function (shape) { bounds.extend(shape.getBounds()); });
+        zone.shapes.points.forEach(function (at) { bounds.extend(at); });
       }
-      return whole.length ? L.latLngBounds(whole) : box(data.view);
+      return bounds.isValid() ? bounds : box(data.view);
+    }
+
+    function press(number, on) {
+      buttons(number).forEach(function (one) { one.setAttribute("aria-pressed", String(on)); });
+      if (body(number)) { body(number).classList.toggle("picked", on); }
+    }
+
+    // The ends stay in the order of tabs, so that the focus is not lost on them.
+    function ends() {
+      var place = order.indexOf(record.chosen);
+      previous.setAttribute("aria-disabled", String(place < 0 ? order.length === 0 : place === 0));
+      next.setAttribute("aria-disabled", String(place === order.length - 1));
+    }
+
+    function unmark() {
+      var pin = record.pins[record.chosen];
+      if (pin && pin.marker.getElement()) { pin.marker.getElement().classList.remove("picked"); }
+      if (pin) { pin.marker.setZIndexOffset(0); }
+      marks.clearLayers();
     }
 
     function release() {
-      if (chosen === null) { return; }
-      document.getElementById("row-" + chosen).classList.remove("picked");
-      button(chosen).removeAttribute("aria-pressed");
-      if (record.pins[chosen] && record.pins[chosen].marker.getElement()) {
-        record.pins[chosen].marker.getElement().classList.remove("picked");
-      }
-      if (chosenLine) { map.removeLayer(chosenLine); chosenLine = null; }
-      chosen = null;
+      if (record.chosen === null) { return; }
+      press(record.chosen, false);
+      unmark();
+      record.chosen = null;
+      told.textContent = record.say("chart.choose");
+      toRow.hidden = true;
+      ends();
+      record.emit("row", { row: null });
+    }
+
+    function mark(row) {
+      var pin = record.pins[row.number];
+      if (row.line !== null) { marks.addLayer(line(positions(row.line), "chosen-line", "findings", true)); }
+      if (!pin) { return; }
+      record.layers.turn(pin.layer, true);
+      if (pin.marker.getElement()) { pin.marker.getElement().classList.add("picked"); }
+      pin.marker.setZIndexOffset(10000);
     }
 
     function choose(number, move) {
-      var row = data.rows[number - 1];
-      release();
-      chosen = number;
-      document.getElementById("row-" + number).classList.add("picked");
-      button(number).setAttribute("aria-pressed", "true");
-      if (record.pins[number]) { record.layers.turn(record.pins[number].layer, true); }
-      if (row.line !== null) {
-        chosenLine = L.layerGroup([
-          line(positions(row.line), "chosen-line", "findings", true)
-        ]).addTo(map);
-      }
-      if (move) {
-        map.fitBounds(boundsOf(row).pad(0.8), { animate: false, maxZoom: CLOSEST_ZOOM, padding: [30, 30] });
-        chart.scrollIntoView({ block: "nearest" });
-      }
-      if (record.pins[number] && record.pins[number].marker.getElement()) {
-        record.pins[number].marker.getElement().classList.add("picked");
-      }
-      said.textContent = number + ", " + row.word.toLowerCase() + ": " + row.text;
+      var row = data.rows[number - 1], track, place;
+      if (!row) { return; }
+      if (record.chosen !== null) { press(record.chosen, false); unmark(); }
+      record.chosen = number;
+      press(number, true);
+      if (move) { fit(boundsOf(row).pad(0.8)); }
+      mark(row);
+      told.textContent = record.say("chart.chosen", { number: number, word: row.word, text: row.text });
+      record.tell(record.say("chart.pin", { number: number, word: row.word, label: row.label }));
       toRow.hidden = false;
-      document.getElementById("previous").disabled = number <= 1;
-      document.getElementById("next").disabled = number >= data.rows.length;
+      ends();
       record.emit("row", { row: number });
+      track = record.tracks && record.tracks[row.track];
+      place = track && row.time !== null && row.time !== undefined ? track.placeAt(row.time) : null;
+      if (place !== null && place !== undefined) {
+        record.emit("moment", { track: row.track, place: place, source: "row" });
+      }
     }
 
-    all("button.show").forEach(function (one) {
-      one.addEventListener("click", function () { choose(Number(one.getAttribute("data-row")), true); });
-    });
-    document.getElementById("previous").addEventListener("click", function () {
-      choose(chosen === null ? 1 : Math.max(chosen - 1, 1), true);
-    });
-    document.getElementById("next").addEventListener("click", function () {
-      choose(chosen === null ? 1 : Math.min(chosen + 1, data.rows.length), true);
-    });
-    document.getElementById("previous").disabled = data.rows.length === 0;
-    document.getElementById("next").disabled = data.rows.length === 0;
+    function step(by) {
+      var place = order.indexOf(record.chosen);
+      if (!order.length) { return; }
+      choose(order[place < 0 ? 0 : Math.max(0, Math.min(order.length - 1, place + by))], true);
+    }
+
+    function showTow(trackIndex, tow) {
+      var track = data.tracks[trackIndex], course = record.courses[trackIndex], bounds, found;
+      if (!track || !course.fixes.length) { return; }
+      found = (track.tows || []).filter(function (one) { return one.tow === tow; })[0];
+      bounds = L.latLngBounds(found ? course.fixes.slice(found.first, found.last + 1) : course.fixes);
+      fit(bounds.pad(0.1));
+      record.tell(found ? record.say("chart.tow", { tow: tow }) : track.name);
+    }
+
+    function clicked(event) {
+      var one = event.target.closest ? event.target.closest("button") : null;
+      if (!one) { return; }
+      if (one.classList.contains("show") || one.classList.contains("show-row")) {
+        choose(Number(one.getAttribute("data-row")), true);
+      } else if (one.classList.contains("show-tow")) {
+        showTow(Number(one.getAttribute("data-track")), Number(one.getAttribute("data-tow")));
+      }
+    }
+
+    function toItsRow() {
+      var own = buttons(record.chosen);
+      if (body(record.chosen)) { body(record.chosen).scrollIntoView({ block: "center" }); }
+      own = own.filter(function (one) { return body(record.chosen) && body(record.chosen).contains(one); })[0] || own[0];
+      if (own) { own.focus(); }
+    }
+
+    document.addEventListener("click", clicked);
+    previous.addEventListener("click", function () { step(-1); });
+    next.addEventListener("click", function () { step(1); });
     document.getElementById("whole").addEventListener("click", function () { release(); whole(); });
-    toRow.addEventListener("click", function () {
-      document.getElementById("row-" + chosen).scrollIntoView({ block: "center" });
-      button(chosen).focus();
+    toRow.addEventListener("click", toItsRow);
+    record.on("choose", function (detail) {
+      if (detail.row === null) { release(); } else { choose(detail.row, Boolean(detail.move)); }
     });
-    record.on("choose", function (detail) { choose(detail.row, Boolean(detail.move)); });
+    // A number that comes into being while its row is chosen is marked then.
+    record.on("placed", function () {
+      var pin = record.pins[record.chosen];
+      if (pin && pin.marker.getElement()) { pin.marker.getElement().classList.add("picked"); }
+    });
+    record.keys.on("n", function () { step(1); });
+    record.keys.on("p", function () { step(-1); });
+    record.keys.on("Escape", release);
     record.whole = whole;
+    record.fit = fit;
+    ends();
   }
 
   return { start: start };

@@ -2,7 +2,7 @@
 function towzoneRecord(map) {
   "use strict";
 
-  var root = document.documentElement, data;
+  var root = document.documentElement, data, record;
 
   // If anything fails, the still chart comes back: it needs no script.
   window.addEventListener("error", function () { root.classList.remove("js"); });
@@ -10,22 +10,25 @@ function towzoneRecord(map) {
 
   data = JSON.parse(document.getElementById("chart-data").textContent);
   window.towzoneMap = map;
-  var record = {
+  record = {
     map: map, data: data, chart: map.getContainer(),
     say: towzone.base.speaker(JSON.parse(document.getElementById("words").textContent))
   };
   towzone.base.bus(record);
   map.fitBounds(towzone.base.box(data.view), { animate: false });
-  ["layers", "drawing", "grid", "labels", "selection", "tracks", "nearness", "probe", "measure", "playback", "curves",
-    "table", "display"].forEach(function (part) {
-    towzone[part].start(record);
-  });
+  ["geodesy", "clock", "display", "folds", "layers", "paint", "drawing", "courses", "rows", "corners", "grid", "pins",
+    "arrows", "labels", "keys", "handling", "selection", "gear_view", "tracks", "gearAt", "nearness", "vesselMark",
+    "probe", "measure", "playback", "curves", "table"].forEach(function (part) { towzone[part].start(record); });
   record.layers.open();
   map.setMinZoom(map.getBoundsZoom(towzone.base.box(data.window), true));
   map.setMaxBounds(towzone.base.box(data.window));
-  // The wheel scrolls the page until the chart is in use.
-  map.on("focus", function () { map.scrollWheelZoom.enable(); });
-  map.on("blur", function () { map.scrollWheelZoom.disable(); });
   record.emit("ready");
   towzone.record = record;
+  // Two frames on, what was drawn is on the screen.
+  window.requestAnimationFrame(function () {
+    window.requestAnimationFrame(function () {
+      record.chart.setAttribute("data-ready", "true");
+      if (window.performance && window.performance.mark) { window.performance.mark("towzone-ready"); }
+    });
+  });
 }

@@ -128,17 +128,26 @@ def _contents(entry: InputFile) -> str:
 def _pairs(values: Mapping[str, object], caption: str) -> str:
     if not values:
         return _none_stated()
-    rows = [
-        (f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), SENTENCE)) for name in sorted(values)
-    ]
+    given = [name for name in sorted(values) if values[name] not in (None, [], ())]
+    rows = [(f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), SENTENCE)) for name in given]
+    silent = ", ".join(f"<code>{shown(name, 80)}</code>" for name in sorted(set(values) - set(given)))
+    if silent:
+        rows.append((escape(say("evidence.settings.not_given")), silent))
     heads = [say("evidence.settings.name"), say("evidence.settings.value")]
     return plain_table(say(caption), heads, rows)
 
 
 def _plain(value: object) -> str:
+    """Return a setting as text: JSON for all but text, without the last digits that binary fractions add."""
     if isinstance(value, str):
         return value
+    if isinstance(value, Mapping):
+        value = {name: _rounded(some) for name, some in value.items()}
     return json.dumps(value, ensure_ascii=False, sort_keys=True, allow_nan=False)
+
+
+def _rounded(value: object) -> object:
+    return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
 def _drawn(scene: Scene, coast: Coast | None) -> str:

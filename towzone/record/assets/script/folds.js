@@ -1,7 +1,8 @@
-/* Sections that fold: all open on paper, and on a narrow screen the long key closed to begin with. */
+/* Sections that fold: all open on paper, and on a narrow screen the longest closed to begin with. */
 towzone.folds = (function () {
   "use strict";
 
+  var LONG = ".legend > details, #assumptions > details";
   var opened = [];
 
   // Browsers that cannot print a closed section open need this.
@@ -20,7 +21,7 @@ towzone.folds = (function () {
     var narrow = window.matchMedia("(max-width: 900px)").matches;
     window.addEventListener("beforeprint", open);
     window.addEventListener("afterprint", close);
-    if (narrow) { towzone.base.all(".legend > details").forEach(function (key) { key.open = false; }); }
+    if (narrow) { towzone.base.all(LONG).forEach(function (section) { section.open = false; }); }
   }
 
   return { start: start };

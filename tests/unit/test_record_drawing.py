@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from itertools import pairwise
 
 import numpy as np
 import pyproj
@@ -192,7 +193,7 @@ def test_gap_is_no_part_of_any_run() -> None:
     assert len(scene.tracks[0].gaps) == 1
     for run in scene.tracks[0].runs:
         line = scene.tracks[0].line(run.first, run.last)
-        for start, stop in zip(line[:-1], line[1:], strict=True):
+        for start, stop in pairwise(line):
             assert not (np.array_equal(start, ends[0]) and np.array_equal(stop, ends[1]))
     drawn_tows = {run.tow for run in scene.tracks[0].runs}
     assert drawn_tows >= {tow.number for tow in result.tows}

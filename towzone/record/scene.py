@@ -23,8 +23,12 @@ __all__ = ["RowDrawing", "Scene", "build_scene"]
 
 _VIEW_BORDER = 0.08
 _VIEW_LEAST_M = 1000.0
-_REACH = 0.35  # a zone wider than the tracks pulls the view open by at most this share on each side
+_REACH = 0.1  # what lies off the tracks and the gear pulls the view open by at most this share on each side
 _WINDOW = 0.8  # land and zones are carried this many view sizes beyond the first view
+
+
+MATTERS = FINDINGS | {Status.UNDETERMINED}
+"""The statuses whose rows stand on the chart at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +66,7 @@ class RowDrawing:
     @property
     def matters(self) -> bool:
         """Whether the row is a finding or undecided, so that its number stands on the chart at once."""
-        return self.row.status in FINDINGS or self.row.status is Status.UNDETERMINED
+        return self.row.status in MATTERS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,10 +173,12 @@ def _view(
     box = Box.around(np.vstack([track.lonlat_deg for track in tracks if len(track.lonlat_deg)]))
     for drawing in gear:
         box = box.union(drawing.box)
-    for row in result.rows:
-        if row.closest is not None and row.status is not Status.CLEAR:
-            box = box.union(Box.around(_closest_line(row, centre_deg)))
+    # How far a boundary or a zone lies off must not make the tracks small: only what is near counts.
     reach = box.padded(_REACH, 2.0 * _VIEW_LEAST_M)
+    for row in result.rows:
+        if row.closest is not None and row.status in MATTERS:
+            part = Box.around(_closest_line(row, centre_deg)).intersection(reach)
+            box = box if part is None else box.union(part)
     concerned = {row.zone_id for row in result.rows}
     for outline in outlines:
         part = outline.box.intersection(reach) if outline.zone.zone_id in concerned else None

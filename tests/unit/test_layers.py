@@ -42,6 +42,7 @@ BESIDE = {("units", "errors"), ("gear", "model"), ("tows", "model"), ("tracks", 
 
 HOMES = {
     "click": {"cli"},
+    "cryptography": {"record"},
     "folium": {"record"},
     "pyais": {"logs"},
     "branca": {"record"},

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -23,9 +24,6 @@ from towzone.model.result import CheckResult, Outcome
 from towzone.record.signature import OPENSSL
 from towzone.tables.result_json import to_json
 from towzone.tables.screen import to_text
-
-if TYPE_CHECKING:
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 __all__ = ["command"]
 
@@ -121,9 +119,9 @@ def command(context: click.Context, /, **_: object) -> int:
     request = _Request.of(context.params)
     for path in request.written():
         check_writable(path, force=request.force, read=request.read())
-    key = _key(request.key_file) if request.key_file is not None else None
+    sign = _signer(request.key_file) if request.key_file is not None else None
     result = check_files(request.check)
-    _write(request, result, key)
+    _write(request, result, sign)
     if not request.quiet:
         print_remarks(result.warnings)
         if request.form == "csv":
@@ -216,13 +214,13 @@ def _check_record(record_file: str | None, key_file: str | None) -> None:
         raise UsageError(message)
 
 
-def _key(file: str) -> Ed25519PrivateKey:
-    from towzone.record.signature import load_private_key
+def _signer(file: str) -> Callable[[bytes], bytes]:
+    from towzone.record.signature import load_signer
 
-    return load_private_key(load(file).data, file)
+    return load_signer(load(file).data, file)
 
 
-def _write(request: _Request, result: CheckResult, key: Ed25519PrivateKey | None) -> None:
+def _write(request: _Request, result: CheckResult, sign: Callable[[bytes], bytes] | None) -> None:
     """Write everything that was asked for; nothing is written unless all of it could be made."""
     text = _rendered(result, request.form, verbose=request.verbose)
     files: dict[Path, str | bytes] = {}
@@ -232,8 +230,8 @@ def _write(request: _Request, result: CheckResult, key: Ed25519PrivateKey | None
 
         record = render_record(result, to_json(result), to_csv(result)).encode("utf-8", UNENCODABLE)
         files[request.record_file] = record
-        if request.signature_file is not None and key is not None:
-            files[request.signature_file] = key.sign(record)
+        if request.signature_file is not None and sign is not None:
+            files[request.signature_file] = sign(record)
     if request.output_file is not None:
         files[request.output_file] = text
     write_all(files)

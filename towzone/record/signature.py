@@ -6,14 +6,15 @@ They say what a digest cannot: that whoever holds the key made the file, or at l
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from towzone.errors import InputError, Problem, UsageError
 
 if TYPE_CHECKING:
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
-__all__ = ["OPENSSL", "is_signed_by", "load_private_key", "load_public_key"]
+__all__ = ["OPENSSL", "is_signed_by", "load_public_key", "load_signer"]
 
 OPENSSL = "openssl pkeyutl -verify -pubin -inkey PUBLIC.pem -rawin -in {record} -sigfile {signature}"
 """How anyone checks a signature without towzone (OpenSSL 3 or newer)."""
@@ -22,8 +23,8 @@ _MAKE = "openssl genpkey -algorithm ed25519 -out KEY.pem"
 _PUBLISH = "openssl pkey -in KEY.pem -pubout -out PUBLIC.pem"
 
 
-def load_private_key(pem: bytes, file: str) -> Ed25519PrivateKey:
-    """Return the key of a PEM file (PKCS 8, not encrypted).
+def load_signer(pem: bytes, file: str) -> Callable[[bytes], bytes]:
+    """Return what signs bytes (64 bytes of signature) with the private key of a PEM file, not encrypted.
 
     Raises
     ------
@@ -51,7 +52,7 @@ def load_private_key(pem: bytes, file: str) -> Ed25519PrivateKey:
     if not isinstance(key, Ed25519PrivateKey):
         message = f"this is not an Ed25519 key, and records are signed with no other; make one with: {_MAKE}"
         raise _refused(file, message)
-    return key
+    return key.sign
 
 
 def load_public_key(pem: bytes, file: str) -> Ed25519PublicKey:

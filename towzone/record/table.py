@@ -27,6 +27,9 @@ _SORTED_BY = {"number": "number", "zone": "zone", "tow": "tow", "clearance": "cl
 _ID_LENGTH = 80
 """Characters of an identifier that a row shows. Own choice."""
 
+_MANY = 200
+"""With more rows than this the browser lays out only those in view. Own choice."""
+
 _JOIN = " · "
 
 _SHAPE = {
@@ -87,9 +90,11 @@ def _table(result: CheckResult) -> str:
     head = "".join(f"<th{_sorting(column)}>{_heading(column)}</th>" for column in _COLUMNS)
     columns = "".join(f'<col class="c-{column}">' for column in _COLUMNS)
     bodies = "\n".join(_row(number, row, context) for number, row in enumerate(result.rows, start=1))
+    many = ' class="many"' if len(result.rows) > _MANY else ""
     return (
-        f'<table id="rows"><caption>{_caption(result)}</caption>\n'
-        f"<colgroup>{columns}</colgroup>\n<thead><tr>{head}</tr></thead>\n{bodies}\n</table>"
+        f'<table id="rows" role="table"{many}><caption>{_caption(result)}</caption>\n'
+        f"<colgroup>{columns}</colgroup>\n"
+        f'<thead role="rowgroup"><tr role="row">{head}</tr></thead>\n{bodies}\n</table>'
     )
 
 
@@ -102,7 +107,7 @@ def _caption(result: CheckResult) -> str:
 
 def _sorting(column: str) -> str:
     by = f' data-sort="{_SORTED_BY[column]}"' if column in _SORTED_BY else ""
-    return f' scope="col" class="c-{column}"{by}'
+    return f' role="columnheader" scope="col" class="c-{column}"{by}'
 
 
 def _heading(column: str) -> str:
@@ -113,13 +118,15 @@ def _row(number: int, row: Row, context: _Context) -> str:
     zone = context.zones[row.zone_id]
     cells = zip(_COLUMNS[1:], _cells(row, zone, context), strict=True)
     columns = "".join(
-        f'<td class="c-{column}" data-head="{_heading(column)}">{cell}</td>' for column, cell in cells
+        f'<td role="cell" class="c-{column}" data-head="{_heading(column)}">{cell}</td>'
+        for column, cell in cells
     )
     lines = "".join(f"<li>{line}</li>" for line in details(row, context.flags, context.clock))
     return (
-        f'<tbody class="row s-{row.status}" id="row-{number}"{_keys(row, context)}>\n'
-        f'<tr class="facts"><th scope="rowgroup" rowspan="2" class="c-number">{_button(number, row)}</th>'
-        f'{columns}</tr>\n<tr class="explain"><td colspan="{len(_COLUMNS) - 1}">'
+        f'<tbody role="rowgroup" class="row s-{row.status}" id="row-{number}"{_keys(row, context)}>\n'
+        '<tr role="row" class="facts"><th role="rowheader" scope="rowgroup" rowspan="2" class="c-number">'
+        f"{_button(number, row)}</th>{columns}</tr>\n"
+        f'<tr role="row" class="explain"><td role="cell" colspan="{len(_COLUMNS) - 1}">'
         f'<p id="explain-{number}">{shown(row.explain, SENTENCE)}</p>'
         f"{f'<ul>{lines}</ul>' if lines else ''}</td></tr></tbody>"
     )
@@ -132,7 +139,7 @@ def _keys(row: Row, context: _Context) -> str:
         "zone": context.zone_order[row.zone_id],
         "tow": context.tow_order[row.track_id, row.tow],
     }
-    if row.clearance_m is not None and np.isfinite(row.clearance_m):
+    if row.clearance_m is not None:
         keys["clearance"] = float(row.clearance_m)
     if row.closest is not None and not np.isnat(row.closest.utc):
         keys["time"] = int(row.closest.utc.astype("datetime64[us]").astype(np.int64)) / 1e6

@@ -55,11 +55,10 @@ towzone.table = (function () {
 
     // Moving a row takes the focus from its button: give it back.
     function place(by, down) {
-      var focused = document.activeElement, pieces = document.createDocumentFragment();
+      var focused = document.activeElement;
       if (placed === by + down) { return; }
       placed = by + down;
-      rows.slice().sort(comparing(by, down)).forEach(function (row) { pieces.appendChild(row.body); });
-      table.appendChild(pieces);
+      rows.slice().sort(comparing(by, down)).forEach(function (row) { table.appendChild(row.body); });
       if (focused && focused !== document.activeElement && table.contains(focused)) {
         focused.focus({ preventScroll: true });
       }

@@ -10,6 +10,7 @@ from towzone.record.catalogue import said_by_script, say
 from towzone.record.chart import CHART_ELEMENT, PageParts, assemble
 from towzone.record.clock import local_clock
 from towzone.record.coast import load_coast
+from towzone.record.curves_part import curves_part
 from towzone.record.data import chart_data
 from towzone.record.evidence import coast_note, evidence
 from towzone.record.footer import footer
@@ -76,6 +77,7 @@ def render_record(result: CheckResult, result_json: str, rows_csv: str) -> str:
             ("bar", _chart_bar()),
             ("instruments", f'{instruments(result)}<p class="note">{escape(coast_note(coast))}</p></div>'),
             ("legend", f"{legend(scene, coast)}</div></section>"),
+            ("curves", curves_part(result, scene)),
             ("rows", rows_part(result)),
             ("evidence", evidence(result, scene, leaflet, coast, clock)),
             ("footer", f"{footer()}\n</main>"),

@@ -1,0 +1,329 @@
+"""Clearance against time: for each track and each zone within its reach, the figures of one drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from towzone.checks.boundaries import Boundaries
+from towzone.checks.settings import CheckSettings
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.lines import LineKind
+from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status, Tow
+from towzone.model.track import Track, TrackKind
+from towzone.model.zone import Zone
+from towzone.record.curve_depth import Question
+from towzone.record.curve_least import Columns, State, columns_near, measure_columns
+from towzone.record.curve_marks import CurveMark, RowsOnCurve
+from towzone.record.curve_strands import COLUMNS, Axis, Strand, axis_of, gear_strands, vessel_strand
+
+__all__ = ["MOST_CURVES", "CurveMark", "CurveSet", "ZoneCurves", "clearance_curves"]
+
+MOST_CURVES = 40
+"""Zones drawn at the most, the worst first; what is beyond is counted. Own choice."""
+
+_MARGINS = 3.0
+_LEASTS = 1.2
+_DEPTHS = 0.25
+_LEAST_TOP_M = 200.0
+_TWICE = 2.0
+"""How much is drawn above the boundary: three times the margin, the least clearance and a fifth more, a
+quarter of the depth inside, 200 m, whichever is most, but not beyond the reach; and the least of both vessel
+and gear, unless that would more than double it. Own choice."""
+
+_BORDER = 0.04
+"""Share of what is near the zone that is drawn before and after it. Own choice."""
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ZoneCurves:
+    """One drawing.
+
+    Parameters
+    ----------
+    zone : Zone
+    track : Track
+    track_number : int
+        Its place among the tracks of the result, from 0.
+    timed : bool
+        Whether the axis is time (seconds since 1970 UTC) or the way along the track (metres).
+    first, last : float
+        Between which it runs.
+    vessel : Columns
+        In equal columns from first to last.
+    gear : Columns or None
+        The least over the parts of the gear on the bottom; ``None`` where no path of it is known.
+    bottom_m, top_m : float
+        Clearances between which is drawn.
+    margin_m : float
+    marks : tuple of CurveMark
+        Of the rows, worst first.
+    gaps : tuple of (float, float)
+        Where the positions do not cover.
+    tows : tuple of (int, float, float)
+        Number, shooting and hauling.
+    idle : tuple of (float, float)
+        Where the rule is not in force.
+    knots : ndarray, shape (k, 2)
+        Place on the track and value on the axis, between which both go evenly; for tracks without all times.
+    """
+
+    zone: Zone
+    track: Track
+    track_number: int
+    timed: bool
+    first: float
+    last: float
+    vessel: Columns
+    gear: Columns | None
+    bottom_m: float
+    top_m: float
+    margin_m: float
+    marks: tuple[CurveMark, ...]
+    gaps: tuple[tuple[float, float], ...]
+    tows: tuple[tuple[int, float, float], ...]
+    idle: tuple[tuple[float, float], ...]
+    knots: FloatArray
+
+    @property
+    def matters(self) -> bool:
+        """Whether any of the rows is a finding or undecided."""
+        return any(mark.matters for mark in self.marks)
+
+    @property
+    def kept_clear(self) -> bool:
+        """Whether all of the rows are clear."""
+        return all(mark.row.status is Status.CLEAR for mark in self.marks)
+
+    @property
+    def least(self) -> CurveMark:
+        """The row with the least clearance drawn, of those that matter if any of them is drawn."""
+        drawn = [mark for mark in self.marks if mark.at is not None]
+        pool = [mark for mark in drawn if mark.matters] or drawn
+        return min(pool, key=lambda mark: (mark.row.clearance_m or 0.0, mark.number))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CurveSet:
+    """All drawings, worst first, with how many zones are not drawn: beyond the most, or nothing to draw."""
+
+    curves: tuple[ZoneCurves, ...]
+    more: int
+    unknown: tuple[tuple[int, Row], ...]
+
+
+def clearance_curves(result: CheckResult, most: int = MOST_CURVES) -> CurveSet:
+    """Return the figures of the drawings of a result."""
+    by_pair: dict[tuple[str, str], list[tuple[int, Row]]] = {}
+    for number, row in enumerate(result.rows, start=1):
+        by_pair.setdefault((row.track_id, row.zone_id), []).append((number, row))
+    zones = {zone.zone_id: zone for zone in result.zones}
+    concerned = tuple(dict.fromkeys(zone_id for _, zone_id in by_pair))
+    boundaries = Boundaries.of(tuple(zones[zone_id] for zone_id in concerned))
+    courses = {track.track_id: _Course(result, number) for number, track in enumerate(result.tracks)}
+    drawn: list[ZoneCurves] = []
+    unknown: list[tuple[int, Row]] = []
+    more = 0
+    for (track_id, zone_id), rows in by_pair.items():
+        course = courses[track_id]
+        if course.axis is None or all(row.clearance_m is None for _, row in rows):
+            unknown.append(rows[0])
+        elif len(drawn) >= most:
+            more += 1
+        else:
+            ask = _Asked(result, zones[zone_id], concerned.index(zone_id), boundaries, rows)
+            curves = course.against(ask)
+            drawn += [curves] if curves is not None else []
+            unknown += [rows[0]] if curves is None else []
+    return CurveSet(curves=tuple(drawn), more=more, unknown=tuple(unknown))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A zone, and the rows of one track about it."""
+
+    result: CheckResult
+    zone: Zone
+    number: int
+    boundaries: Boundaries
+    rows: Sequence[tuple[int, Row]]
+
+    def of(self, strand: Strand) -> Question:
+        """Return the question how a strand passed the zone."""
+        return Question(strand, self.zone, self.number, self.boundaries)
+
+    def limits_m(self) -> tuple[float, float]:
+        """Return the least and the greatest clearance to draw."""
+        reach_m = self.result.settings.get("reach_m", CheckSettings().reach_m)
+        if not isinstance(reach_m, float | int):
+            message = f"the reach of a result is a length in metres, not {reach_m!r}"
+            raise TypeError(message)
+        margin_m = self.result.margins_m[self.zone.zone_id]
+        known = [row for _, row in self.rows if row.clearance_m is not None]
+        matter = [row for row in known if row.status in FINDINGS or row.status is Status.UNDETERMINED]
+        least_m = min((row.clearance_m or 0.0 for row in matter or known), default=0.0)
+        if not matter and self.zone.rules.allowed_only_inside:
+            least_m = max(least_m, 0.0)  # on its way there and back it may have been any distance outside
+        parts = [[row.clearance_m or 0.0 for row in known if row.part is part] for part in Part]
+        farthest_m = max((min(some) for some in parts if some), default=0.0)
+        top_m = max(_MARGINS * margin_m, _LEASTS * least_m, -_DEPTHS * least_m, _LEAST_TOP_M)
+        if farthest_m < _TWICE * top_m:
+            top_m = max(top_m, _LEASTS * farthest_m)
+        top_m = min(top_m, max(float(reach_m), _LEASTS * margin_m, _LEASTS * least_m))
+        return min(least_m * 1.06, -0.06 * top_m), top_m
+
+
+class _Course:
+    """A track and its gear, cut once for all zones."""
+
+    def __init__(self, result: CheckResult, number: int) -> None:
+        self.track = result.tracks[number]
+        self.number = number
+        planned = self.track.kind is TrackKind.PLANNED
+        kind = LineKind(str(result.settings.get("legs", "rhumb"))) if planned else LineKind.GEODESIC
+        self.axis = axis_of(self.track, kind)
+        self.gaps = result.gaps.get(self.track.track_id, ())
+        self.tows = [tow for tow in result.tows if tow.track_id == self.track.track_id and tow.in_track]
+        self._kind = kind
+        told = result.gear.tows if result.gear is not None else ()
+        self._lines = [line for tow in told if tow.track_id == self.track.track_id for line in tow.lines]
+        self._strands: tuple[Strand, tuple[Strand, ...]] | None = None
+
+    def strands(self, axis: Axis) -> tuple[Strand, tuple[Strand, ...]]:
+        """Return the path of the vessel and those of the parts of its gear."""
+        if self._strands is None:
+            vessel = vessel_strand(self.track, self._kind, self.gaps, axis)
+            self._strands = vessel, gear_strands(self._lines, axis)
+        return self._strands
+
+    def against(self, ask: _Asked) -> ZoneCurves | None:
+        """Return the drawing against a zone; ``None`` where nothing of the track is near it."""
+        if self.axis is None:
+            return None
+        axis, limits_m = self.axis, ask.limits_m()
+        window = self._window(axis, ask, limits_m)
+        if window is None:
+            return None
+        width, span = window
+        vessel, gear = self._measured(axis, ask, width, span, limits_m)
+        first, last = axis.at_cut(span[0] * width), axis.at_cut(span[1] * width)
+        own = RowsOnCurve(axis, vessel, gear, (first, last), limits_m)
+        marks = tuple(own.mark(number, row) for number, row in ask.rows)
+        if all(mark.at is None for mark in marks):
+            return None
+        for mark in marks:
+            own.hit(mark)
+        return ZoneCurves(
+            zone=ask.zone,
+            track=self.track,
+            track_number=self.number,
+            timed=axis.timed,
+            first=first,
+            last=last,
+            vessel=vessel,
+            gear=gear if (gear.state != State.NOTHING).any() else None,
+            bottom_m=limits_m[0],
+            top_m=limits_m[1],
+            margin_m=ask.result.margins_m[ask.zone.zone_id],
+            marks=marks,
+            gaps=tuple(self._spans([(gap.fix, gap.fix + 1) for gap in self.gaps], first, last)),
+            tows=tuple(self._tows(first, last)),
+            idle=tuple(_idle(ask, axis, first, last)),
+            knots=_knots(self.track, axis, first, last),
+        )
+
+    def _window(
+        self, axis: Axis, ask: _Asked, limits_m: tuple[float, float]
+    ) -> tuple[int, tuple[int, int]] | None:
+        """Return how wide columns are, and from where to where: what is near the zone, and a little more."""
+        vessel, parts = self.strands(axis)
+        whole = [columns_near(ask.of(strand), axis.finest, limits_m) for strand in (vessel, *parts)]
+        for gap in self.gaps:
+            if any(reach.zone_id == ask.zone.zone_id for reach in gap.could_reach):
+                ends = (
+                    axis.column_of(axis.at_place(place)) // axis.finest for place in (gap.fix, gap.fix + 1)
+                )
+                whole[0][next(ends) : next(ends) + 1] = True
+        near = np.flatnonzero(np.logical_or.reduce(whole))
+        if not len(near):
+            return None
+        border = int(np.ceil(_BORDER * (near[-1] - near[0] + 1)))
+        low, high = max(int(near[0]) - border, 0), min(int(near[-1]) + 1 + border, COLUMNS)
+        width = axis.finest
+        while width > 1 and 2 * (high - low) * axis.finest <= COLUMNS * width:
+            width //= 2
+        return width, (low * axis.finest // width, high * axis.finest // width)
+
+    def _measured(
+        self, axis: Axis, ask: _Asked, width: int, span: tuple[int, int], limits_m: tuple[float, float]
+    ) -> tuple[Columns, Columns]:
+        vessel, parts = self.strands(axis)
+        gear = [measure_columns(ask.of(part), width, span, limits_m, band=False) for part in parts]
+        return measure_columns(ask.of(vessel), width, span, limits_m), _nearest_part(gear, span[1] - span[0])
+
+    def _spans(
+        self, places: Sequence[tuple[float, float]], first: float, last: float
+    ) -> Iterator[tuple[float, float]]:
+        for begin, end in places:
+            low, high = (self.axis.at_place(place) for place in (begin, end)) if self.axis else (0.0, 0.0)
+            if max(low, first) < min(high, last):
+                yield max(low, first), min(high, last)
+
+    def _tows(self, first: float, last: float) -> Iterator[tuple[int, float, float]]:
+        for tow in self.tows:
+            yield from ((tow.number, *span) for span in self._spans([_places(tow)], first, last))
+
+
+def _places(tow: Tow) -> tuple[float, float]:
+    return tow.shoot, tow.haul
+
+
+def _nearest_part(parts: Sequence[Columns], count: int) -> Columns:
+    """Return the least over the parts of the gear."""
+    state = np.full(count, State.NOTHING)
+    least, most, place = np.full(count, np.inf), np.full(count, np.inf), np.zeros(count)
+    rank = np.array([-1, 0, 1, 2])  # nothing known, above, within, below: the lowest of the parts counts
+    for part in parts:
+        within = part.state == State.WITHIN
+        nearer = within & (part.least_m < least)
+        least[nearer], place[nearer] = part.least_m[nearer], part.place[nearer]
+        most[within] = np.minimum(most[within], part.most_m[within])
+        state = np.where(rank[part.state] > rank[state], part.state, state)
+    within = state == State.WITHIN
+    return Columns(
+        state=state,
+        least_m=np.where(within, least, 0.0),
+        most_m=np.where(within, np.maximum(most, least), 0.0),
+        place=place,
+    )
+
+
+def _idle(ask: _Asked, axis: Axis, first: float, last: float) -> Iterator[tuple[float, float]]:
+    """Yield where a zone's rule is not in force, by its dates; all of it where it was so by any reason."""
+    if not ask.result.in_force[ask.zone.zone_id]:
+        yield first, last
+    elif axis.timed and ask.zone.rules.dated:
+        begin, end = (_EPOCH + timedelta(seconds=at) for at in (first, last))
+        at = first
+        for since, until in ask.zone.rules.spans(begin, end):
+            starts = (since - _EPOCH).total_seconds()
+            if starts > at:
+                yield at, starts
+            at = (until - _EPOCH).total_seconds()
+        if at < last:
+            yield at, last
+
+
+def _knots(track: Track, axis: Axis, first: float, last: float) -> FloatArray:
+    """Return places and values where fixes have not all their times; ends of columns for too many fixes."""
+    if axis.timed and not np.isnat(track.time_utc).any():
+        return np.empty((0, 2))
+    place = np.arange(len(axis.value), dtype=np.float64)
+    if len(place) > COLUMNS:
+        place = np.interp(np.linspace(first, last, COLUMNS + 1), axis.value, place)
+    return np.column_stack([place, np.interp(place, np.arange(len(axis.value)), axis.value)])

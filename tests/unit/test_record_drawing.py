@@ -20,7 +20,7 @@ from towzone.record.frame import Box, chart_true, mercator_y_deg, metres_per_deg
 from towzone.record.graticule import grid_values
 from towzone.record.rings import grown
 from towzone.record.scene import build_scene
-from towzone.record.thin import THIN_IN_TIME_M, THIN_TOLERANCE_M, inside_any, kept_nodes
+from towzone.record.thin import THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes, near_any
 from towzone.record.zones import outline_zone
 
 GEOD = pyproj.Geod(ellps="WGS84")
@@ -95,7 +95,7 @@ def test_thinning_keeps_every_fix_near_a_zone_and_the_line_elsewhere() -> None:
 
     time_s = np.arange(len(lon), dtype=np.float64)
     keep = kept_nodes(
-        lonlat, inside_any(lonlat, [guarded]), THIN_TOLERANCE_M, time_s=time_s, in_time_m=THIN_IN_TIME_M
+        lonlat, near_any(lonlat, [guarded]), THIN_TOLERANCE_M, time_s=time_s, in_time_m=THIN_IN_TIME_M
     )
 
     near = (lon >= 0.4) & (lon <= 0.5)

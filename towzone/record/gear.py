@@ -135,7 +135,7 @@ def course_of_gear(row: Row, drawings: Sequence[GearDrawing], track: TrackDrawin
     paths = [
         path
         for drawing in drawings
-        if drawing.track is track and drawing.tow == row.tow
+        if drawing.track.track.track_id == row.track_id and drawing.tow == row.tow
         for path in drawing.paths
         if path.part == part
     ]

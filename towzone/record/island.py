@@ -66,4 +66,5 @@ def delta_path(lonlat_deg: npt.NDArray[np.float64] | Sequence[Sequence[float]]) 
     """
     whole = np.rint(np.asarray(lonlat_deg, dtype=np.float64).reshape(-1, 2) * MICRODEGREES).astype(np.int64)
     steps = np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64))
-    return [int(step) for step in steps.ravel()]
+    whole_steps: list[int] = steps.ravel().tolist()
+    return whole_steps

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,15 +16,16 @@ from towzone.geodesy.shape import Shape
 from towzone.model.result import CheckResult, Status, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.record.activity import Doing, Stretch, stretches_of
-from towzone.record.frame import LonLat, chart_true, mercator_y_deg, near, scales_at, shifted, unwrap
+from towzone.record.frame import Box, LonLat, chart_true, mercator_y_deg, near, scales_at, shifted, unwrap
 from towzone.record.gaps import GapDrawing, draw_gaps
-from towzone.record.thin import THIN_ABOVE, THIN_IN_TIME_M, THIN_TOLERANCE_M, inside_any, kept_nodes
+from towzone.record.thin import THIN_ABOVE, THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes, near_any
 
 __all__ = ["Mark", "Run", "TowDrawing", "TrackDrawing", "draw_tracks"]
 
 _LONG_LEG_M = 3000.0  # over 3 km a geodesic leg bends by up to half a metre on the chart at 60 degrees
 
 Indices = npt.NDArray[np.int64]
+Guarded = Callable[[Box], Sequence[shapely.Geometry]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,26 +126,22 @@ class TrackDrawing:
         return lon_deg + float(turns[int(np.argmin(distance))])
 
 
-def draw_tracks(
-    result: CheckResult, centre_deg: float, guarded: Iterator[shapely.Geometry]
-) -> tuple[TrackDrawing, ...]:
+def draw_tracks(result: CheckResult, centre_deg: float, guarded: Guarded) -> tuple[TrackDrawing, ...]:
     """Return all tracks near a longitude.
 
     Parameters
     ----------
     result : CheckResult
     centre_deg : float
-    guarded : iterator of shapely polygons
-        Where no fix may be left out; only consumed when the tracks are so long that fixes are thinned.
+    guarded : callable
+        Returns the polygons that reach into a box and in which no fix may be left out; only asked when the
+        tracks are so long that fixes are thinned.
     """
     thin = sum(len(track) for track in result.tracks) > THIN_ABOVE
-    shapes = list(guarded) if thin else []
-    return tuple(_draw(result, track, centre_deg, shapes if thin else None) for track in result.tracks)
+    return tuple(_draw(result, track, centre_deg, guarded if thin else None) for track in result.tracks)
 
 
-def _draw(
-    result: CheckResult, track: Track, centre_deg: float, guarded: Sequence[shapely.Geometry] | None
-) -> TrackDrawing:
+def _draw(result: CheckResult, track: Track, centre_deg: float, guarded: Guarded | None) -> TrackDrawing:
     lonlat = _positions(track, centre_deg)
     tows = [tow for tow in result.tows if tow.track_id == track.track_id]
     gaps = result.gaps.get(track.track_id, ())
@@ -152,7 +149,7 @@ def _draw(
     long_legs = _long_legs(lonlat, stretches)
     keep = np.ones(len(track), dtype=np.bool_)
     if guarded is not None and len(track):
-        keep = inside_any(lonlat, guarded)
+        keep = near_any(lonlat, guarded(Box.around(lonlat)))
         ends = [end for s in stretches for end in (s.first, s.last)]
         ends += [end for tow in tows for end in (tow.first, tow.last)]
         ends += [end for gap in gaps for end in (gap.fix, gap.fix + 1)]

@@ -17,7 +17,7 @@ from towzone.record.gear import GearDrawing, course_of_gear, draw_gear
 from towzone.record.highlights import Highlight, course_of_track, highlights
 from towzone.record.paths import TrackDrawing, draw_tracks
 from towzone.record.words import brief_length
-from towzone.record.zones import ZoneDrawing, ZoneOutline, draw_zone, guarded_shape, outline_zone
+from towzone.record.zones import ZoneDrawing, ZoneOutline, draw_zone, guarded_shapes, outline_zone
 
 __all__ = ["RowDrawing", "Scene", "build_scene"]
 
@@ -118,8 +118,7 @@ def build_scene(result: CheckResult) -> Scene:
     # The first fix sets the frame; tracks, zones and coast follow by whole turns.
     centre_deg = float(longitudes[0][0])
     outlines = [outline_zone(zone, centre_deg) for zone in result.zones]
-    guarded = (guarded_shape(outline, result.margins_m[outline.zone.zone_id]) for outline in outlines)
-    tracks = draw_tracks(result, centre_deg, guarded)
+    tracks = draw_tracks(result, centre_deg, lambda box: guarded_shapes(outlines, result.margins_m, box))
     gear = draw_gear(result.gear, tracks)
     view = _view(result, tracks, gear, outlines, centre_deg)
     window = _window(view)
@@ -179,6 +178,9 @@ def _view(
         if row.closest is not None and row.status in MATTERS:
             part = Box.around(_closest_line(row, centre_deg)).intersection(reach)
             box = box if part is None else box.union(part)
+    for gap in (gap for track in tracks for gap in track.gaps if gap.leaves_open):
+        part = None if gap.outline is None else Box.around(gap.outline).intersection(reach)
+        box = box if part is None else box.union(part)
     concerned = {row.zone_id for row in result.rows}
     for outline in outlines:
         part = outline.box.intersection(reach) if outline.zone.zone_id in concerned else None

@@ -60,6 +60,12 @@ class Sheet:
         """Picture units of a metre at the middle latitude."""
         return self.scale / metres_per_degree((self.box.south + self.box.north) / 2.0)[0]
 
+    @property
+    def bled(self) -> Box:
+        """What the sheet shows and a little beyond, as much as a line may be cut at."""
+        more = _BLEED / self.scale
+        return self.box.grown(more, more)
+
     def xy(self, lonlat_deg: LonLat) -> LonLat:
         """Return positions, shape (n, 2), in picture units."""
         top = mercator_y_deg(self.box.north)

@@ -16,7 +16,7 @@ from towzone.record.paths import TrackDrawing
 from towzone.record.scene import RowDrawing, Scene
 from towzone.record.sheet import BOTTOM, TOP, WIDTH, Sheet, number, sheet_for
 from towzone.record.still_labels import CHARACTER, LINE, Labels
-from towzone.record.still_layers import grid, layers, rectangle
+from towzone.record.still_layers import Stroke, grid, grid_lines, layers, rectangle, strokes_of
 from towzone.record.text import escape, short
 from towzone.record.zones import ZoneDrawing
 from towzone.units import NAUTICAL_MILE_M
@@ -40,9 +40,10 @@ def draw_static(scene: Scene, coast: Coast | None, title: str) -> str:
     """
     sheet = sheet_for(scene.view)
     insets = choose_insets(scene, sheet)
-    pictures = [_picture("still", TOP + sheet.height + BOTTOM, title, _whole(sheet, scene, coast))]
+    strokes = strokes_of(scene, coast)
+    pictures = [_picture("still", TOP + sheet.height + BOTTOM, title, _whole(sheet, scene, strokes))]
     if insets:
-        pieces = [piece for n, inset in enumerate(insets, 1) for piece in _inset(inset, n, scene, coast)]
+        pieces = [piece for n, inset in enumerate(insets, 1) for piece in _inset(inset, n, scene, strokes)]
         pictures.append(
             _picture("still insets", insets_height(len(insets)), say("chart.still.insets_title"), pieces)
         )
@@ -61,41 +62,42 @@ def _picture(name: str, height: float, title: str, pieces: Sequence[str]) -> str
 
 
 def _framed(
-    sheet: Sheet, clip: str, scene: Scene, coast: Coast | None, words: Sequence[str], *, inset: bool = False
+    sheet: Sheet, clip: str, strokes: Sequence[Stroke], words: Sequence[str], *, inset: bool
 ) -> list[str]:
     return [
         f'<clipPath id="{clip}">{rectangle(sheet, "")}</clipPath>',
         rectangle(sheet, "sea"),
         f'<g clip-path="url(#{clip})">',
-        *layers(sheet, scene, coast, inset=inset),
+        grid_lines(sheet),
+        *layers(sheet, strokes, inset=inset),
         *words,
         "</g>",
         rectangle(sheet, "neat"),
     ]
 
 
-def _whole(sheet: Sheet, scene: Scene, coast: Coast | None) -> list[str]:
+def _whole(sheet: Sheet, scene: Scene, strokes: Sequence[Stroke]) -> list[str]:
     words = list(_words(sheet, scene, [row for row in scene.rows if row.matters]))
     mile = sheet.metre * NAUTICAL_MILE_M
     miles = round_miles(sheet.width * 0.25 / mile)
     middle_deg = round((sheet.box.south + sheet.box.north) * 30.0) / 60.0
     text = say("chart.still.scale", miles=f"{miles:g}", latitude=latitude_label(middle_deg))
     return [
-        *_framed(sheet, "still-clip", scene, coast, words),
+        *_framed(sheet, "still-clip", strokes, words, inset=False),
         *_grid_words(sheet),
         *_scale(sheet, miles * mile, text),
         *_north(sheet),
     ]
 
 
-def _inset(inset: Inset, at: int, scene: Scene, coast: Coast | None) -> Iterator[str]:
+def _inset(inset: Inset, at: int, scene: Scene, strokes: Sequence[Stroke]) -> Iterator[str]:
     sheet = inset.sheet
     numbers = ", ".join(str(row.number) for row in inset.rows)
     key = "chart.still.inset" if len(inset.rows) == 1 else "chart.still.inset_many"
     yield f'<text class="scale-word" x="{number(sheet.left)}" y="{number(sheet.top - 8.0)}">'
     yield f"{escape(say(key, numbers=numbers))}</text>"
     words = list(_words(sheet, scene, inset.rows))
-    yield from _framed(sheet, f"inset-clip-{at}", scene, coast, words, inset=True)
+    yield from _framed(sheet, f"inset-clip-{at}", strokes, words, inset=True)
     length_m = round_miles(sheet.width * 0.3 / sheet.metre)
     if length_m < NAUTICAL_MILE_M:
         yield from _scale(sheet, length_m * sheet.metre, say("chart.still.metres", metres=f"{length_m:g}"))

@@ -17,8 +17,8 @@ __all__ = [
     "THIN_ABOVE",
     "THIN_IN_TIME_M",
     "THIN_TOLERANCE_M",
-    "inside_any",
     "kept_nodes",
+    "near_any",
     "thinned_area",
 ]
 
@@ -44,6 +44,7 @@ Own choice: a second and a half at a towing speed of 3.3 kn is 2.5 m.
 """
 
 _CHUNK = 1024  # own choice: every so many nodes one is kept, so that few rounds are needed whatever the path
+_BLOCK = 16  # own choice: at a fix a second less than 50 m of track
 _ROUNDS = 24  # own choice: after these each stretch is halved as well, so that a hostile path ends soon
 
 
@@ -155,14 +156,24 @@ def thinned_area(rings: Sequence[LonLat]) -> Iterator[tuple[LonLat, ...]]:
         yield tuple(shapely.get_coordinates(ring)[:-1] / scale for ring in shapely.get_rings(part))
 
 
-def inside_any(lonlat_deg: LonLat, guarded: Sequence[shapely.Geometry]) -> npt.NDArray[np.bool_]:
-    """Return which positions, shape (n, 2), lie inside or on any of some polygons in the same frame."""
-    inside = np.zeros(len(lonlat_deg), dtype=np.bool_)
-    lon, lat = lonlat_deg[:, 0], lonlat_deg[:, 1]
+def near_any(lonlat_deg: LonLat, guarded: Sequence[shapely.Geometry]) -> npt.NDArray[np.bool_]:
+    """Return positions, shape (n, 2), among them all inside or on any of some polygons in the same frame.
+
+    A few neighbours are among them too: the box around every `_BLOCK` of them is looked up, not each.
+    """
+    near = np.zeros(len(lonlat_deg), dtype=np.bool_)
+    if not len(lonlat_deg) or not guarded:
+        return near
+    starts = np.arange(0, len(lonlat_deg), _BLOCK)
+    low = np.minimum.reduceat(lonlat_deg, starts, axis=0)
+    high = np.maximum.reduceat(lonlat_deg, starts, axis=0)
+    met = np.zeros(len(starts), dtype=np.bool_)
     for shape in guarded:
         west, south, east, north = shapely.bounds(shape)
-        near = np.flatnonzero(~inside & (lon >= west) & (lon <= east) & (lat >= south) & (lat <= north))
-        if near.size:
+        some = (low[:, 0] <= east) & (high[:, 0] >= west) & (low[:, 1] <= north) & (high[:, 1] >= south)
+        open_blocks = np.flatnonzero(~met & some)
+        if open_blocks.size:
             shapely.prepare(shape)
-            inside[near] = shapely.intersects_xy(shape, lon[near], lat[near])
-    return inside
+            boxes = shapely.box(*low[open_blocks].T, *high[open_blocks].T)
+            met[open_blocks] = shapely.intersects(shape, boxes)
+    return np.repeat(met, _BLOCK)[: len(lonlat_deg)]

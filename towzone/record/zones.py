@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from towzone.record.frame import Box, LonLat, chart_true, near, shifted
 from towzone.record.rings import grown
 from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shape", "outline_zone"]
+__all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shapes", "outline_zone"]
 
 _OUTLINE_TOLERANCE_M = 0.5  # with 0.5 m more for the chart's own projection, drawn within 1 m
 _GUARDED_M = 0.5 * NAUTICAL_MILE_M
@@ -120,10 +120,19 @@ def _areas(shape: shapely.Geometry) -> Iterator[tuple[LonLat, ...]]:
             yield tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
 
 
-def guarded_shape(drawn: ZoneOutline, margin_m: float) -> shapely.Geometry:
-    """Return where no fix may be thinned: within radius and the larger of margin and half a mile."""
-    distance_m = drawn.zone.radius_m + max(margin_m, _GUARDED_M)
-    return grown(drawn.shapes(), distance_m * _GUARDED_SHARE)
+def guarded_shapes(
+    outlines: Sequence[ZoneOutline], margins_m: Mapping[str, float], box: Box
+) -> list[shapely.Geometry]:
+    """Return where no fix may be thinned: within radius and the larger of margin and half a mile of zones.
+
+    Only of zones that can reach into a box.
+    """
+    shapes = []
+    for drawn in outlines:
+        distance_m = (drawn.zone.radius_m + max(margins_m[drawn.zone.zone_id], _GUARDED_M)) * _GUARDED_SHARE
+        if drawn.box.padded(0.0, 2.0 * distance_m).intersection(box) is not None:
+            shapes.append(grown(drawn.shapes(), distance_m))
+    return shapes
 
 
 def draw_zone(drawn: ZoneOutline, *, margin_m: float, in_force: bool, view: Box) -> ZoneDrawing:

@@ -17,9 +17,7 @@ towzone.playback = (function () {
     function span() { return own().timed ? own().times[own().count - 1] - first() : own().count - 1; }
 
     function tell() {
-      var here = own().at(place), text;
-      text = own().timed ? towzone.clock.text(here.time_s) :
-        record.say("playback.point", { point: Math.round(place) + 1, count: own().count });
+      var here = own().at(place), text = towzone.readout.when(record, own(), here);
       if (!here.covered) { text = record.say("playback.not_covered", { time: text }); }
       slider.setAttribute("aria-valuetext", text);
     }

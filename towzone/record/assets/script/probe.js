@@ -7,7 +7,7 @@ towzone.probe = (function () {
 
   function start(record) {
     var map = record.map, fields = {}, pending = null, part = document.querySelector(".chart-part");
-    var aloud = document.getElementById("instruments-said");
+    var aloud = document.getElementById("instruments-said"), boxes = all("#readout div"), heights = [];
 
     all("#readout dd").forEach(function (dd) { fields[dd.getAttribute("data-reading")] = dd; });
     record.moment = { track: 0, place: 0, source: null };
@@ -55,6 +55,24 @@ towzone.probe = (function () {
       record.stepped = false;
     }
 
+    // Once a reading has needed more lines it keeps their room: the page below never moves to and fro.
+    function keepHeight() {
+      boxes.forEach(function (box, i) {
+        var height = box.offsetHeight;
+        if (height > heights[i]) {
+          heights[i] = height;
+          box.style.minHeight = height + "px";
+        }
+      });
+    }
+
+    function freeHeight() {
+      boxes.forEach(function (box, i) {
+        heights[i] = 0;
+        box.style.minHeight = "";
+      });
+    }
+
     map.on("mousemove", function (event) {
       if (pending === null && !record.playing) {
         window.requestAnimationFrame(function () {
@@ -84,10 +102,13 @@ towzone.probe = (function () {
       Object.keys(fields).forEach(function (name) {
         if (fields[name].textContent !== told[name]) { fields[name].textContent = told[name]; }
       });
+      keepHeight();
       if (record.aloud) { aloud.textContent = told.said; }
       record.aloud = false;
     });
 
+    window.addEventListener("resize", freeHeight);
+    freeHeight();
     Object.keys(fields).forEach(function (name) { fields[name].textContent = record.say("probe.nothing"); });
   }
 

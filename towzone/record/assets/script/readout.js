@@ -4,12 +4,16 @@ towzone.readout = (function () {
 
   var DRAWN_M = 2; // the drawing and its distances are good to 1.5 m; a limit nearer than that is in doubt
 
+  // The time, or where there is none the number of the point.
+  function whenOf(record, track, here) {
+    if (here.time_s !== null) { return towzone.clock.text(here.time_s); }
+    return record.say(here.exact ? "probe.point" : "probe.between_points", {
+      point: here.fix + 1, next: here.fix + 2, count: track.count
+    });
+  }
+
   function timeOf(record, track, here) {
-    var text;
-    if (here.time_s !== null) { text = towzone.clock.text(here.time_s); }
-    else if (track.kind === "planned") {
-      text = record.say("probe.point", { point: Math.round(here.place) + 1, count: track.count });
-    } else { text = record.say("probe.no_time"); }
+    var text = whenOf(record, track, here);
     return record.tracks.length > 1 ? record.say("probe.named", { what: text, track: track.name }) : text;
   }
 
@@ -85,5 +89,5 @@ towzone.readout = (function () {
     return told;
   }
 
-  return { read: read };
+  return { read: read, when: whenOf };
 }());

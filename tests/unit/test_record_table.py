@@ -1,4 +1,4 @@
-"""The table of rows: each row whole and in order, unknown said as unknown, fit to be sorted and read aloud."""
+"""The table of rows: each row whole and in order, unknown said as unknown, fit to be sorted and read out."""
 
 from __future__ import annotations
 

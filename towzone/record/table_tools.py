@@ -60,8 +60,7 @@ def file_tools() -> str:
         f'<p id="by-hand" hidden><label for="by-hand-text">{escape(say("table.file.by_hand"))}</label>\n'
         '<textarea id="by-hand-text" rows="6" readonly spellcheck="false"></textarea></p>\n'
         f'<details id="show-json"><summary>{escape(say("table.file.show_json"))}</summary>\n'
-        f'<label for="json-text">{escape(say("table.file.json"))}</label>\n'
-        '<textarea id="json-text" rows="16" readonly spellcheck="false" wrap="off"></textarea>'
+        f'<pre id="json-text" tabindex="0" role="region" aria-label="{escape(say("table.file.json"))}"></pre>'
         "</details></div>"
     )
 

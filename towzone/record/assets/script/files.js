@@ -129,7 +129,7 @@ towzone.files = (function () {
       said.textContent = say("table.file.saved_json", { file: say("table.file.name_json") });
     });
     disclosure.addEventListener("toggle", function () {
-      document.getElementById("json-text").value = disclosure.open ? json() : "";
+      document.getElementById("json-text").textContent = disclosure.open ? json() : "";
     });
   }
 

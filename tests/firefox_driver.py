@@ -78,6 +78,15 @@ class Tab:
         value = answer["result"].get("value")
         return None if value is None else json.loads(value)
 
+    def wait(self, seconds: float) -> None:
+        """Let the page go on for a while, and hear what it says meanwhile."""
+        self.firefox.call(
+            "script.evaluate",
+            expression=f"new Promise(done => setTimeout(done, {seconds * 1000.0}))",
+            target={"context": self.context},
+            awaitPromise=True,
+        )
+
     def text(self, selector: str) -> str:
         """Return what a person reads in an element."""
         text: str = self.evaluate(f"document.querySelector({json.dumps(selector)}).innerText")

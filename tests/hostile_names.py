@@ -44,6 +44,8 @@ HOSTILE: dict[str, str] = {
     "style": "</style><style>body{display:none}</style>",
     "css": "x;background:url(https://example.invalid/a.png);width:expression(window.taken=10)",
     "css-import": "*/@import 'https://example.invalid/a.css';/*",
+    "seal-digest": '<code id="digest">' + "0" * 64 + "</code>",
+    "seal-parts": '<script type="application/json" id="parts">{}',
     "meta": "<meta http-equiv=refresh content='0;url=https://example.invalid/'>",
     "base": "<base href=https://example.invalid/>",
     "form": "<form action=https://example.invalid/><input name=a autofocus></form>",
@@ -189,9 +191,10 @@ def haul_log(texts: Sequence[str]) -> str:
     return _csv([["haul", "shoot_utc", "haul_utc", *HEADINGS], *rows])
 
 
-def profile(text: str) -> str:
-    """Return a vessel's profile with a text for its name."""
-    return f'[vessel]\nname = {_toml(text)}\ngear = "OTB"\n[gear]\nwarp = "300m"\ndepth = "100m"\n'
+def profile(text: str, *, gear: bool) -> str:
+    """Return a vessel's profile with a text for its name, with or without figures of its gear."""
+    figures = '[gear]\nwarp = "300m"\ndepth = "100m"\n' if gear else ""
+    return f'[vessel]\nname = {_toml(text)}\ngear = "OTB"\n{figures}'
 
 
 def file_name(text: str, suffix: str) -> str:

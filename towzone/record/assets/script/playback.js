@@ -105,7 +105,8 @@ towzone.playback = (function () {
     record.on("row", chosen);
 
     slider.addEventListener("input", function () {
-      var at = Number(slider.value), end = at >= span();
+      // The steps of the slider need not meet the end.
+      var at = Number(slider.value), end = at + Number(slider.step) > span();
       if (record.playing) { stop(); }
       show(own().timed ? (end ? own().count - 1 : own().placeAt(first() + at)) : at);
     });

@@ -343,8 +343,9 @@ def test_rows_are_copied_whatever_clipboard_the_browser_has(
     trap: Opened, trapped: CheckResult, clipboard: str
 ) -> None:
     page, said = trap.page, trap.page.locator("#file-said")
-    page.evaluate(CLIPBOARDS[clipboard])
     page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.evaluate("navigator.clipboard.writeText('what was copied before')")
+    page.evaluate(CLIPBOARDS[clipboard])
     page.evaluate("document.getElementById('file-said').textContent = ''")
     page.click("#copy-csv")
     expect(said).to_have_text(f"Copied all rows as CSV ({len(trapped.rows)}).")

@@ -19,6 +19,7 @@ from towzone.geodesy.shape import Shape, freeze
 from towzone.model.zone import Prohibition, Zone, ZoneKind
 from towzone.record.catalogue import said_by_script
 from towzone.record.clock import LocalClock
+from towzone.record.fix_times import times_of
 from towzone.record.island import delta_path
 from towzone.record.zones import outline_zone
 from towzone.units import format_length, format_position
@@ -349,6 +350,125 @@ def test_hole_and_seam_at_180_degrees_are_seen(page: Page) -> None:
         found = [one["metres"] for one in page.evaluate(NEAREST, places)]
         np.testing.assert_allclose(found, exact_m(zone, np.array(places)), rtol=0, atol=NEAR_M)
         assert [value < 0 for value in found] == [False, True, True, False, False]
+
+
+def track(lonlat: np.ndarray, **other: Any) -> dict[str, Any]:
+    """A track as the page's data carry it, towing all along."""
+    last = len(lonlat) - 1
+    return {
+        "name": "Invented",
+        "kind": "completed",
+        "path": delta_path(lonlat),
+        "time": None,
+        "runs": [[0, last, "towing", 1]],
+        "bends": [],
+        "gaps": [],
+    } | other
+
+
+@pytest.mark.parametrize(
+    ("stamps", "form"),
+    [
+        (["2026-06-16T05:00:00", "2026-06-16T05:00:10", "2026-06-16T05:00:20"], "runs"),
+        (["2026-06-16T05:00:00.25", "2026-06-16T05:00:01.5", "2026-06-16T05:00:09"], "steps"),
+    ],
+)
+def test_times_of_fixes_come_back_as_they_were(page: Page, stamps: list[str], form: str) -> None:
+    times = times_of(np.array(stamps, dtype="datetime64[us]"))
+    assert times is not None
+    assert form in times
+    begin(page, tracks=[track(np.array([[10.0, 60.0], [10.01, 60.0], [10.02, 60.0]]), time=times)])
+    seconds = np.array(stamps, dtype="datetime64[us]").astype(np.int64) / 1e6
+
+    assert page.evaluate("[0, 1, 2].map(i => record.tracks[0].timeAt(i))") == seconds.tolist()
+    middle = float(seconds[1] + 0.25 * (seconds[2] - seconds[1]))
+    assert page.evaluate("t => record.tracks[0].placeAt(t)", middle) == pytest.approx(1.25, rel=0, abs=1e-6)
+    assert page.evaluate("record.tracks[0].timeAt(1.25)") == pytest.approx(middle, rel=0, abs=1e-6)
+    beyond = [float(seconds[0]) - 0.1, float(seconds[2]) + 0.1]
+    assert page.evaluate("all => all.map(t => record.tracks[0].placeAt(t))", beyond) == [None, None]
+    assert page.evaluate("[-0.1, 2.1].map(p => record.tracks[0].at(p).covered)") == [False, False]
+
+
+def test_place_on_a_long_leg_follows_its_bends(page: Page) -> None:
+    ends = np.array([[10.0, 60.0], [13.0, 60.0]])
+    between = np.array(WGS84.npts(*ends[0], *ends[1], 9))
+    begin(page, tracks=[track(ends, bends=[[0, delta_path(between)]])])
+    length_m = Geodesic.WGS84.Inverse(60.0, 10.0, 60.0, 13.0)
+    for part in (0.0, 0.03, 0.45, 0.5, 0.97, 1.0):
+        here = page.evaluate("p => record.tracks[0].at(p)", part)
+        wanted = Geodesic.WGS84.Direct(60.0, 10.0, length_m["azi1"], length_m["s12"] * part)
+        off = Geodesic.WGS84.Inverse(here["lat"], here["lon"], wanted["lat2"], wanted["lon2"])
+        assert off["s12"] < 25.0  # the bends of this test stand 17 km apart
+
+
+def test_nothing_is_known_between_the_fixes_of_a_gap_nor_speed_across_it(page: Page) -> None:
+    fixes = np.column_stack([10.0 + 0.001 * np.arange(20), np.full(20, 60.0)])
+    times = {"unit": 1, "start": 0, "runs": [9, 10, 1, 3600, 9, 10]}
+    gap = {"fix": 9, "text": "", "ellipse": None, "open": True}
+    runs = [[0, 9, "towing", 1], [10, 19, "unknown", None]]
+    begin(page, tracks=[track(fixes, time=times, runs=runs, gaps=[gap])])
+
+    covered = page.evaluate("[9, 9.001, 9.5, 9.999, 10].map(p => record.tracks[0].at(p))")
+    assert [one["covered"] for one in covered] == [True, False, False, False, True]
+    assert [one["lat"] is None for one in covered] == [False, True, True, True, False]
+    assert [one["activity"] for one in covered] == ["towing", None, None, None, "unknown"]
+    leg_m = Geodesic.WGS84.Inverse(60.0, 10.0, 60.0, 10.001)["s12"]
+    for place in (0, 4.5, 8, 9, 10, 15, 19):
+        speed = page.evaluate("p => record.tracks[0].speed(p)", place)
+        assert speed["speed_kn"] == pytest.approx(leg_m / 10 * 3600 / 1852, rel=0, abs=0.02)
+        assert speed["course_deg"] == pytest.approx(90.0, rel=0, abs=0.01)
+    assert page.evaluate("record.tracks[0].speed(9.5)") is None
+
+
+def test_speed_of_less_than_twenty_seconds_and_course_of_a_vessel_lying_still_are_not_told(
+    page: Page,
+) -> None:
+    fixes = np.array([[10.0, 60.0], [10.00001, 60.0], [10.0, 60.0]])
+    begin(page, tracks=[track(fixes, time={"unit": 1, "start": 0, "runs": [2, 9]})])
+    assert page.evaluate("record.tracks[0].speed(1)") is None
+    begin(page, tracks=[track(fixes, time={"unit": 1, "start": 0, "runs": [2, 30]})])
+    still = page.evaluate("record.tracks[0].speed(1)")
+    assert still["speed_kn"] < 0.1
+    assert still["course_deg"] is None
+    begin(page, tracks=[track(fixes)])
+    assert page.evaluate("record.tracks[0].speed(1)") is None
+
+
+def test_nearest_of_a_million_fixes_is_found_within_a_frame(page: Page) -> None:
+    page.evaluate(
+        """() => { const path = [0, 60000000];
+        for (let i = 1; i < 1e6; i += 1) {
+          path.push(Math.round(9 * Math.sin(i / 3e4)), Math.round(9 * Math.cos(i / 4e4)));
+        }
+        const runs = [[0, 1e6 - 1, "towing", 1]];
+        const data = { tracks: [{ path: path, time: null, runs: runs, bends: [], gaps: [] }] };
+        const record = { data: data, say: key => key };
+        towzone.base.bus(record);
+        towzone.tracks.start(record);
+        window.many = record.tracks[0]; }"""
+    )
+    spent, right = page.evaluate(
+        """() => { const spent = [], track = window.many; let right = 0;
+        track.nearest({ lat: 60, lng: 0 });
+        for (let k = 0; k < 40; k += 1) {
+          const fix = (k * 24989) % 1e6;
+          const lat = track.positions.lat[fix] + 3e-3, lng = track.positions.lon[fix] - 2e-3;
+          const begun = performance.now(), found = track.nearest({ lat, lng });
+          spent.push(performance.now() - begun);
+          let best = Infinity, brute = null;
+          if (k % 8 === 0) {
+            for (let i = 0; i < 1e6; i += 1) {
+              const x = (track.positions.lon[i] - lng) * Math.cos(lat * Math.PI / 180);
+              const y = track.positions.lat[i] - lat;
+              if (x * x + y * y < best) { best = x * x + y * y; brute = i; }
+            }
+            right += found.place === brute ? 1 : 0;
+          }
+        }
+        return [spent.sort((a, b) => a - b), right]; }"""
+    )
+    assert right == 5
+    assert spent[20] < 10.0
 
 
 def test_zone_of_a_hundred_thousand_corners_answers_within_a_frame(page: Page) -> None:

@@ -23,9 +23,9 @@ def instruments(result: CheckResult) -> str:
     return (
         f'<div id="instruments" class="instruments needs-script" role="group" '
         f'aria-label="{_words("title")}"{doubt}>\n'
-        f'{_playback()}\n<div class="moving">{_steps()}\n{_pace()}</div>\n{_readout()}\n'
-        f'<p class="measuring"><button type="button" id="measure" aria-pressed="false">{_words("measure")}'
-        '</button> <span id="measured"></span></p>\n'
+        f'{_playback()}\n<div class="moving">{_steps()}\n{_pace()}\n'
+        f'<button type="button" id="measure" aria-pressed="false">{_words("measure")}</button></div>\n'
+        f'<p id="measured"></p>\n{_readout()}\n'
         '<p id="instruments-said" class="unseen" aria-live="polite"></p></div>'
     )
 
@@ -63,7 +63,7 @@ def _steps() -> str:
         f'<button type="button" data-step="{step}">{_words(name)}</button>'
         for name, step in (("back_ten", -10), ("back", -1), ("ahead", 1), ("ahead_ten", 10))
     )
-    return f'<p class="steps" role="group" aria-label="{_words("steps")}">{buttons}</p>'
+    return f'<div class="steps" role="group" aria-label="{_words("steps")}">{buttons}</div>'
 
 
 def _readout() -> str:

@@ -310,7 +310,9 @@ def test_a_clearance_a_centimetre_apart_is_the_same_answer_only_between_versions
     path, result = sealed_check(scene, PLAN, "--zones", BANK, cwd=scene)
     clearance = result["rows"][0]["clearance_m"]
     forged(path, lambda d: d["rows"][0].update(clearance_m=round(clearance + 0.01, 2)))
-    assert verified(path, "--inputs", scene)["again"]["answer"] == "different"
+    data = verified(path, "--inputs", scene)["again"]
+    assert data["answer"] == "different"
+    assert "clearance" in data["reasons"][0]
 
     here = again_module.computed_with()
     monkeypatch.setattr(again_module, "computed_with", lambda: here | {"GEOS": "9.9.9"})
@@ -320,6 +322,14 @@ def test_a_clearance_a_centimetre_apart_is_the_same_answer_only_between_versions
 
     forged(path, lambda d: d["rows"][0].update(clearance_m=round(clearance + 0.02, 2)))
     assert verified(path, "--inputs", scene)["again"]["answer"] == "different"
+
+
+def test_where_the_files_lay_makes_no_other_answer(scene):
+    path, _ = sealed_check(scene, LOG, "--zones", BANK, "--vessel", VESSEL, "--towing", HAULS, cwd=scene)
+    forged(
+        path, lambda d: next(i for i in d["provenance"]["inputs"] if i["role"] == "vessel").update(file="v")
+    )
+    assert verified(path, "--inputs", scene)["again"]["exact"] is True
 
 
 def test_another_version_of_towzone_is_told(scene):

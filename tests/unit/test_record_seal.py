@@ -146,6 +146,26 @@ def test_parts_that_changed_places_are_both_named() -> None:
     assert changed_parts(content) == ["answer", "rows"]
 
 
+def test_the_list_moved_to_another_place_is_named_with_what_it_passed() -> None:
+    (a, b), (c, d) = span(SMALL, "parts"), span(SMALL, "answer")
+    assert changed_parts(SMALL[:a] + SMALL[c:d] + SMALL[a:b] + SMALL[d:]) == ["parts", "answer"]
+
+
+def test_one_of_two_equal_parts_taken_out_is_missing() -> None:
+    """Laid from the front and from the back, what is left fits both; it counts once."""
+    twins = [("one", "<hr>\n"), ("two", "<hr>\n"), ("footer", f"{DIGEST_ELEMENT}\n")]
+    content = seal([LIST_PLACE, *twins], {}).encode()
+    (change,) = read_record(content.replace(b"<hr>\n", b"", 1), "r").changes
+
+    assert (change.part, change.kind, change.more_bytes) == ("two", ChangeKind.MISSING, -5)
+
+
+def test_a_digest_of_other_characters_is_named_beside_another_change() -> None:
+    (stated,) = DIGEST.findall(SMALL)
+    content = SMALL.replace(stated, b"x" * 64).replace(b"</html>", b"</htmx>")
+    assert changed_parts(content) == ["digest", "end"]
+
+
 @pytest.mark.parametrize("name", ["answer", "footer", "result", "end"])
 def test_a_file_cut_off_names_the_part_in_which_it_ends(name: str) -> None:
     begin, _ = span(SMALL, name)
@@ -216,6 +236,22 @@ def test_a_second_digest_shown_in_the_page_is_a_change() -> None:
 @pytest.mark.parametrize("old", [b'"bytes":', b'"sha256":', b'"name":', b'"made_with":', b'"seal":'])
 def test_a_change_of_the_list_is_told_as_one_of_the_list(old: bytes) -> None:
     assert changed_parts(SMALL.replace(old, old.upper(), 1)) == ["parts"]
+
+
+def test_a_digit_of_a_digest_in_the_list_is_a_change_of_the_list_not_of_that_part() -> None:
+    (text,) = LIST.findall(SMALL)
+    digest = json.loads(text)["parts"][2]["sha256"].encode()
+    other = (b"1" if digest[:1] == b"0" else b"0") + digest[1:]
+    assert changed_parts(SMALL.replace(digest, other)) == ["parts"]
+
+
+def test_a_second_digest_of_any_form_is_a_change_even_sealed_anew() -> None:
+    """Else a forger could show the digest that was noted, and seal what is shown with another."""
+    shown = b'<code id="digest">'
+    assert len(b"<p>one</p>\n<p>two</p>") == len(shown) + 3
+    forged = sealed_anew(SMALL.replace(b"<p>one</p>\n<p>two</p>", shown + b"abc"))
+
+    assert not read_record(forged, "r").unchanged
 
 
 def test_the_digest_alone_computed_anew_does_not_make_a_changed_record_unchanged() -> None:

@@ -87,7 +87,7 @@ def _part(told: object) -> ListedPart | None:
     if not isinstance(told, dict):
         return None
     name, size, sha256 = told.get("name"), told.get("bytes"), told.get("sha256")
-    if not isinstance(name, str) or not isinstance(size, int) or isinstance(size, bool) or size < 0:
+    if not isinstance(name, str) or not isinstance(size, int) or size < 0:
         return None
     if (sha256 is None) != (name in (LIST_PART, DIGEST_PART)):
         return None

@@ -285,8 +285,9 @@ def test_a_part_with_a_name_of_its_own_is_drawn_as_an_end_of_the_gear(result: Ch
     page = render_record(dataclasses.replace(result, gear=account), "{}", "")
 
     assert [path["style"] for path in island(page)["gear"][0]["paths"]] == ["clump", "door", "door"]
-    assert "Gear: clump" in words(page)
-    assert "onload" not in page[: page.index("<script")].split("<body>")[1]
+    legend = page[page.index('<aside class="legend"') : page.index("</aside>")]
+    assert "<span>clump</span>" in legend
+    assert "onload" not in page.split("<body>")[1].split("<script")[0]
 
 
 # What is said.
@@ -295,9 +296,9 @@ def test_a_part_with_a_name_of_its_own_is_drawn_as_an_end_of_the_gear(result: Ch
 def test_the_key_explains_every_line_of_the_gear(page: str) -> None:
     legend = page[page.index('<aside class="legend"') : page.index("</aside>")]
 
-    for word in ("Gear: swept, as computed", "Gear: doors or beams", "Gear: net", "Gear: likely corridor"):
+    for word in ("Gear: sea bed swept, as computed", "Gear: likely corridor", "doors or beams", "net"):
         assert legend.count(f"<span>{word}</span>") == 1
-    assert "Gear: clump" not in legend
+    assert "<span>clump</span>" not in legend
     assert legend.count('data-layer="gear"') == 1
 
 
@@ -320,7 +321,8 @@ def test_only_what_the_rope_bound_proves_is_called_clear(tier: GearTier, result:
     one = dataclasses.replace(result, rows=(result.rows[i],))
     page = render_record(changed(one, 0, gear=dataclasses.replace(row.gear, tier=tier)), "{}", "")
 
-    said = page[page.index("The gear is ") :].split(";")[0]
+    (body,) = re.findall(r'id="row-1".*?</tbody>', page, flags=re.DOTALL)
+    said = words(body).split("The gear is ")[1].split(";")[0]
     assert ("clear" in said) == (tier is GearTier.PROVED_CLEAR)
 
 
@@ -328,7 +330,8 @@ def test_first_screen_says_that_it_was_the_gear(page: str, result: CheckResult) 
     text = words(page)
 
     assert "4 findings in 28 pairs of track or gear and zone" in text
-    assert "Worst: the gear of tow 2 ( port door ) of Invented trip" in text
+    assert "The worst: on Invented trip , the gear of tow 2 was 4846.9 m (2.617 nmi) inside" in text
+    assert "Which part: port door ." in text
     assert "Unnamed wreck , tow 2, gear: On tow 2" in text
     assert "The gear of 1 tow was not computed; see Gear." in text
     alone = dataclasses.replace(result, rows=tuple(r for r in result.rows if r.part is Part.VESSEL))
@@ -355,7 +358,8 @@ def test_the_section_on_the_gear_says_what_it_rests_on(page: str) -> None:
     assert re.search(r"door spread 80\.0 m 60\.0 m to 105\.0 m , 19 times in 20 derived", text)
     assert re.search(r"sweeps 120\.0 m ± 30 ASSUMED own choice", text)
     assert "<strong>ASSUMED</strong>" in section(page, "Gear")
-    assert f"2026-03-01 04:43:00 UTC to 2026-03-01 04:47:00 UTC {SLACK}" in text
+    times = "2026-03-01 04:43:00 UTC (03:43:00 UTC-1) to 2026-03-01 04:47:00 UTC (03:47:00 UTC-1)"
+    assert f"{times} {SLACK}" in text
     assert "nan" not in text.lower().replace("finance", "")
 
 
@@ -364,8 +368,12 @@ def test_times_of_contact_stand_in_the_right_columns(page: str) -> None:
     (row,) = [row for row in table.split("<tr>") if ">1 <" in row]
     cells = dict(re.findall(r'<td data-head="([^"]*)">(.*?)</td>', row))
 
-    assert words(cells["Down, by the figures"]) == ("2026-03-01 04:09:00 UTC to 2026-03-01 06:20:00 UTC")
-    assert words(cells["At the most"]) == "2026-03-01 04:03:00 UTC to 2026-03-01 06:24:00 UTC"
+    assert words(cells["Down, by the figures"]) == (
+        "2026-03-01 04:09:00 UTC (03:09:00 UTC-1) to 2026-03-01 06:20:00 UTC (05:20:00 UTC-1)"
+    )
+    assert words(cells["At the most"]) == (
+        "2026-03-01 04:03:00 UTC (03:03:00 UTC-1) to 2026-03-01 06:24:00 UTC (05:24:00 UTC-1)"
+    )
 
 
 def test_what_the_least_clearance_depends_on_stands_in_the_order_given(page: str) -> None:

@@ -61,7 +61,7 @@ class LocalClock:
     def local(self, instant: np.datetime64) -> str:
         """Return a known instant as local time, with its date where that is not the UTC date."""
         utc = _EPOCH + timedelta(microseconds=int(instant.astype("datetime64[us]").astype(np.int64)))
-        local = utc.astimezone(self.zone)
+        local = self._on_board(utc)
         form = "%H:%M:%S" if local.date() == utc.date() else "%Y-%m-%d %H:%M:%S"
         return f"{local.strftime(form)} UTC{_offset(local.utcoffset())}"
 
@@ -69,8 +69,8 @@ class LocalClock:
         """Return an instant as HTML: UTC, and local time as a second text, each kept on one line."""
         if np.isnat(instant):
             return escape(say("shared.clock.not_known"))
-        local = escape(self.local(instant))
-        return f'<span class="nb">{escape(format_time(instant))}</span> <span class="local nb">{local}</span>'
+        local = f'<span class="on-board nb">({escape(self.local(instant))})</span>'
+        return f'<span class="nb">{escape(format_time(instant))}</span> {local}'
 
     def offsets(self, first_s: float, last_s: float) -> list[list[int]]:
         """Return ``[from, offset]`` for a span of time: seconds since 1970, seconds east of UTC."""
@@ -88,8 +88,15 @@ class LocalClock:
                 yield high, self._offset_s(high)
 
     def _offset_s(self, time_s: int) -> int:
-        offset = (_EPOCH + timedelta(seconds=time_s)).astimezone(self.zone).utcoffset()
+        offset = self._on_board(_EPOCH + timedelta(seconds=time_s)).utcoffset()
         return int((offset or timedelta()).total_seconds())
+
+    def _on_board(self, utc: datetime) -> datetime:
+        """Return an instant in local time; in UTC, as its text then says, at either end of the calendar."""
+        try:
+            return utc.astimezone(self.zone)
+        except OverflowError:  # local time would be before year 1 or after year 9999
+            return utc
 
 
 def local_clock(result: CheckResult) -> LocalClock:

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 
 from towzone.files.outputs import UNENCODABLE
-from towzone.record.island import dump
+from towzone.record.island import dump, escape_json
 
 __all__ = [
     "DIGEST_ELEMENT",
@@ -113,7 +113,7 @@ def _list_element(parts: Sequence[_Part], made_with: Mapping[str, str], list_byt
         for name, content in parts
     ]
     data = {"list_sha256": ZEROS, "made_with": dict(made_with), "parts": told, "seal": SEAL}
-    return f"{LIST_START}{dump(data)}{LIST_END}"
+    return f"{LIST_START}{escape_json(dump(data))}{LIST_END}"
 
 
 def _sha256(content: bytes) -> str:

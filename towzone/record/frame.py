@@ -26,6 +26,7 @@ _SEMI_MAJOR_M = 6378137.0  # WGS 84, published: NGA.STND.0036 (2014), Table 3.1
 _E2 = (
     0.0066943799901413165  # WGS 84 first eccentricity squared, follows from the flattening in the same table
 )
+_LEAST_DEG = 0.02  # height of the chart of a track beyond that limit
 _CHART_LATITUDE_DEG = 85.0  # own limit: a Mercator chart stretches without bound towards the poles
 
 
@@ -66,9 +67,9 @@ class Box:
         """Return the box with a border added on each side, kept off the poles."""
         return Box(
             west=self.west - lon_deg,
-            south=max(self.south - lat_deg, -_CHART_LATITUDE_DEG),
+            south=min(max(self.south - lat_deg, -_CHART_LATITUDE_DEG), _CHART_LATITUDE_DEG - _LEAST_DEG),
             east=self.east + lon_deg,
-            north=min(self.north + lat_deg, _CHART_LATITUDE_DEG),
+            north=max(min(self.north + lat_deg, _CHART_LATITUDE_DEG), -_CHART_LATITUDE_DEG + _LEAST_DEG),
         )
 
     def padded(self, share: float, least_m: float) -> Box:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
+from towzone.record.crowded import simplified
 from towzone.record.frame import LonLat, metres_per_degree
 
 __all__ = ["dissolved", "grown"]
@@ -16,6 +17,8 @@ _BAND_DEG = 0.2
 so an outline 0.5 nmi off is drawn within about 3 m."""
 
 _PIECE = 500
+_OFF = 0.004  # own choice: a line may be this share of the distance off: 4 m of 0.5 nmi
+_DEGREE_M = 111_700.0  # a degree of latitude is nowhere longer
 
 
 def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geometry:
@@ -33,10 +36,14 @@ def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geom
     shapely geometry
         Polygon or multipolygon in degrees.
     """
-    parts = [shapely.make_valid(shape) for shape in shapes if shapely.get_dimensions(shape) == 2]
+    # What lies inside is covered up to the outline and beyond, so it may be as rough as that is wide.
+    rough_deg = 0.2 * distance_m / _DEGREE_M
+    areas = [shape for shape in shapes if shapely.get_dimensions(shape) == 2]
+    parts = [shapely.make_valid(shapely.simplify(area, rough_deg, preserve_topology=False)) for area in areas]
     for shape in shapes:
         for string in _strings(shape):
-            parts.extend(_around(piece, distance_m) for piece in _pieces(string))
+            few = simplified(string, _OFF * distance_m) if len(string) > 2 else string
+            parts.extend(_around(piece, distance_m) for piece in _pieces(few))
     return shapely.union_all(parts)
 
 

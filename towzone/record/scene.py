@@ -123,15 +123,17 @@ def build_scene(result: CheckResult) -> Scene:
     view = _view(result, tracks, gear, outlines, centre_deg)
     window = _window(view)
     drawn = [outline for outline in outlines if outline.box.intersection(window) is not None]
-    zones = tuple(
+    made = (
         draw_zone(
             outline,
             margin_m=result.margins_m[outline.zone.zone_id],
             in_force=result.in_force[outline.zone.zone_id],
             view=view,
+            window=window,
         )
         for outline in drawn
     )
+    zones = tuple(zone for zone in made if zone is not None)
     clock = local_clock(result)
     return Scene(
         tracks=tuple(_clipped(track, window) for track in tracks),
@@ -139,7 +141,7 @@ def build_scene(result: CheckResult) -> Scene:
         rows=_rows(result, tracks, gear, zones),
         view=view,
         window=window,
-        off_chart=len(outlines) - len(drawn),
+        off_chart=len(outlines) - len(zones),
         fixes_used=sum(len(track) for track in result.tracks),
         fixes_drawn=sum(track.fixes_drawn for track in tracks),
         gear=gear,
@@ -190,7 +192,10 @@ def _view(
 
 
 def _window(view: Box) -> Box:
-    return view.padded(_WINDOW, 5.0 * _VIEW_LEAST_M)
+    window = view.padded(_WINDOW, 5.0 * _VIEW_LEAST_M)
+    # More than once round the earth shows nothing more, unless a track went round more than once.
+    spare_deg = (window.east - window.west - max(360.0, view.east - view.west)) / 2.0
+    return window.grown(-max(spare_deg, 0.0), 0.0)
 
 
 def _closest_line(row: Row, centre_deg: float) -> LonLat:

@@ -10,6 +10,7 @@ import shapely
 from towzone.record.catalogue import say
 from towzone.record.coast import Coast
 from towzone.record.data import NAME_LENGTH
+from towzone.record.gaps import GapDrawing
 from towzone.record.graticule import latitude_label, longitude_label, round_miles
 from towzone.record.insets import Inset, choose_insets, insets_height
 from towzone.record.paths import TrackDrawing
@@ -25,6 +26,7 @@ __all__ = ["draw_static"]
 
 _TRACK, _ZONE, _PLACE = 1.0, 2.0, 60.0  # how bad it is that a word covers a point of each
 _AWAY = (26.0, 40.0, 58.0)  # picture units between a number and the place it stands for
+_MOST_WORDS = 30  # gaps told in words on one sheet, own choice: the table has them all
 _TURNS = tuple(np.radians([45.0, -45.0, 135.0, -135.0, 0.0, 90.0, 180.0, -90.0]).tolist())
 
 
@@ -121,10 +123,15 @@ def _words(sheet: Sheet, scene: Scene, rows: Sequence[RowDrawing]) -> Iterator[s
     for zone in scene.zones:
         yield from _zone_name(sheet, zone, labels)
     for track in scene.tracks:
-        for gap in track.gaps:
+        for gap in _named(track.gaps):
             middle = sheet.xy(gap.line.mean(axis=0)[np.newaxis])
             if sheet.holds(middle):
                 yield from _word(labels, "gap-name", gap.text, _beside(middle[0], gap.text), most=_PLACE)
+
+
+def _named(gaps: Sequence[GapDrawing]) -> Sequence[GapDrawing]:
+    """Return the gaps that are told in words: those that leave a zone open come first, few in all."""
+    return sorted(gaps, key=lambda gap: not gap.leaves_open)[:_MOST_WORDS]
 
 
 def _pins(sheet: Sheet, rows: Sequence[RowDrawing], labels: Labels) -> Iterator[str]:

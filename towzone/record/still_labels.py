@@ -45,7 +45,7 @@ class Labels:
         sheet = self.sheet
         for path in paths:
             xy = sheet.xy(path)
-            if len(xy) > 1:
+            if len(xy) > 1 and (xy != xy[0]).any():
                 line = shapely.clip_by_rect(
                     shapely.linestrings(xy), sheet.left, sheet.top, sheet.right, sheet.bottom
                 )

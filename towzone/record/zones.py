@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
 from towzone.geodesy.pieces import outline
 from towzone.model.zone import Zone
+from towzone.record.crowded import MANY, clip_areas, clip_lines, fewer_corners
 from towzone.record.frame import Box, LonLat, chart_true, near, shifted
 from towzone.record.rings import grown
 from towzone.units import NAUTICAL_MILE_M
@@ -18,6 +19,7 @@ __all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shapes", "outline
 
 _OUTLINE_TOLERANCE_M = 0.5  # with 0.5 m more for the chart's own projection, drawn within 1 m
 _GUARDED_M = 0.5 * NAUTICAL_MILE_M
+_BEYOND = 0.5  # own choice: half a window more, so that the cut is no edge near anything
 _GUARDED_SHARE = 1.02  # rings are drawn approximately; two per cent more keeps "at least" true
 
 
@@ -32,12 +34,15 @@ class ZoneOutline:
         Outer ring first, then holes; rings do not repeat their first corner.
     lines : tuple of ndarray (n, 2)
     points : tuple of ndarray (1, 2)
+    off_m : float
+        How far it may lie off, beyond that, because corners were left out, metres.
     """
 
     zone: Zone
     areas: tuple[tuple[LonLat, ...], ...]
     lines: tuple[LonLat, ...]
     points: tuple[LonLat, ...]
+    off_m: float
 
     @property
     def box(self) -> Box:
@@ -89,7 +94,8 @@ def outline_zone(zone: Zone, centre_deg: float) -> ZoneOutline:
         areas.append((outer, *(_moved(_closed(next(strings)[0]), middle) for _ in polygon[1:])))
     lines = tuple(_moved(chart_true(next(strings)[0]), centre_deg) for _ in zone.shape.lines)
     points = tuple(_moved(string, centre_deg) for string, _ in strings)
-    return ZoneOutline(zone=zone, areas=_without_seam(zone, areas), lines=lines, points=points)
+    drawn, lines, off_m = fewer_corners(_without_seam(zone, areas), lines)
+    return ZoneOutline(zone=zone, areas=drawn, lines=lines, points=points, off_m=off_m)
 
 
 def _closed(ring: LonLat) -> LonLat:
@@ -135,8 +141,25 @@ def guarded_shapes(
     return shapes
 
 
-def draw_zone(drawn: ZoneOutline, *, margin_m: float, in_force: bool, view: Box) -> ZoneDrawing:
-    """Return a zone ready to be drawn, its name placed inside the first view where that is possible."""
+def _within(drawn: ZoneOutline, window: Box) -> ZoneOutline:
+    """Return a zone of very many corners cut well outside the window of the chart."""
+    corners = sum(len(ring) for area in drawn.areas for ring in area) + sum(len(one) for one in drawn.lines)
+    if corners <= MANY:
+        return drawn
+    box = window.padded(_BEYOND, 0.0)
+    return replace(drawn, areas=clip_areas(drawn.areas, box), lines=clip_lines(drawn.lines, box))
+
+
+def draw_zone(
+    drawn: ZoneOutline, *, margin_m: float, in_force: bool, view: Box, window: Box
+) -> ZoneDrawing | None:
+    """Return a zone ready to be drawn, its name placed inside the first view where that is possible.
+
+    ``None`` where nothing of it lies near the window.
+    """
+    drawn = _within(drawn, window)
+    if not (drawn.areas or drawn.lines or drawn.points):
+        return None
     shapes = drawn.shapes()
     radius_m = drawn.zone.radius_m
     radius = tuple(_areas(grown(shapes, radius_m))) if radius_m > 0.0 else ()

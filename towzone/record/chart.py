@@ -15,10 +15,11 @@ import folium
 import folium.template
 from branca.element import Figure
 
-from towzone.record.catalogue import language
+from towzone.record.catalogue import language, say
 from towzone.record.frame import Box
 from towzone.record.island import data_island
 from towzone.record.seal import LIST_PLACE, Piece, seal
+from towzone.record.text import escape
 
 __all__ = ["CHART_ELEMENT", "PageParts", "assemble"]
 
@@ -27,7 +28,7 @@ CHART_ELEMENT: Piece = ("chart-element", "")
 
 _SHELL = """
 {% macro html(this, kwargs) %}
-<div id="chart" role="application" aria-label="Interactive chart"></div>
+<div id="chart" role="application" aria-label="{{ this.label }}"></div>
 {% endmacro %}
 {% macro script(this, kwargs) %}
 towzoneRecord(L.map("chart", {{ this.options | tojavascript }}));
@@ -71,6 +72,7 @@ class _Shell(folium.Map):
     default_js = []  # noqa: RUF012  the base class declares it so
     default_css = []  # noqa: RUF012
     _template = folium.template.Template(_SHELL)
+    label = escape(say("page.title.interactive"))
 
 
 def assemble(parts: PageParts, view: Box) -> str:

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from towzone.record.catalogue import say
 from towzone.record.frame import Box, LonLat, shifted
 
 __all__ = ["Coast", "load_coast"]
@@ -83,8 +84,7 @@ def load_coast(window: Box) -> Coast | None:
         shore=tuple(
             line for line in shapely.get_parts(shapely.line_merge(shore)) if line.geom_type == "LineString"
         ),
-        credit=f"GSHHG 2.3.6, intermediate resolution, from {_DISTRIBUTION} {distribution.version} "
-        "(LGPL-3.0-or-later)",
+        credit=say("evidence.drawn.coast_credit", package=_DISTRIBUTION, release=distribution.version),
         sha256=hashlib.sha256(content).hexdigest(),
     )
 

@@ -12,8 +12,8 @@ _COUNTERS = {"page": "counter(page)", "pages": "counter(pages)"}
 
 _RULE = """@page {{
   size: A4; margin: 11mm 11mm 14mm;
-  @bottom-left {{ content: {caution}; font: 600 8pt system-ui, sans-serif; color: #000; }}
-  @bottom-right {{ content: {number}; font: 8pt system-ui, sans-serif; color: #000; }}
+  @bottom-left {{ content: {caution}; font: 600 8pt/1 sans-serif; color: #000; }}
+  @bottom-right {{ content: {number}; font: 8pt/1 sans-serif; color: #000; }}
 }}"""
 """Narrower margins than 10 mm are cut off by some printers. Common practice, no source."""
 

@@ -13,7 +13,6 @@ a whole file builds it in a fixture of his own::
 
 from __future__ import annotations
 
-import inspect
 import json
 import time
 from collections.abc import Iterator
@@ -50,8 +49,8 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-READY = "towzone.record !== undefined"
-"""True once every part of the script has started: the last thing that ``start.js`` does."""
+READY = "#chart[data-ready]"
+"""There once every part of the script has started."""
 
 LISTEN = """
 window.policyViolations = [];
@@ -77,9 +76,6 @@ def launched() -> Iterator[Browser]:
 
 def record_text(result: CheckResult) -> str:
     """Return the record of a hand-made result, with its JSON and its table as a real run would give them."""
-    # Until the record carries the table too, its text is given only where it is asked for.
-    if len(inspect.signature(render_record).parameters) < 3:
-        return render_record(result, result_json(result))
     return render_record(result, result_json(result), to_csv(result))
 
 
@@ -92,6 +88,7 @@ class Opened:
     requests: list[str] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
     failed: dict[str, str | None] = field(default_factory=dict)
+    begun: float = 0.0
     ready_s: float = 0.0
 
     def disturbances(self) -> list[str]:
@@ -191,11 +188,11 @@ class Opener:
         page.on("requestfailed", lambda request: opened.failed.update({request.url: request.failure}))
         page.on("console", lambda message: opened.said.append(_words(message)))
         page.on("pageerror", lambda error: opened.said.append(str(error)))
-        begun = time.perf_counter()
+        opened.begun = time.perf_counter()
         page.goto(opened.url)
         if scripts:
-            page.wait_for_function(READY)
-        opened.ready_s = time.perf_counter() - begun
+            page.wait_for_selector(READY, state="attached")
+        opened.ready_s = time.perf_counter() - opened.begun
         return opened
 
     def close(self) -> None:

@@ -61,9 +61,16 @@ class LocalClock:
     def local(self, instant: np.datetime64) -> str:
         """Return a known instant as local time, with its date where that is not the UTC date."""
         utc = _EPOCH + timedelta(microseconds=int(instant.astype("datetime64[us]").astype(np.int64)))
-        local = self._on_board(utc)
+        local = self.on_board(utc)
         form = "%H:%M:%S" if local.date() == utc.date() else "%Y-%m-%d %H:%M:%S"
         return f"{local.strftime(form)} UTC{_offset(local.utcoffset())}"
+
+    def on_board(self, utc: datetime) -> datetime:
+        """Return an instant in local time; in UTC, as its text then says, at either end of the calendar."""
+        try:
+            return utc.astimezone(self.zone)
+        except OverflowError:  # local time would be before year 1 or after year 9999
+            return utc
 
     def html(self, instant: np.datetime64) -> str:
         """Return an instant as HTML: UTC, and local time as a second text, each kept on one line."""
@@ -88,15 +95,8 @@ class LocalClock:
                 yield high, self._offset_s(high)
 
     def _offset_s(self, time_s: int) -> int:
-        offset = self._on_board(_EPOCH + timedelta(seconds=time_s)).utcoffset()
+        offset = self.on_board(_EPOCH + timedelta(seconds=time_s)).utcoffset()
         return int((offset or timedelta()).total_seconds())
-
-    def _on_board(self, utc: datetime) -> datetime:
-        """Return an instant in local time; in UTC, as its text then says, at either end of the calendar."""
-        try:
-            return utc.astimezone(self.zone)
-        except OverflowError:  # local time would be before year 1 or after year 9999
-            return utc
 
 
 def local_clock(result: CheckResult) -> LocalClock:

@@ -73,7 +73,7 @@ def time_ticks(first_s: float, last_s: float, clock: LocalClock) -> list[Tick]:
     date = ""
     for number, at in enumerate(range(int(np.ceil(first_s / step)) * step, int(last_s) + 1, step)):
         utc = _EPOCH + timedelta(seconds=at)
-        local = utc.astimezone(clock.zone)
+        local = clock.on_board(utc)
         thin = number % 2 == 1
         words = [utc.strftime(form), _beside(local.strftime(form), (local.date() - utc.date()).days)]
         if not thin and utc.date().isoformat() != date:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from towzone.record.frame import Box, LonLat, metres_per_degree
+from towzone.record.frame import Box, LonLat, metres_per_degree, polygons_of
 
 __all__ = ["MANY", "clip_areas", "clip_lines", "fewer_corners", "simplified"]
 
@@ -86,6 +86,5 @@ def clip_lines(lines: tuple[LonLat, ...], box: Box) -> tuple[LonLat, ...]:
 def _rings_of(shape: shapely.Geometry) -> Areas:
     return tuple(
         tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
-        for part in shapely.get_parts(shape)
-        if shapely.get_dimensions(part) == 2
+        for part in polygons_of(shape)
     )

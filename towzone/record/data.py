@@ -27,7 +27,7 @@ NAME_LENGTH = 40
 """Characters of a zone's name on the chart; the tables show more. Own choice."""
 
 
-def chart_data(scene: Scene, coast: Coast | None, csv: str = "") -> dict[str, Any]:
+def chart_data(scene: Scene, coast: Coast | None, csv: str) -> dict[str, Any]:
     """Return what the interactive chart draws, ready for JSON.
 
     Paths are lists of whole millionths of a degree, see `towzone.record.island.delta_path`; times are as in

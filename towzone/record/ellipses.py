@@ -7,7 +7,7 @@ import numpy.typing as npt
 import shapely
 
 from towzone.geodesy.lines import WGS84
-from towzone.record.frame import Box, LonLat, near, shifted, unwrap
+from towzone.record.frame import Box, LonLat, near, polygons_of, shifted, unwrap
 
 __all__ = ["LARGEST_M", "clipped", "reach_outline"]
 
@@ -95,12 +95,16 @@ def _in_frame(
     if abs(round_deg) > 180.0:
         # It runs once round the earth: what it encloses on the chart reaches to the edge at the pole.
         edge_deg = float(np.copysign(_CHART_LATITUDE_DEG, lat_deg.mean()))
-        ends = [[closed[-1], lat_deg[0]], [closed[-1], edge_deg], [closed[0], edge_deg]]
-        ring = np.vstack(
-            [ring, np.clip(ends, [-np.inf, -_CHART_LATITUDE_DEG], [np.inf, _CHART_LATITUDE_DEG])]
-        )
+        ends = [[closed[-1], ring[0, 1]], [closed[-1], edge_deg], [closed[0], edge_deg]]
+        ring = _sound(np.vstack([ring, np.array(ends)]))
     middle = float((ring[:, 0].min() + ring[:, 0].max()) / 2.0)
     return shifted(ring, near(middle, centre_deg))
+
+
+def _sound(ring: LonLat) -> LonLat:
+    """Return a ring, where it runs along the edge of the chart twice, without that."""
+    largest = max(polygons_of(shapely.make_valid(shapely.Polygon(ring))), key=shapely.area)
+    return np.asarray(shapely.get_coordinates(shapely.get_exterior_ring(largest))[:-1])
 
 
 def clipped(ring: LonLat, window: Box) -> LonLat | None:
@@ -114,7 +118,7 @@ def clipped(ring: LonLat, window: Box) -> LonLat | None:
     inside = shapely.clip_by_rect(
         shapely.make_valid(shapely.Polygon(ring)), window.west, window.south, window.east, window.north
     )
-    parts = [part for part in shapely.get_parts(inside) if shapely.get_dimensions(part) == 2]
+    parts = polygons_of(inside)
     if not parts:
         return None
     if len(parts) > 1:

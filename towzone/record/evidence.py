@@ -12,6 +12,7 @@ import shapely
 
 from towzone.model.result import CheckResult, InputFile
 from towzone.record.catalogue import markup, say, say_count
+from towzone.record.chart_notes import chart_notes
 from towzone.record.clock import LocalClock
 from towzone.record.coast import Coast
 from towzone.record.gear_part import gear_part
@@ -156,6 +157,7 @@ def _drawn(scene: Scene, coast: Coast | None) -> str:
         lines.append(say("evidence.drawn.gear", tolerance=f"{GEAR_TOLERANCE_M} m"))
     if scene.off_chart:
         lines.append(say_count("evidence.drawn.off_chart", scene.off_chart))
+    lines += chart_notes(scene)
     return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 __all__ = [
     "Box",
@@ -14,6 +15,7 @@ __all__ = [
     "mercator_y_deg",
     "metres_per_degree",
     "near",
+    "polygons_of",
     "scales_at",
     "shifted",
     "unwrap",
@@ -180,3 +182,16 @@ def chart_true(lonlat_deg: LonLat, tolerance_m: float = 0.5) -> LonLat:
     within = np.arange(len(leg)) - np.repeat(np.cumsum(parts) - parts, parts)
     points = lonlat_deg[leg] + step[leg] * (within / parts[leg])[:, np.newaxis]
     return np.vstack([points, lonlat_deg[-1:]])
+
+
+def polygons_of(shape: shapely.Geometry) -> list[shapely.Geometry]:
+    """Return the polygons of a shape, however deep in collections they stand, without lines and points.
+
+    Examples
+    --------
+    >>> inner = shapely.MultiPolygon([shapely.box(0, 0, 1, 1), shapely.box(2, 0, 3, 1)])
+    >>> len(polygons_of(shapely.GeometryCollection([shapely.Point(5, 5), inner])))
+    2
+    """
+    parts = shapely.get_parts(shapely.get_parts(shape))
+    return [part for part in parts if shapely.get_dimensions(part) == 2]

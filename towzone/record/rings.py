@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from towzone.record.crowded import simplified
-from towzone.record.frame import LonLat, metres_per_degree
+from towzone.record.frame import LonLat, metres_per_degree, polygons_of
 
 __all__ = ["dissolved", "grown"]
 
@@ -92,6 +92,5 @@ def dissolved(areas: Sequence[tuple[LonLat, ...]]) -> list[tuple[LonLat, ...]]:
     union = shapely.union_all([shapely.make_valid(shape) for shape in shapes])
     return [
         tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
-        for part in shapely.get_parts(union)
-        if shapely.get_dimensions(part) == 2
+        for part in polygons_of(union)
     ]

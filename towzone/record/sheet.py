@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from towzone.record.frame import Box, LonLat, mercator_y_deg, metres_per_degree
+from towzone.record.frame import Box, LonLat, mercator_y_deg, metres_per_degree, polygons_of
 
 __all__ = [
     "BOTTOM",
@@ -142,9 +142,8 @@ def _on_sheet(sheet: Sheet, drawn: list[LonLat], *, closed: bool) -> Iterator[Lo
     if closed:
         area = shapely.Polygon(drawn[0], drawn[1:])
         area = area if shapely.is_valid(area) else shapely.make_valid(area)
-        for part in shapely.get_parts(shapely.clip_by_rect(area, *edges)):
-            if shapely.get_dimensions(part) == 2:
-                yield from (shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
+        for part in polygons_of(shapely.clip_by_rect(area, *edges)):
+            yield from (shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
         return
     lines = [shapely.clip_by_rect(shapely.linestrings(xy), *edges) for xy in drawn if len(xy) > 1]
     yield from (shapely.get_coordinates(part) for part in shapely.get_parts(lines) if not part.is_empty)

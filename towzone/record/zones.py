@@ -11,7 +11,7 @@ import shapely
 from towzone.geodesy.pieces import outline
 from towzone.model.zone import Zone
 from towzone.record.crowded import MANY, clip_areas, clip_lines, fewer_corners
-from towzone.record.frame import Box, LonLat, chart_true, near, shifted
+from towzone.record.frame import Box, LonLat, chart_true, near, polygons_of, shifted
 from towzone.record.rings import grown
 from towzone.units import NAUTICAL_MILE_M
 
@@ -121,9 +121,8 @@ def _without_seam(zone: Zone, areas: list[tuple[LonLat, ...]]) -> tuple[tuple[Lo
 
 
 def _areas(shape: shapely.Geometry) -> Iterator[tuple[LonLat, ...]]:
-    for part in shapely.get_parts(shape):
-        if shapely.get_dimensions(part) == 2:
-            yield tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
+    for part in polygons_of(shape):
+        yield tuple(shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part))
 
 
 def guarded_shapes(

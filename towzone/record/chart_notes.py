@@ -1,0 +1,30 @@
+"""What a reader must know of how the chart was drawn beyond its key, as sentences."""
+
+from __future__ import annotations
+
+from towzone.record.activity import Doing
+from towzone.record.catalogue import say, say_count
+from towzone.record.gaps import ALL_OUTLINES, MOST_OUTLINES
+from towzone.record.scene import Scene
+from towzone.record.thin import THIN_IN_TIME_M
+
+__all__ = ["chart_notes"]
+
+
+def chart_notes(scene: Scene) -> list[str]:
+    """Return the sentences that hold for a scene, as plain text."""
+    notes = []
+    runs = [run for track in scene.tracks for run in track.runs]
+    if any(run.activity in (Doing.TOWING, Doing.SHOOTING, Doing.HAULING) for run in runs):
+        notes.append(say("chart.notes.activity"))
+    if scene.fixes_drawn < scene.fixes_used:
+        notes.append(say("chart.notes.in_time", metres=f"{THIN_IN_TIME_M:g}"))
+    gaps = [gap for track in scene.tracks for gap in track.gaps]
+    if any(gap.outline is not None for gap in gaps):
+        notes.append(say("chart.notes.reach"))
+    if any(len(track.gaps) > ALL_OUTLINES for track in scene.tracks):
+        notes.append(say("chart.notes.few_reaches", all=ALL_OUTLINES, most=MOST_OUTLINES))
+    rough = [zone.outline.off_m for zone in scene.zones if zone.outline.off_m > 0.0]
+    if rough:
+        notes.append(say_count("chart.notes.fewer_corners", len(rough), metres=f"{max(rough):.1f}"))
+    return notes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -209,6 +210,22 @@ def test_margin_is_called_kept_only_beyond_all_doubt(page: Page) -> None:
             assert margin - 4 < metres < margin + DOUBT_M + 5
         seen.add("kept" if kept else "broken" if broken else "inside" if metres < 0 else told[-12:])
     assert {"kept", "broken", "inside"} <= seen
+
+
+def test_within_the_position_error_of_the_margin_it_is_in_doubt(page: Page) -> None:
+    places = page.evaluate(
+        """() => { const found = [], track = towzone.record.tracks[0];
+        for (let place = 0; place < track.count - 1; place += 0.1) {
+          const at = track.at(place), near = at.covered ? towzone.record.nearest(at.lat, at.lon) : null;
+          const over = near === null ? 0 : near.metres - towzone.record.data.zones[near.zone].margin_m;
+          if (over > 3 && over < 13) { found.push(place); }
+        }
+        return found; }"""
+    )
+    assert places
+    for place in places:
+        moment(page, place)
+        assert "in doubt, see the table" in readings(page)["zone"]
 
 
 def test_rule_not_in_force_is_told_as_such(page: Page) -> None:
@@ -475,6 +492,19 @@ def test_distance_between_two_clicks_is_measured_on_the_ellipsoid(page: Page) ->
     assert page.locator("#measure").get_attribute("aria-pressed") == "false"
 
 
+def test_measuring_on_the_track_leaves_the_read_out_alone(page: Page) -> None:
+    moment(page, 50)
+    before = readings(page)
+    page.click("#measure")
+    page.evaluate("document.getElementById('chart').scrollIntoView({block: 'start'})")
+    x, y = zoom_to(page, TRACK.lon_deg[200], TRACK.lat_deg[200])
+    page.mouse.click(x, y)
+    frame(page)
+
+    assert readings(page) == before
+    page.click("#measure")
+
+
 def test_distance_is_measured_by_keys_alone(page: Page) -> None:
     page.focus("#chart")
     page.keyboard.press("m")
@@ -551,14 +581,22 @@ def test_names_from_files_are_shown_as_text(opener: Opener) -> None:
 
 
 def test_nothing_is_called_kept_when_no_position_error_is_known(opener: Opener) -> None:
-    import dataclasses
-
     result = dataclasses.replace(build_result(), rows=(), settings={"legs": "rhumb"})
     assert "data-doubt-m" not in instruments(result)
     page = opener(result).page
     for fix in range(0, len(TRACK), 60):
         moment(page, fix)
         assert not re.search(r"(?<!not )kept|no margin", readings(page)["zone"])
+
+
+def test_zones_without_a_rule_in_force_are_never_called_kept_or_broken(opener: Opener) -> None:
+    base = build_result()
+    page = opener(dataclasses.replace(base, in_force=dict.fromkeys(base.in_force, False))).page
+    for fix in range(0, len(TRACK), 60):
+        moment(page, fix)
+        told = readings(page)["zone"]
+        assert told.endswith("; rule not in force")
+        assert "kept" not in told
 
 
 def test_page_at_rest_does_nothing(page: Page) -> None:

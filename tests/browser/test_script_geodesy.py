@@ -265,6 +265,54 @@ def test_clearances_are_those_of_the_exact_core(page: Page, lat0: float, edges: 
             np.testing.assert_allclose(got, wanted, rtol=1e-4, atol=NEAR_M)
 
 
+@pytest.mark.parametrize("edges", [LineKind.RHUMB, LineKind.LONLAT, LineKind.GEODESIC], ids=str)
+def test_long_edges_are_near_where_they_truly_run(page: Page, edges: LineKind) -> None:
+    for lat0 in (20.0, 60.0, 74.0):
+        square = freeze([[10.0, lat0], [13.0, lat0], [13.0, lat0 + 1.0], [10.0, lat0 + 1.0]])
+        zone = zone_of(Shape(polygons=((square,),)), edges)
+        begin(page, zones=[drawn(zone, 10.0)])
+        places = np.array([[lon, lat0 + off] for lon in (10.7, 11.5, 12.9) for off in (-0.05, 0.002, 0.03)])
+        found = [one["metres"] for one in page.evaluate(NEAREST, places.tolist())]
+        np.testing.assert_allclose(found, exact_m(zone, places), rtol=0, atol=NEAR_M)
+
+
+def flat(*metres: tuple[float, float]) -> np.ndarray:
+    """Places so many metres east and north of 20 E 63 N."""
+    x, y = np.array(metres).T
+    lon, lat, _ = WGS84.fwd(
+        np.full(len(x), 20.0), np.full(len(x), 63.0), np.degrees(np.arctan2(x, y)), np.hypot(x, y)
+    )
+    return np.column_stack([lon, lat])
+
+
+SHAPE = "all => window.record.nearestShape(all.map(p => [p[1], p[0]])).metres"
+
+
+def test_cable_across_the_gear_is_touched_and_one_beside_it_is_not(page: Page) -> None:
+    gear = flat((-40, 0), (40, 0), (0, -160)).tolist()
+    for ends, wanted in (
+        (((-3000, -60), (3000, -70)), 0.0),
+        (((-3000, 25), (3000, 25)), 25.0),
+        (((100, -3000), (100, 3000)), 60.0),
+    ):
+        begin(page, zones=[drawn(zone_of(Shape(lines=(freeze(flat(*ends)),)), LineKind.GEODESIC), 20.0)])
+        assert page.evaluate(SHAPE, gear) == pytest.approx(wanted, rel=0, abs=NEAR_M)
+
+
+def test_far_end_of_a_wide_gear_finds_what_is_near_it_alone(page: Page) -> None:
+    gear = flat((0, -300), (0, 300), (-5, 0)).tolist()
+    lines = [
+        [(150 + 0.5 * i, 0) for i in range(49)],
+        [(0.5 * i, 900) for i in range(48)],
+        [(0.5 * i, 350) for i in range(100)],
+    ]
+    shape = Shape(lines=tuple(freeze(flat(*line)) for line in lines))
+    data = drawn(zone_of(shape, LineKind.GEODESIC), 20.0)
+    begin(page, zones=[data | {"lines": [delta_path(line) for line in shape.lines]}])
+
+    assert page.evaluate(SHAPE, gear) == pytest.approx(50.0, rel=0, abs=NEAR_M)
+
+
 def test_shape_of_gear_is_as_near_as_its_nearest_point(page: Page) -> None:
     random = np.random.default_rng(3)
     corners = freeze(ring(random, 20.0, 63.0, 4000.0, 8))
@@ -347,9 +395,10 @@ def test_hole_and_seam_at_180_degrees_are_seen(page: Page) -> None:
     for centre in (179.0, -179.0):
         begin(page, zones=[drawn(zone, centre)])
         places = [[180.0, -17.0], [-180.0, -17.05], [-179.95, -17.0], [179.85, -17.0], [181.0, -17.0]]
+        places += [[179.95, -17.08], [179.95, -17.03]]
         found = [one["metres"] for one in page.evaluate(NEAREST, places)]
         np.testing.assert_allclose(found, exact_m(zone, np.array(places)), rtol=0, atol=NEAR_M)
-        assert [value < 0 for value in found] == [False, True, True, False, False]
+        assert [value < 0 for value in found] == [False, True, True, False, False, True, True]
 
 
 def track(lonlat: np.ndarray, **other: Any) -> dict[str, Any]:
@@ -418,6 +467,43 @@ def test_nothing_is_known_between_the_fixes_of_a_gap_nor_speed_across_it(page: P
         assert speed["speed_kn"] == pytest.approx(leg_m / 10 * 3600 / 1852, rel=0, abs=0.02)
         assert speed["course_deg"] == pytest.approx(90.0, rel=0, abs=0.01)
     assert page.evaluate("record.tracks[0].speed(9.5)") is None
+
+
+def test_gap_is_a_gap_even_where_a_stretch_is_said_to_go_on(page: Page) -> None:
+    fixes = np.array([[10.0, 60.0], [10.01, 60.0], [10.02, 60.0]])
+    gap = {"fix": 1, "text": "", "ellipse": None, "open": False}
+    begin(page, tracks=[track(fixes, gaps=[gap])])
+
+    assert page.evaluate("[0.5, 1, 1.5, 2].map(p => record.tracks[0].at(p).covered)") == [
+        True,
+        True,
+        False,
+        True,
+    ]
+
+
+def test_speed_is_that_of_a_minute_and_no_longer_or_shorter(page: Page) -> None:
+    metres = np.cumsum([0.0, *[20.0] * 10, *[60.0] * 3, *[0.0] * 3, *[20.0] * 10])
+    _, lat, _ = WGS84.fwd(np.full(27, 10.0), np.full(27, 60.0), np.zeros(27), metres)
+    fixes = np.column_stack([np.full(27, 10.0), lat])
+    begin(page, tracks=[track(fixes, time={"unit": 1, "start": 0, "runs": [26, 10]})])
+
+    # Around fix 13: three legs of 60 m before and three of no length after.
+    found = page.evaluate("[13, 3, 10].map(p => record.tracks[0].speed(p).speed_kn)")
+    knots = np.array([180.0, 120.0, 240.0]) / 60 * 3600 / 1852
+    np.testing.assert_allclose(found, knots, rtol=0, atol=0.02)
+
+
+@pytest.mark.parametrize("count", [1, 2, 128, 129, 130, 257])
+def test_last_fix_is_found_like_any_other(page: Page, count: int) -> None:
+    fixes = np.column_stack([10.0 + 0.01 * np.arange(count), np.full(count, 60.0)])
+    begin(page, tracks=[track(fixes)])
+    at = {"lat": 60.001, "lng": float(fixes[-1, 0]) + 0.001}
+    for legs in (True, False):
+        found = page.evaluate("([at, legs]) => record.tracks[0].nearest(at, legs)", [at, legs])
+        assert found["place"] == count - 1
+        way = Geodesic.WGS84.Inverse(at["lat"], at["lng"], *fixes[-1, ::-1])
+        assert found["metres"] == pytest.approx(way["s12"], rel=0, abs=0.1)
 
 
 def test_speed_of_less_than_twenty_seconds_and_course_of_a_vessel_lying_still_are_not_told(

@@ -36,6 +36,7 @@ towzone.display = (function () {
     });
     group.setAttribute("role", "group");
     group.setAttribute("aria-label", label ? label.textContent : record.say("chart.mode"));
+    if (label) { label.className = "unseen"; }
     select.classList.add("held");
     select.setAttribute("aria-hidden", "true");
     select.tabIndex = -1;

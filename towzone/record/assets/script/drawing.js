@@ -27,7 +27,7 @@ towzone.drawing = (function () {
       return zone.in_force ? text : record.say("chart.not_in_force", { name: text });
     }
 
-    function drawZone(zone) {
+    function drawZone(zone, index) {
       var group = "zone-" + zone.kind, name = "zone k-" + zone.kind;
       name += (zone.in_force ? "" : " off") + (zone.outside ? " outside" : "");
       zone.margin.forEach(function (rings) {
@@ -48,7 +48,7 @@ towzone.drawing = (function () {
       });
       record.words.push({
         text: nameOf(zone), className: "k-" + zone.kind, layer: "names", of: group,
-        most: zone.areas.length ? ink.LINE : ink.SOFT, at: [zone.label[1] / 1e6, zone.label[0] / 1e6], zone: zone
+        most: zone.areas.length ? ink.LINE : ink.SOFT, zone: zone, index: index
       });
     }
 

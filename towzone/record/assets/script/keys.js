@@ -4,8 +4,8 @@ towzone.keys = (function () {
 
   var element = towzone.base.element;
   // Key as shown, entry of [keys] that says what it does; each has a button too.
-  var LIST = [["n", "next"], ["p", "previous"], ["Esc", "end"], ["← ↑ → ↓", "move"], ["+ −", "zoom"], [".", "next_fix"],
-    [",", "previous_fix"], ["m", "measure"], ["space", "play"], ["Enter", "pin"]];
+  var LIST = [["n", "next"], ["p", "previous"], ["Esc", "end"], ["← ↑ → ↓", "move"],
+    ["+ −", "zoom"], [".", "next_fix"], [",", "previous_fix"], ["m", "measure"], ["space", "play"], ["Enter", "pin"]];
   var TYPED = /^(?:INPUT|SELECT|TEXTAREA)$/;
 
   function list(record) {
@@ -30,7 +30,8 @@ towzone.keys = (function () {
 
     function hear(event) {
       var listeners = heard[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-      if (!listeners || event.ctrlKey || event.metaKey || event.altKey || TYPED.test(event.target.tagName)) { return; }
+      if (!listeners || event.ctrlKey || event.metaKey || event.altKey) { return; }
+      if (TYPED.test(event.target.tagName)) { return; }
       // The space bar presses a button that has the focus; that comes first.
       if (event.key === " " && event.target.closest && event.target.closest("button, summary, a")) { return; }
       listeners.forEach(function (listener) { listener(event); });

@@ -154,7 +154,8 @@ towzone.labels = (function () {
       var around = chart.getBoundingClientRect();
       Array.prototype.forEach.call(chart.querySelectorAll(".leaflet-control"), function (node) {
         var own = node.getBoundingClientRect();
-        record.sheet.box(own.left - around.left - 2, own.top - around.top - 2, own.width + 4, own.height + 4, ink.TAKEN);
+        record.sheet.box(own.left - around.left - 2, own.top - around.top - 2, own.width + 4, own.height + 4,
+          ink.TAKEN);
       });
     }
 
@@ -182,9 +183,11 @@ towzone.labels = (function () {
     // Lengths of findings first, then the zones they are about, tows, the other zones, gaps.
     function sortWords() {
       var concerned = {};
-      record.data.rows.forEach(function (row) { if (row.matters && row.zone !== null) { concerned[row.zone] = true; } });
+      record.data.rows.forEach(function (row) {
+        if (row.matters && row.zone !== null) { concerned[row.zone] = true; }
+      });
       record.words.forEach(function (word, i) {
-        var zone = word.zone && concerned[record.data.zones.indexOf(word.zone)];
+        var zone = word.zone && concerned[word.index];
         word.rank = word.layer === "findings" ? 0 : zone ? 1 : word.zone ? 3 : word.layer === "gaps" ? 4 : 5;
         word.order = i;
       });

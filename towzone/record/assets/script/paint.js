@@ -4,7 +4,9 @@ towzone.paint = (function () {
   "use strict";
 
   var positions = towzone.base.positions, shape = towzone.base.shape;
-  var SHORT = 2000; // vertices up to which an exact line is drawn whole, so that its dashes keep their place
+  // Vertices up to which an exact line is drawn whole, so that its dashes keep their place; a longer one is true
+  // to a fifth of a pixel. Own choice.
+  var SHORT = 2000;
 
   function start(record) {
     var painted = [], styles = {}, sample = null;
@@ -49,7 +51,7 @@ towzone.paint = (function () {
     // path: [[lat, lon], ...], or a list of such.
     function line(path, className, renderer, exact) {
       return made(L.polyline, path, className, renderer, {
-        smoothFactor: exact ? 0 : 0.2, noClip: Boolean(exact) && path.length <= SHORT
+        smoothFactor: exact && path.length <= SHORT ? 0 : 0.2, noClip: Boolean(exact) && path.length <= SHORT
       });
     }
 

@@ -31,7 +31,13 @@ towzone.pins = (function () {
     function stand(pin, at, middle) {
       var dx = middle[0] - at.x, dy = middle[1] - at.y, length = Math.sqrt(dx * dx + dy * dy) || 1;
       var reach = Math.max(length - SIDE / 2, 0) / length;
-      pin.node.lastChild.style.transform = "translate(" + dx.toFixed(1) + "px," + dy.toFixed(1) + "px)";
+      var element = pin.marker.getElement(), half = SIDE / 2;
+      if (!element) { return; }
+      // The element is the number itself, so that what is pressed and what has the focus are one.
+      element.style.marginLeft = (dx - half).toFixed(1) + "px";
+      element.style.marginTop = (dy - half).toFixed(1) + "px";
+      pin.leader.parentNode.style.transform = "translate(" + (half - dx).toFixed(1) + "px," +
+        (half - dy).toFixed(1) + "px)";
       pin.leader.setAttribute("d", "M0 0L" + (dx * reach).toFixed(1) + " " + (dy * reach).toFixed(1));
     }
 

@@ -128,7 +128,9 @@ towzone.selection = (function () {
     function toItsRow() {
       var own = buttons(record.chosen);
       if (body(record.chosen)) { body(record.chosen).scrollIntoView({ block: "center" }); }
-      own = own.filter(function (one) { return body(record.chosen) && body(record.chosen).contains(one); })[0] || own[0];
+      own = own.filter(function (one) {
+        return body(record.chosen) && body(record.chosen).contains(one);
+      })[0] || own[0];
       if (own) { own.focus(); }
     }
 

@@ -30,11 +30,11 @@ __all__ = [
     "wrong_side",
 ]
 
-TOLERANCE_M = 0.5
-"""How far the depth drawn of a column may be from the greatest there; half a metre is less than a line is
-wide. Own choice."""
+TOLERANCE_M = 0.8
+"""How far the depth drawn of a column may be from the greatest there: within the metre that is promised.
+Own choice."""
 
-SAMPLES = 8
+SAMPLES = 4
 """Positions of a column, at least (as far as it holds so many), from which its greatest clearance is taken.
 Own choice."""
 

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from towzone.checks.passages import CONTACT_M
-from towzone.geodesy.approach import closest, near_pairs
+from towzone.geodesy.approach import Approaches, Side, closest
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.record.curve_depth import BoolArray, Question, Sides, deepest_by_column, intervals_of, wrong_side
 from towzone.record.curve_strands import Strand
 
-__all__ = ["Columns", "State", "columns_near", "measure_columns"]
+__all__ = ["Columns", "State", "columns_near", "least_of", "measure_columns", "nothing"]
 
 
 class State:
@@ -47,21 +47,22 @@ class Columns:
 
 
 def columns_near(ask: Question, width: int, within_m: tuple[float, float]) -> BoolArray:
-    """Return which columns of a whole strand may have clearances between two."""
-    cutoff_m = np.full(len(ask.boundaries.regions), _cutoff_m(ask, within_m))
-    near = np.zeros(-(-ask.strand.columns // width), dtype=bool)
-    near[near_pairs(ask.strand.side(width), ask.edge, cutoff_m)[0]] = True
-    return near
+    """Return which columns of a whole strand have clearances between two, on some of its paths."""
+    owners = ask.strand.owners(width, 0, ask.strand.columns // width)
+    found = _closest(ask, ask.strand.side(width), owners, within_m)
+    return np.asarray(np.isfinite(found.distance_m).reshape(ask.strand.paths, -1).any(axis=0))
 
 
-def _cutoff_m(ask: Question, within_m: tuple[float, float]) -> float:
-    return max(within_m[1], -within_m[0]) + ask.zone.radius_m
+def _closest(ask: Question, side: Side, owners: IntArray, within_m: tuple[float, float]) -> Approaches:
+    cutoff_m = max(within_m[1], -within_m[0]) + ask.zone.radius_m
+    number = np.full(len(owners), ask.number)
+    return closest(side, owners, ask.edge, number, np.full(len(owners), cutoff_m))
 
 
 def measure_columns(
     ask: Question, width: int, span: tuple[int, int], within_m: tuple[float, float], *, band: bool = True
 ) -> Columns:
-    """Return the clearances of a strand from a zone.
+    """Return the clearances of a strand from a zone, of its paths one after the other.
 
     Parameters
     ----------
@@ -75,10 +76,9 @@ def measure_columns(
         Whether the greatest clearances are asked for too; if not, they are the least.
     """
     strand, zone, side = ask.strand, ask.zone, ask.strand.side(width)
-    columns = np.arange(*span)
+    columns = strand.owners(width, *span)
     held = side.tree.root[columns] >= 0
-    cutoff_m = np.full(len(columns), _cutoff_m(ask, within_m))
-    found = closest(side, columns, ask.edge, np.full(len(columns), ask.number), cutoff_m)
+    found = _closest(ask, side, columns, within_m)
     near = np.isfinite(found.distance_m)
     lows, highs = np.searchsorted(side.pieces.owner, [columns, columns + 1])
     wrong = np.zeros(len(columns), dtype=bool)
@@ -113,3 +113,27 @@ def _jumps(strand: Strand, lows: IntArray, highs: IntArray) -> BoolArray:
     """Return which columns hold a jump."""
     jumps = np.append(0, np.cumsum(~strand.follows))
     return np.asarray(jumps[highs] - jumps[np.minimum(lows + 1, highs)] > 0)
+
+
+def nothing(count: int) -> Columns:
+    """Return columns of which nothing is known."""
+    none = np.zeros(count)
+    return Columns(state=np.zeros(count, dtype=np.int64), least_m=none, most_m=none, place=none)
+
+
+def least_of(paths: Columns, count: int) -> Columns:
+    """Return the least over paths that lie one after the other in so many columns each."""
+    state, least, most, place = (
+        column.reshape(-1, count) for column in (paths.state, paths.least_m, paths.most_m, paths.place)
+    )
+    within = state == State.WITHIN
+    least, most = (np.where(within, column, np.inf) for column in (least, most))
+    nearest = least.argmin(axis=0)[None]
+    any_within = within.any(axis=0)
+    low = np.where(any_within, least.min(axis=0), 0.0)
+    return Columns(
+        state=state.max(axis=0),
+        least_m=low,
+        most_m=np.where(any_within, np.maximum(most.min(axis=0), low), 0.0),
+        place=np.take_along_axis(place, nearest, axis=0)[0],
+    )

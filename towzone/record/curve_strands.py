@@ -21,7 +21,7 @@ from towzone.model.gear import GearLine
 from towzone.model.result import Gap
 from towzone.model.track import Track
 
-__all__ = ["COLUMNS", "Axis", "Strand", "axis_of", "gear_strands", "vessel_strand"]
+__all__ = ["COLUMNS", "Axis", "Strand", "axis_of", "gear_strand", "vessel_strand"]
 
 COLUMNS = 720
 """Columns of a drawing at the most: about one for every pixel and a half of a full-width page. Own choice."""
@@ -96,16 +96,20 @@ def axis_of(track: Track, kind: LineKind) -> Axis | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Strand:
-    """The path of one thing, the vessel or a part of its gear, in short pieces that end where columns do.
+    """The path of the vessel, or those of the points of its gear, in short pieces that end where columns do.
 
     Parameters
     ----------
     pieces : Pieces
-        In the order of the path.
+        In the order of the path, one path after the other.
+    number : ndarray of int, shape (p,)
+        Which of the paths each belongs to, never decreasing.
+    paths : int
+        How many of these there are.
     begin, end : ndarray, shape (p,)
         Places on the track at the ends of each piece.
     base : ndarray of int, shape (p,)
-        Which of the finest columns each lies in, never decreasing.
+        Which of the finest columns each lies in, never decreasing along a path.
     columns : int
         How many of these there are.
     follows : ndarray of bool, shape (p,)
@@ -115,6 +119,8 @@ class Strand:
     """
 
     pieces: Pieces
+    number: IntArray
+    paths: int
     begin: FloatArray
     end: FloatArray
     base: IntArray
@@ -124,13 +130,17 @@ class Strand:
     _sides: dict[int, Side] = field(default_factory=dict, repr=False)
 
     @classmethod
-    def of(cls, pieces: Pieces, begin: FloatArray, end: FloatArray, cuts: FloatArray) -> Strand:
+    def of(
+        cls, pieces: Pieces, number: IntArray, begin: FloatArray, end: FloatArray, cuts: FloatArray
+    ) -> Strand:
         """Return pieces as a strand."""
         base = np.clip(np.searchsorted(cuts, (begin + end) / 2.0, side="right") - 1, 0, len(cuts) - 2)
         jump_m = np.abs(pieces.start_m[1:] - pieces.end_m[:-1]).max(axis=1)
         chord_m = np.sqrt(((pieces.end_m - pieces.start_m) ** 2).sum(axis=1))
         return cls(
             pieces=pieces,
+            number=number,
+            paths=int(number[-1]) + 1,
             begin=begin,
             end=end,
             base=base,
@@ -139,11 +149,17 @@ class Strand:
             walked_m=np.append(0.0, np.cumsum(chord_m)),
         )
 
+    def owners(self, width: int, first: int, last: int) -> IntArray:
+        """Return the owners of some columns, each of so many of the finest, path by path."""
+        wide = self.columns // width
+        return np.asarray((np.arange(self.paths)[:, None] * wide + np.arange(first, last)).ravel())
+
     def side(self, width: int) -> Side:
-        """Return the pieces owned by columns, each of so many of the finest."""
+        """Return the pieces owned by the columns of their path, each of so many of the finest."""
         if width not in self._sides:
-            owned = replace(self.pieces, owner=self.base // width)
-            self._sides[width] = Side.of(owned, -(-self.columns // width))
+            wide = self.columns // width
+            owned = replace(self.pieces, owner=self.number * wide + self.base // width)
+            self._sides[width] = Side.of(owned, self.paths * wide)
         return self._sides[width]
 
     def place(self, piece: IntArray, part: FloatArray) -> FloatArray:
@@ -164,48 +180,49 @@ def vessel_strand(track: Track, kind: LineKind, gaps: Sequence[Gap], axis: Axis)
     first, last = np.append(first[inside], alone), np.append(last[inside], alone)
     order = np.argsort(first, kind="stable")
     side, begin, end = side_of(track, kind, [Intervals(first[order], last[order])])
-    return Strand.of(side.pieces, begin, end, axis.cuts)
+    return Strand.of(side.pieces, np.zeros(len(begin), dtype=np.int64), begin, end, axis.cuts)
 
 
-def gear_strands(lines: Sequence[GearLine], axis: Axis) -> tuple[Strand, ...]:
-    """Return the paths of the points of the gear while they were down, a strand each."""
-    strands: dict[tuple[str, int], list[GearLine]] = {}
-    for line in sorted((line for line in lines if len(line.place) > 1), key=_begin):
-        number = 0
-        # A part may have several points, the two wing-ends of a net for one, each with a path of its own.
-        while any(_begin(line) < float(other.place[-1]) for other in strands.get((line.part, number), ())):
-            number += 1
-        strands.setdefault((line.part, number), []).append(line)
-    return tuple(_gear_strand(some, axis) for some in strands.values())
+def gear_strand(lines: Sequence[GearLine], axis: Axis) -> Strand | None:
+    """Return the paths of the points of the gear while they were down; ``None`` where none is known."""
+    known = sorted((line for line in lines if len(line.place) > 1), key=_begin)
+    if not known:
+        return None
+    # A part may have several points, the two wing-ends of a net for one, each with a path of its own.
+    paths: list[list[GearLine]] = []
+    for line in known:
+        own = [some for some in paths if some[0].part == line.part and _begin(line) >= some[-1].place[-1]]
+        if own:
+            own[0].append(line)
+        else:
+            paths.append([line])
+    cut = [(number, *_cut_line(line, axis.cuts)) for number, some in enumerate(paths) for line in some]
+    start_m, end_m = (np.concatenate([nodes[ends] for _, _, nodes in cut]) for ends in _ENDS)
+    begin, end = (np.concatenate([place[ends] for _, place, _ in cut]) for ends in _ENDS)
+    numbers = np.concatenate([np.full(len(place) - 1, number) for number, place, _ in cut])
+    chord_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
+    pieces = Pieces(
+        start_m=start_m,
+        end_m=end_m,
+        edge=np.arange(len(numbers)),
+        from_part=np.zeros(len(numbers)),
+        to_part=np.ones(len(numbers)),
+        owner=np.zeros(len(numbers), dtype=np.int64),
+        swell_m=chord_m**2 / (8.0 * _LEAST_RADIUS_M) * 1.01 + DEVIATION_M,
+    )
+    return Strand.of(pieces, numbers, begin, end, axis.cuts)
+
+
+_ENDS = (slice(None, -1), slice(1, None))
 
 
 def _begin(line: GearLine) -> float:
     return float(line.place[0])
 
 
-def _gear_strand(lines: Sequence[GearLine], axis: Axis) -> Strand:
-    starts, ends, begins, finishes = [], [], [], []
-    for line in sorted(
-        (line for line in lines if len(line.place) > 1), key=lambda line: float(line.place[0])
-    ):
-        cuts = axis.cuts[(axis.cuts > line.place[0]) & (axis.cuts < line.place[-1])]
-        place = np.unique(np.concatenate([line.place, cuts]))
-        nodes_m = to_geocentric(line.lon_deg, line.lat_deg)
-        xyz_m = np.stack([np.interp(place, line.place, nodes_m[:, i]) for i in range(3)], axis=1)
-        starts.append(xyz_m[:-1])
-        ends.append(xyz_m[1:])
-        begins.append(place[:-1])
-        finishes.append(place[1:])
-    start_m, end_m = np.concatenate(starts), np.concatenate(ends)
-    count = len(start_m)
-    chord_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
-    pieces = Pieces(
-        start_m=start_m,
-        end_m=end_m,
-        edge=np.arange(count),
-        from_part=np.zeros(count),
-        to_part=np.ones(count),
-        owner=np.zeros(count, dtype=np.int64),
-        swell_m=chord_m**2 / (8.0 * _LEAST_RADIUS_M) * 1.01 + DEVIATION_M,
-    )
-    return Strand.of(pieces, np.concatenate(begins), np.concatenate(finishes), axis.cuts)
+def _cut_line(line: GearLine, cuts: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the places of the nodes of a path and those where columns end, with geocentric positions."""
+    inner = cuts[(cuts > line.place[0]) & (cuts < line.place[-1])]
+    place = np.unique(np.concatenate([line.place, inner]))
+    nodes_m = to_geocentric(line.lon_deg, line.lat_deg)
+    return place, np.stack([np.interp(place, line.place, nodes_m[:, i]) for i in range(3)], axis=1)

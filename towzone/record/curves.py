@@ -16,9 +16,9 @@ from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 from towzone.record.curve_depth import Question
-from towzone.record.curve_least import Columns, State, columns_near, measure_columns
+from towzone.record.curve_least import Columns, State, columns_near, least_of, measure_columns, nothing
 from towzone.record.curve_marks import CurveMark, RowsOnCurve
-from towzone.record.curve_strands import COLUMNS, Axis, Strand, axis_of, gear_strands, vessel_strand
+from towzone.record.curve_strands import COLUMNS, Axis, Strand, axis_of, gear_strand, vessel_strand
 
 __all__ = ["MOST_CURVES", "CurveMark", "CurveSet", "ZoneCurves", "clearance_curves"]
 
@@ -174,7 +174,7 @@ class _Asked:
         top_m = max(_MARGINS * margin_m, _LEASTS * least_m, -_DEPTHS * least_m, _LEAST_TOP_M)
         if farthest_m < _TWICE * top_m:
             top_m = max(top_m, _LEASTS * farthest_m)
-        top_m = min(top_m, max(float(reach_m), _LEASTS * margin_m, _LEASTS * least_m))
+        top_m = min(top_m, max(float(reach_m), _LEASTS * margin_m, 1.02 * least_m))
         return min(least_m * 1.06, -0.06 * top_m), top_m
 
 
@@ -192,13 +192,13 @@ class _Course:
         self._kind = kind
         told = result.gear.tows if result.gear is not None else ()
         self._lines = [line for tow in told if tow.track_id == self.track.track_id for line in tow.lines]
-        self._strands: tuple[Strand, tuple[Strand, ...]] | None = None
+        self._strands: tuple[Strand, Strand | None] | None = None
 
-    def strands(self, axis: Axis) -> tuple[Strand, tuple[Strand, ...]]:
-        """Return the path of the vessel and those of the parts of its gear."""
+    def strands(self, axis: Axis) -> tuple[Strand, Strand | None]:
+        """Return the path of the vessel and those of its gear."""
         if self._strands is None:
             vessel = vessel_strand(self.track, self._kind, self.gaps, axis)
-            self._strands = vessel, gear_strands(self._lines, axis)
+            self._strands = vessel, gear_strand(self._lines, axis)
         return self._strands
 
     def against(self, ask: _Asked) -> ZoneCurves | None:
@@ -241,8 +241,8 @@ class _Course:
         self, axis: Axis, ask: _Asked, limits_m: tuple[float, float]
     ) -> tuple[int, tuple[int, int]] | None:
         """Return how wide columns are, and from where to where: what is near the zone, and a little more."""
-        vessel, parts = self.strands(axis)
-        whole = [columns_near(ask.of(strand), axis.finest, limits_m) for strand in (vessel, *parts)]
+        known = [strand for strand in self.strands(axis) if strand is not None]
+        whole = [columns_near(ask.of(strand), axis.finest, limits_m) for strand in known]
         for gap in self.gaps:
             if any(reach.zone_id == ask.zone.zone_id for reach in gap.could_reach):
                 ends = (
@@ -262,9 +262,12 @@ class _Course:
     def _measured(
         self, axis: Axis, ask: _Asked, width: int, span: tuple[int, int], limits_m: tuple[float, float]
     ) -> tuple[Columns, Columns]:
-        vessel, parts = self.strands(axis)
-        gear = [measure_columns(ask.of(part), width, span, limits_m, band=False) for part in parts]
-        return measure_columns(ask.of(vessel), width, span, limits_m), _nearest_part(gear, span[1] - span[0])
+        vessel, gear = self.strands(axis)
+        count = span[1] - span[0]
+        alone = measure_columns(ask.of(vessel), width, span, limits_m)
+        if gear is None:
+            return alone, nothing(count)
+        return alone, least_of(measure_columns(ask.of(gear), width, span, limits_m, band=False), count)
 
     def _spans(
         self, places: Sequence[tuple[float, float]], first: float, last: float
@@ -281,26 +284,6 @@ class _Course:
 
 def _places(tow: Tow) -> tuple[float, float]:
     return tow.shoot, tow.haul
-
-
-def _nearest_part(parts: Sequence[Columns], count: int) -> Columns:
-    """Return the least over the parts of the gear."""
-    state = np.full(count, State.NOTHING)
-    least, most, place = np.full(count, np.inf), np.full(count, np.inf), np.zeros(count)
-    rank = np.array([-1, 0, 1, 2])  # nothing known, above, within, below: the lowest of the parts counts
-    for part in parts:
-        within = part.state == State.WITHIN
-        nearer = within & (part.least_m < least)
-        least[nearer], place[nearer] = part.least_m[nearer], part.place[nearer]
-        most[within] = np.minimum(most[within], part.most_m[within])
-        state = np.where(rank[part.state] > rank[state], part.state, state)
-    within = state == State.WITHIN
-    return Columns(
-        state=state,
-        least_m=np.where(within, least, 0.0),
-        most_m=np.where(within, np.maximum(most, least), 0.0),
-        place=place,
-    )
 
 
 def _idle(ask: _Asked, axis: Axis, first: float, last: float) -> Iterator[tuple[float, float]]:

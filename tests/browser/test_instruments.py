@@ -486,6 +486,9 @@ def test_distance_between_two_clicks_is_measured_on_the_ellipsoid(page: Page) ->
     assert page.locator("path.measure-line").count() == 1
     assert page.locator("path.measure-end").count() == 2
     assert readings(page) == before
+    page.mouse.click(box["x"] + 200, box["y"] + 250)
+    assert page.locator("path.measure-end").count() == 1
+    assert page.locator("path.measure-line").count() == 0
     page.keyboard.press("Escape")
     assert page.locator("path.measure-line, path.measure-end").count() == 0
     assert page.inner_text("#measured") == ""

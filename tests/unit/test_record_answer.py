@@ -140,7 +140,11 @@ def test_a_route_is_told_as_planned() -> None:
             "undetermined",
         ),
         ((Status.CLEAR,), "No problem found for the vessel. Its gear was not checked.", "clear"),
-        ((Status.TRANSIT, Status.CLEAR), "No problem found, but something to know: 1 crossed in", "clear"),
+        (
+            (Status.TRANSIT, Status.CLEAR),
+            "No problem found for the vessel, but something to know: 1 cr",
+            "clear",
+        ),
         ((), "Nothing was checked", "unchecked"),
     ],
 )
@@ -164,7 +168,10 @@ def test_clear_answer_says_what_it_rests_on_and_that_it_is_no_permission() -> No
     words = plain(summary(result, local_clock(result)))
 
     assert result.outcome is Outcome.CLEAR
-    assert f"No problem found: it kept clear of all {len(result.zones)} zones checked." in words
+    assert (
+        f"No problem found: the vessel and its gear kept clear of all {len(result.zones)} zones checked."
+        in words
+    )
     assert "It is not permission to tow or to fish there." in words
     assert "Where:" not in words
 
@@ -177,7 +184,7 @@ def test_gear_that_is_clear_by_its_model_only_is_said_in_the_headline() -> None:
     result = result_of(dataclasses.replace(found, status=Status.CLEAR, gear=reach), base=gear)
 
     words = plain(summary(result, local_clock(result)))
-    assert "The gear did by the model of its path only." in words
+    assert "and its gear by the model of its path only." in words
     assert (
         "Of the gear 1 row is clear by the model of its path alone, not by the length of its rope." in words
     )

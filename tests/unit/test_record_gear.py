@@ -331,7 +331,7 @@ def test_first_screen_says_that_it_was_the_gear(page: str, result: CheckResult) 
 
     assert "4 findings in 28 pairs of track or gear and zone" in text
     assert "The worst: on Invented trip , the gear of tow 2 was 4846.9 m (2.617 nmi) inside" in text
-    assert "Which part: port door ." in text
+    assert "Which part: port door." in text
     assert "Unnamed wreck , tow 2, gear: On tow 2" in text
     assert "The gear of 1 tow was not computed; see Gear." in text
     alone = dataclasses.replace(result, rows=tuple(r for r in result.rows if r.part is Part.VESSEL))

@@ -62,12 +62,20 @@ def _how_many(result: CheckResult) -> int:
 def _clear(result: CheckResult) -> str:
     counts = result.counts
     recorded = [status for status in (Status.TRANSIT, Status.NOT_IN_FORCE) if counts[status]]
+    how = _how_clear(result)
     if recorded:
-        return markup("page.headline.recorded", rest=escape(_items(counts, recorded, ", ")))
+        return markup(f"page.headline.recorded.{how}", rest=escape(_items(counts, recorded, ", ")))
+    return markup_count(f"page.headline.clear.{how}", len(result.zones))
+
+
+def _how_clear(result: CheckResult) -> str:
+    """Return what was clear, for the headline: it must not speak of gear that was not checked."""
     if result.gear_unchecked:
-        return markup("page.headline.clear_vessel_only")
-    key = "clear_by_model" if result.clear_by_model else "clear"
-    return markup_count(f"page.headline.{key}", len(result.zones))
+        return "vessel_only"
+    if result.clear_by_model:
+        return "by_model"
+    computed = result.gear is not None and any(not tow.why_not for tow in result.gear.tows)
+    return "with_gear" if computed else "vessel"
 
 
 def outcome_sentence(result: CheckResult) -> str:

@@ -14,7 +14,7 @@ from towzone.record.plain_table import unbroken
 from towzone.record.text import escape, shown
 from towzone.record.told import Teller, teller
 from towzone.record.unproved import unproved
-from towzone.record.words import PROHIBITED, TRACK
+from towzone.record.words import PART, PROHIBITED, TRACK
 from towzone.units import format_position
 
 __all__ = ["MODES", "summary"]
@@ -97,7 +97,8 @@ def _facts(row: Row, result: CheckResult, tell: Teller, clock: LocalClock) -> It
         times = {"begin": clock.html(gap.from_utc), "end": clock.html(gap.to_utc)}
         yield _fact("when", markup("page.worst.no_positions", **times))
     if row.part is Part.GEAR and row.gear is not None and row.gear.nearest_part:
-        yield _fact("part", shown(row.gear.nearest_part, 80))
+        part = row.gear.nearest_part
+        yield _fact("part", escape(PART[part]) if part in PART else shown(part, 80))
     yield _fact("rule", _rule(tell.zones[row.zone_id]))
 
 

@@ -17,12 +17,12 @@ __all__ = [
     "BASIS",
     "EDGES",
     "KIND",
+    "PART",
     "PROHIBITED",
     "STATUS",
     "TIER",
     "TRACK",
     "brief_length",
-    "count_of",
     "pairs_of",
 ]
 
@@ -35,6 +35,10 @@ ACTIVITY = {activity: say(f"shared.activity.{activity}") for activity in Activit
 BASIS = {basis: say(f"shared.basis.{basis}") for basis in Basis}
 TIER = {tier: say(f"shared.tier.{tier}") for tier in GearTier}
 """What each tier says of the gear."""
+
+_PARTS = ("port_door", "starboard_door", "clump", "net", "port_beam", "starboard_beam")
+PART = {name.replace("_", " "): say(f"shared.part.{name}") for name in _PARTS}
+"""Parts of the gear by the names that the check gives them."""
 
 
 def brief_length(length_m: float) -> str:
@@ -52,18 +56,7 @@ def brief_length(length_m: float) -> str:
     return f"{length_m / NAUTICAL_MILE_M:.2f} nmi"
 
 
-def pairs_of(count: int, rows: Sequence[Row], *, more: bool = False) -> str:
+def pairs_of(count: int, rows: Sequence[Row]) -> str:
     """Return a count of pairs with what was paired: the gear too, where it has rows of its own."""
     who = "gear" if any(row.part is Part.GEAR for row in rows) else "track"
-    return say_count(f"shared.{'more_pairs' if more else 'pairs'}.{who}", count)
-
-
-def count_of(count: int, one: str, many: str) -> str:
-    """Return a count with its noun.
-
-    Examples
-    --------
-    >>> count_of(1, "row", "rows"), count_of(2, "row", "rows")
-    ('1 row', '2 rows')
-    """
-    return f"{count} {one if count == 1 else many}"
+    return say_count(f"shared.pairs.{who}", count)

@@ -57,14 +57,14 @@ def test_outline_holds_the_places_whose_distances_add_up(
 
 
 def test_outline_round_a_pole_reaches_the_edge_of_the_chart() -> None:
-    ring = reach_outline(np.array([[0.0, 86.0], [20.0, 86.0]]), 2_000_000.0)
+    ring = reach_outline(np.array([[0.0, 86.0], [20.0, 86.0]]), 3_000_000.0)
     assert ring is not None
     area = shapely.Polygon(ring)
 
     assert area.is_valid
     for lon in (-170.0, -60.0, 60.0, 170.0):
-        assert shapely.intersects_xy(area, lon, 84.9)
-        assert not shapely.intersects_xy(area, lon, 70.0)
+        assert shapely.intersects_xy(area, [lon - 360.0, lon], 84.9).any()
+        assert not shapely.intersects_xy(area, [lon - 360.0, lon], 65.0).any()
 
 
 def test_what_would_be_an_ocean_is_not_drawn() -> None:

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from towzone.record.frame import Box, LonLat, metres_per_degree, polygons_of
+from towzone.record.thin import kept_nodes
 
 __all__ = ["MANY", "clip_areas", "clip_lines", "fewer_corners", "simplified"]
 
@@ -16,6 +17,7 @@ MANY = 5_000
 
 _MOST = 40_000  # corners drawn of one zone, own choice: half a megabyte of page
 _FIRST_M = 0.25
+_LONG = 20_000  # a simplifier that recurses stays shallow, and soon done, on strings up to this length
 
 Areas = tuple[tuple[LonLat, ...], ...]
 
@@ -50,6 +52,9 @@ def _simple_ring(ring: LonLat, off_m: float) -> LonLat:
 
 def simplified(string: LonLat, off_m: float) -> LonLat:
     """Return a string of positions with those left out that lie within a distance of the line."""
+    if len(string) > _LONG:
+        keep = kept_nodes(string, np.zeros(len(string), bool), off_m, time_s=None, in_time_m=np.inf)
+        return string[keep]
     scale = np.array(metres_per_degree(float(np.abs(string[:, 1]).min())))
     line = shapely.simplify(shapely.linestrings(string * scale), off_m, preserve_topology=False)
     return np.asarray(shapely.get_coordinates(line) / scale)

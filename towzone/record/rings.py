@@ -16,7 +16,7 @@ _BAND_DEG = 0.2
 """Own choice: over 0.2 degrees of latitude a degree of longitude changes by 0.6 % at 60 degrees,
 so an outline 0.5 nmi off is drawn within about 3 m."""
 
-_PIECE = 500
+_PIECE = 16  # own choice: around a longer piece of a jagged line the outlines of its corners are too many
 _OFF = 0.004  # own choice: a line may be this share of the distance off: 4 m of 0.5 nmi
 _DEGREE_M = 111_700.0  # a degree of latitude is nowhere longer
 

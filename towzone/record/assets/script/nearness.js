@@ -113,7 +113,9 @@ towzone.nearness = (function () {
     function worst(places, inForce) {
       var best = null;
       zones.forEach(function (zone, index) {
-        var found = Boolean(zone.in_force) === inForce ? clearance(index, places, best ? best.metres : FARTHEST_M) : null;
+        var found;
+        if (Boolean(zone.in_force) !== inForce) { return; }
+        found = clearance(index, places, best ? best.metres : FARTHEST_M);
         if (found !== null && (best === null || found.metres < best.metres)) { best = found; }
       });
       return best;

@@ -117,7 +117,8 @@ towzone.playback = (function () {
       show(0);
     });
     document.querySelector(".chart-part").addEventListener("keydown", function (event) {
-      var busy = /^(BUTTON|SELECT|SUMMARY|A|TEXTAREA)$/.test(event.target.tagName) || event.target.type === "checkbox";
+      var target = event.target;
+      var busy = /^(BUTTON|SELECT|SUMMARY|A|TEXTAREA)$/.test(target.tagName) || target.type === "checkbox";
       if (event.key === "Escape" && record.playing) { stop(); }
       if (event.key === " " && !busy && !event.defaultPrevented) {
         event.preventDefault();

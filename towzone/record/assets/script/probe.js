@@ -31,7 +31,9 @@ towzone.probe = (function () {
         if (found === null || (best !== null && best.metres <= found.metres)) { return; }
         place = Math.round(found.place);
         if (pixels(index, place, latlng) > within_px) { place = found.place; }
-        if (pixels(index, place, latlng) <= within_px) { best = { track: index, place: place, metres: found.metres }; }
+        if (pixels(index, place, latlng) <= within_px) {
+          best = { track: index, place: place, metres: found.metres };
+        }
       });
       return best;
     }
@@ -46,7 +48,8 @@ towzone.probe = (function () {
     }
 
     function step(count) {
-      var at = record.moment, track = record.tracks[at.track], place = count > 0 ? Math.floor(at.place) : Math.ceil(at.place);
+      var at = record.moment, track = record.tracks[at.track];
+      var place = count > 0 ? Math.floor(at.place) : Math.ceil(at.place);
       if (track.count === 0) { return; }
       place = at.source === null ? 0 : Math.min(Math.max(place + count, 0), track.count - 1);
       record.aloud = true;

@@ -109,7 +109,7 @@ def plain_elements(browser: Browser, folder: Path) -> set[str]:
     """Elements and attributes of records of harmless texts, before and after everything was used."""
     found: set[str] = set()
     opener = Opener(browser, folder)
-    for make, texts in ((of_vessels, HARMLESS), (of_hauls, HARMLESS[:3])):
+    for make, texts in ((of_vessels, HARMLESS[:20]), (of_routes, HARMLESS[:8]), (of_hauls, HARMLESS[:3])):
         place = folder / f"plain-{make.__name__}"
         place.mkdir()
         page = opener.file(make(place, texts)).page

@@ -1,4 +1,4 @@
-/* Keys: heard while the chart or the bar below it has the focus, and listed there. */
+/* Keys: heard while the chart or anything around it has the focus, and listed there. */
 towzone.keys = (function () {
   "use strict";
 
@@ -49,8 +49,7 @@ towzone.keys = (function () {
     document.getElementById("chosen").removeAttribute("aria-live");
     chart.setAttribute("aria-label", record.say("chart.name"));
     chart.setAttribute("aria-describedby", "chart-help");
-    chart.addEventListener("keydown", hear);
-    bar.addEventListener("keydown", hear);
+    document.querySelector(".chart-part").addEventListener("keydown", hear);
     bar.appendChild(status);
     bar.appendChild(list(record));
     bar.parentNode.insertBefore(help, bar);

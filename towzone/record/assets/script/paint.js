@@ -4,8 +4,8 @@ towzone.paint = (function () {
   "use strict";
 
   var positions = towzone.base.positions, shape = towzone.base.shape;
-  // Vertices up to which an exact line is drawn whole, so that its dashes keep their place; a longer one is true
-  // to a fifth of a pixel. Own choice.
+  // Vertices up to which an exact line is drawn with every one of them; a longer one is true to a fifth of a
+  // pixel. Own choice. None is drawn far beyond the view: the dashes of thousands of pixels would take seconds.
   var SHORT = 2000;
 
   function start(record) {
@@ -51,7 +51,7 @@ towzone.paint = (function () {
     // path: [[lat, lon], ...], or a list of such.
     function line(path, className, renderer, exact) {
       return made(L.polyline, path, className, renderer, {
-        smoothFactor: exact && path.length <= SHORT ? 0 : 0.2, noClip: Boolean(exact) && path.length <= SHORT
+        smoothFactor: exact && path.length <= SHORT ? 0 : 0.2
       });
     }
 

@@ -6,6 +6,7 @@ import dataclasses
 import html
 import re
 
+import numpy as np
 import pytest
 from gear_results import build_gear_result
 from result_builders import build_result
@@ -219,6 +220,7 @@ def move(base: CheckResult, status: Status) -> MoveOn:
         (Status.CLEAR, Status.TOO_CLOSE, "1 problem found: Tow 2 was shot too near."),
         (Status.UNDETERMINED, Status.TOO_CLOSE, "1 problem found: Tow 2 was shot too near."),
         (Status.INSIDE, Status.TOO_CLOSE, "2 problems found. The worst: the vessel on tow 1 was 362.8 m"),
+        (Status.TOO_CLOSE, Status.TOO_CLOSE, "2 problems found. The worst: the vessel on tow 1 was on"),
         (Status.CLEAR, Status.UNDETERMINED, "No problem shown, but one thing is not decided: Tow 2"),
     ],
 )
@@ -257,7 +259,11 @@ def test_row_that_a_gap_leaves_open_tells_when_the_gap_was(base: CheckResult) ->
     row = row_with(base, tow=None, status=Status.UNDETERMINED, clearance_m=None, closest=None, reason="gap")
     reach = ZoneReach(zone_id=row.zone_id, least_speed_kn=1.0, longest_inside_s=1.0, tow_fits=True)
     open_gap = dataclasses.replace(gap, could_reach=(reach,))
-    result = result_of(row, base=base, gaps={track_id: (open_gap,)})
+    other = dataclasses.replace(reach, zone_id="another")
+    earlier = dataclasses.replace(
+        gap, from_utc=gap.from_utc - np.timedelta64(7200, "s"), could_reach=(other,)
+    )
+    result = result_of(row, base=base, gaps={track_id: (earlier, open_gap)})
     clock = local_clock(result)
 
     words = plain(summary(result, clock))

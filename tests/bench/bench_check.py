@@ -17,7 +17,6 @@ from towzone.model.vessel import GearFigures, Rig
 from towzone.record.page import render_record
 from towzone.tables.result_json import to_json
 from towzone.tables.rows_csv import to_csv
-from towzone.tables.rows_csv import to_csv
 
 FIGURES = GearFigures(
     rig=Rig.SINGLE,

@@ -6,7 +6,7 @@ from towzone.record.activity import Doing
 from towzone.record.catalogue import say, say_count
 from towzone.record.gaps import ALL_OUTLINES, MOST_OUTLINES
 from towzone.record.scene import Scene
-from towzone.record.thin import THIN_IN_TIME_M
+from towzone.record.thin import LIKELY_LONG_M, THIN_ABOVE, THIN_IN_TIME_M
 
 __all__ = ["chart_notes"]
 
@@ -19,6 +19,8 @@ def chart_notes(scene: Scene) -> list[str]:
         notes.append(say("chart.notes.activity"))
     if scene.fixes_drawn < scene.fixes_used:
         notes.append(say("chart.notes.in_time", metres=f"{THIN_IN_TIME_M:g}"))
+    if scene.fixes_used > THIN_ABOVE and any(gear.likely for gear in scene.gear):
+        notes.append(say("chart.notes.likely", metres=f"{LIKELY_LONG_M:g}"))
     gaps = [gap for track in scene.tracks for gap in track.gaps]
     if any(gap.outline is not None for gap in gaps):
         notes.append(say("chart.notes.reach"))

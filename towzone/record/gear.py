@@ -14,7 +14,14 @@ from towzone.record.frame import Box, LonLat, near, shifted, unwrap
 from towzone.record.highlights import Course
 from towzone.record.paths import TrackDrawing
 from towzone.record.rings import dissolved
-from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, kept_nodes, thinned_area
+from towzone.record.thin import (
+    GEAR_IN_TIME_M,
+    GEAR_TOLERANCE_M,
+    LIKELY_LONG_M,
+    THIN_ABOVE,
+    kept_nodes,
+    thinned_area,
+)
 
 __all__ = ["GearDrawing", "GearPath", "course_of_gear", "draw_gear"]
 
@@ -78,14 +85,16 @@ class GearDrawing:
 
 def draw_gear(account: GearAccount | None, tracks: Sequence[TrackDrawing]) -> tuple[GearDrawing, ...]:
     """Return the gear of every tow of which something was computed, near its track."""
+    long = sum(len(track.lonlat_deg) for track in tracks) > THIN_ABOVE
+    likely_m = LIKELY_LONG_M if long else GEAR_TOLERANCE_M
     by_track = {drawing.track.track_id: drawing for drawing in tracks}
     tows = account.tows if account is not None else ()
     return tuple(
         GearDrawing(
             track=by_track[tow.track_id],
             tow=tow.tow,
-            corridor=_areas(tow.corridor, by_track[tow.track_id]),
-            likely=_areas(tow.likely, by_track[tow.track_id]),
+            corridor=_areas(tow.corridor, by_track[tow.track_id], GEAR_TOLERANCE_M),
+            likely=_areas(tow.likely, by_track[tow.track_id], likely_m),
             paths=_paths(tow, by_track[tow.track_id]),
         )
         for tow in tows
@@ -93,11 +102,11 @@ def draw_gear(account: GearAccount | None, tracks: Sequence[TrackDrawing]) -> tu
     )
 
 
-def _areas(areas: tuple[tuple[Ring, ...], ...], track: TrackDrawing) -> Areas:
+def _areas(areas: tuple[tuple[Ring, ...], ...], track: TrackDrawing, tolerance_m: float) -> Areas:
     """Return areas in the frame of the chart, those that touch as one: where shares meet is no edge."""
     drawn: list[tuple[LonLat, ...]] = []
     for area in dissolved([_placed_area(area, track) for area in areas]):
-        drawn += thinned_area(area)
+        drawn += thinned_area(area, tolerance_m)
     return tuple(drawn)
 
 

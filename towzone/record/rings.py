@@ -44,7 +44,8 @@ def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geom
         for string in _strings(shape):
             few = simplified(string, _OFF * distance_m) if len(string) > 2 else string
             parts.extend(_around(piece, distance_m) for piece in _pieces(few))
-    return shapely.union_all(parts)
+    around = shapely.union_all(parts)
+    return shapely.simplify(around, _OFF * distance_m / 2.0 / _DEGREE_M, preserve_topology=True)
 
 
 def _strings(shape: shapely.Geometry) -> Iterator[LonLat]:

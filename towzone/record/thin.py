@@ -14,6 +14,7 @@ from towzone.record.frame import LonLat, mercator_y_deg, metres_per_degree, scal
 __all__ = [
     "GEAR_IN_TIME_M",
     "GEAR_TOLERANCE_M",
+    "LIKELY_LONG_M",
     "THIN_ABOVE",
     "THIN_IN_TIME_M",
     "THIN_TOLERANCE_M",
@@ -35,6 +36,12 @@ GEAR_TOLERANCE_M = 0.5
 """How far what is drawn of the gear may lie from its computed path or edge, metres, near a zone as anywhere.
 
 Own choice: less than a point of the screen at the closest view of a row; the findings use the whole path.
+"""
+
+LIKELY_LONG_M = 2.0
+"""The same of the rim of the likely corridor in a record of more fixes than `THIN_ABOVE`, metres.
+
+Own choice: it is a limit of likelihood, nowhere known to a few metres.
 """
 
 GEAR_IN_TIME_M = 5.0
@@ -146,12 +153,12 @@ def _error(
     return np.asarray(np.maximum(share, off_m / in_time_m))
 
 
-def thinned_area(rings: Sequence[LonLat]) -> Iterator[tuple[LonLat, ...]]:
+def thinned_area(rings: Sequence[LonLat], tolerance_m: float) -> Iterator[tuple[LonLat, ...]]:
     """Return an area, shell before holes, as areas of fewer corners; rings do not repeat their first."""
     scale = np.array(metres_per_degree(float(min(np.abs(ring[:, 1]).min() for ring in rings))))
     area = shapely.Polygon(rings[0] * scale, [ring * scale for ring in rings[1:]])
     # Where a ring begins, two stretches are made one after each was thinned: up to twice the tolerance off.
-    thin = shapely.simplify(area, GEAR_TOLERANCE_M / 2.0, preserve_topology=True)
+    thin = shapely.simplify(area, tolerance_m / 2.0, preserve_topology=True)
     for part in shapely.get_parts(thin):
         yield tuple(shapely.get_coordinates(ring)[:-1] / scale for ring in shapely.get_rings(part))
 

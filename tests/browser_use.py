@@ -39,6 +39,8 @@ _INVENTORY = """() => {
     var names = node.getAttributeNames().filter(name => name !== "data-use");
     ["", ...names].forEach(name => { found[node.localName + (name && "@" + name)] = true; });
   });
+  found["scripts: " + document.scripts.length] = true;
+  found["style sheets: " + document.styleSheets.length] = true;
   return Object.keys(found).sort();
 }"""
 _SEEN = """() => {
@@ -92,7 +94,7 @@ def _use_chart(page: Page) -> None:
 
 
 def inventory(page: Page) -> set[str]:
-    """Which elements the page has, and with which attributes: ``path``, ``path@class``, ..."""
+    """Which elements the page has, with which attributes, how many scripts: ``path``, ``path@class``, ..."""
     return set(page.evaluate(_INVENTORY))
 
 

@@ -82,7 +82,7 @@ ALL = tuple(HOSTILE.values())
 CASES: dict[str, tuple[Callable[[Path, Sequence[str]], Path], tuple[str, ...]]] = {
     "zones-and-vessels": (of_vessels, tuple(TEXTS.values())),
     "routes": (of_routes, tuple(IN_XML)),
-    "gear": (of_hauls, (HOSTILE["script-closed"], HOSTILE["jinja-value"], HOSTILE["override"])),
+    "gear": (of_hauls, (HOSTILE["img"], HOSTILE["jinja-value"], HOSTILE["script-closed"])),
     **{f"hauls-and-files-{i}": (of_hauls, ALL[i : i + CHUNK]) for i in range(0, len(ALL), CHUNK)},
 }
 LONG_WORDS = "plain " * 1700

@@ -167,7 +167,7 @@ def test_the_same_inputs_give_the_same_answer_to_the_last_character(scene, name)
     elsewhere.mkdir(parents=True)
     for number, file in enumerate(sorted(scene.glob("sample_*/*"))):
         file.rename(elsewhere / f"{number}.bin")
-    data = verified(path, "--inputs", scene / "kept")
+    data = verified(path, "--inputs", scene / "kept", cwd=elsewhere)
 
     assert data["again"] == {"answer": "same", "exact": True, "reasons": [], "other_versions": []}
     assert data["exit_code"] == 0

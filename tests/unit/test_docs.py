@@ -13,7 +13,7 @@ from cli_runner import ROOT, call
 from towzone.cli.main import cli
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = ("check", "demo", "tows", "vessel", "zones")
+COMMANDS = ("check", "demo", "tows", "verify", "vessel", "zones")
 
 
 def command(name):
@@ -78,6 +78,9 @@ EXAMPLES = [(name, line) for name in COMMANDS for line in examples(name)]
 def test_every_example_of_a_command_runs_from_the_repository_root(name, line, copy):
     words = shlex.split(line)
     assert words[:2] == ["towzone", name]
+    if name == "verify":
+        zones = "sample_zones/greywether_bank.geojson"
+        call("check", "sample_tracks/greywether_plan.gpx", "--zones", zones, "--record", words[2], cwd=copy)
     ran = call(*words[1:], cwd=copy)
     assert ran.code in (0, 1, 4), ran.err
     assert ran.out

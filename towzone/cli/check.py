@@ -205,7 +205,9 @@ def _check_record(record_file: str | None, key_file: str | None) -> None:
     if key_file is not None and not record_file:
         message = "--sign-key signs the record; name it with --record"
         raise UsageError(message)
-    if record_file and Path(record_file).suffix.lower() not in _PAGE_SUFFIXES:
+    if not record_file or Path(record_file).is_dir():
+        return  # of a folder it is said that it is one
+    if Path(record_file).suffix.lower() not in _PAGE_SUFFIXES:
         message = (
             f"--record {record_file}: the record is an HTML file; name it .html. For a PDF open it in any "
             "browser, print it (Ctrl+P) and choose the PDF printer: pages, still chart and tables are made "

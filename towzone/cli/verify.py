@@ -53,13 +53,13 @@ def command(
     elsewhere (--digest), or with a signature (--signature and --public-key).
 
     \b
-    A signature can be checked without towzone:
+    A signature can be checked without towzone (OpenSSL 3 or newer):
       openssl pkeyutl -verify -pubin -inkey PUBLIC.pem -rawin -in OUT.html -sigfile OUT.html.sig
 
     \b
     Examples:
       towzone verify out.html
-      towzone verify out.html --inputs logs
+      towzone verify out.html --inputs .
     """
     noted = _noted(digest)
     if (signature_file is None) != (key_file is None):

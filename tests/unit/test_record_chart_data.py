@@ -223,6 +223,30 @@ def test_thinned_track_is_true_in_place_and_time_and_whole_near_zones(
     assert any(f"{THIN_IN_TIME_M:g} m" in note for note in chart_notes(scene))
 
 
+def test_long_legs_keep_their_bends_when_fixes_are_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Along a parallel fixes lie on one line of the chart; the geodesics between them bend polewards.
+
+    Derived: sagitta s^2 tan(lat) / (8 R) with s = 10.1 km, R = 6 390 km gives 3.9 m.
+    """
+    lon = -18.6 + 0.2 * np.arange(12)
+    track = dataclasses.replace(
+        long_track(12),
+        lon_deg=lon,
+        lat_deg=np.full(12, 63.1),
+        time_utc=np.full(12, np.datetime64("NaT", "us")),
+    )
+    result = dataclasses.replace(
+        build_result(planned=False), tracks=(track,), zones=(), rows=(), tows=(), gaps={}
+    )
+    monkeypatch.setattr(paths_module, "THIN_ABOVE", 1)
+
+    (drawing,) = build_scene(result).tracks
+
+    assert drawing.fixes_drawn == 12
+    assert [at for at, _ in drawing.bends] == list(range(11))
+    assert drawing.line(0, 11)[:, 1].max() == pytest.approx(63.1 + 3.9 / 111_450.0, abs=3e-6)
+
+
 def test_ends_of_stretches_are_never_thinned(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(paths_module, "THIN_ABOVE", 1)
     result = build_result(planned=False)

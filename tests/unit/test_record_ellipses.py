@@ -23,6 +23,7 @@ PLACES = [
     pytest.param(179.98, -17.0, 80.0, 9_000.0, 15_000.0, id="across 180"),
     pytest.param(20.0, 75.0, 10.0, 20_000.0, 60_000.0, id="75 N"),
     pytest.param(-30.0, 0.0, 90.0, 1_000.0, 400_000.0, id="hundreds of miles"),
+    pytest.param(-30.0, 50.0, 40.0, 300_000.0, 600_000.0, id="far apart"),
     pytest.param(3.0, 60.0, 45.0, 10_000.0, 10_030.0, id="hardly any time to spare"),
     pytest.param(3.0, 60.0, 0.0, 0.0, 5_000.0, id="back at the same place"),
 ]

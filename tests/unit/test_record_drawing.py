@@ -296,3 +296,30 @@ def test_graticule_is_neither_empty_nor_crowded(span: float) -> None:
 
     assert 2 <= len(values) <= 8
     assert all(12.3456 <= value <= 12.3456 + span for value in values)
+
+
+@pytest.mark.parametrize(("radius_m", "margin_m"), [(90_000.0, 0.0), (0.0, 90_000.0), (40_000.0, 50_000.0)])
+def test_zone_whose_middle_is_far_off_is_drawn_where_its_radius_or_margin_reaches_the_chart(
+    radius_m: float, margin_m: float
+) -> None:
+    """A wide safety zone, or a wide margin, may lie under the whole track while its point is off the chart."""
+    result = build_result(planned=False)
+    track = result.tracks[0]
+    place = (float(track.lon_deg[0]), float(track.lat_deg[0]) + 0.7)
+    wide = dataclasses.replace(
+        result.zones[2], zone_id="wide", shape=Shape(points=freeze([place])), radius_m=radius_m
+    )
+    result = dataclasses.replace(
+        result,
+        zones=(*result.zones, wide),
+        margins_m={**result.margins_m, "wide": margin_m},
+        in_force={**result.in_force, "wide": True},
+    )
+
+    scene = build_scene(result)
+
+    assert scene.window.north < place[1]
+    assert scene.off_chart == 0
+    assert scene.zones[-1].zone.zone_id == "wide"
+    assert bool(scene.zones[-1].radius) is (radius_m > 0.0)
+    assert bool(scene.zones[-1].margin) is (margin_m > 0.0)

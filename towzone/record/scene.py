@@ -17,7 +17,14 @@ from towzone.record.gear import GearDrawing, course_of_gear, draw_gear
 from towzone.record.highlights import Highlight, course_of_track, highlights
 from towzone.record.paths import TrackDrawing, draw_tracks
 from towzone.record.words import brief_length
-from towzone.record.zones import ZoneDrawing, ZoneOutline, draw_zone, guarded_shapes, outline_zone
+from towzone.record.zones import (
+    ZoneDrawing,
+    ZoneOutline,
+    draw_zone,
+    guarded_shapes,
+    outline_zone,
+    reaches_into,
+)
 
 __all__ = ["RowDrawing", "Scene", "build_scene"]
 
@@ -76,7 +83,8 @@ class Scene:
     Parameters
     ----------
     tracks, zones, rows
-        In the order of the result; zones outside the window are left out and counted in ``off_chart``.
+        In the order of the result; zones that with radius and margin lie outside the window are left out
+        and counted in ``off_chart``.
     view : Box
         What both charts show at first.
     window : Box
@@ -122,7 +130,7 @@ def build_scene(result: CheckResult) -> Scene:
     gear = draw_gear(result.gear, tracks)
     view = _view(result, tracks, gear, outlines, centre_deg)
     window = _window(view)
-    drawn = [outline for outline in outlines if outline.box.intersection(window) is not None]
+    drawn = [outline for outline in outlines if reaches_into(outline, result.margins_m, window)]
     made = (
         draw_zone(
             outline,

@@ -15,11 +15,12 @@ from towzone.record.frame import Box, LonLat, chart_true, near, polygons_of, shi
 from towzone.record.rings import grown
 from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shapes", "outline_zone"]
+__all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shapes", "outline_zone", "reaches_into"]
 
 _OUTLINE_TOLERANCE_M = 0.5  # with 0.5 m more for the chart's own projection, drawn within 1 m
 _GUARDED_M = 0.5 * NAUTICAL_MILE_M
 _BEYOND = 0.5  # own choice: half a window more, so that the cut is no edge near anything
+_WIDER = 2.0  # own choice: a degree of longitude is less than half as long only within 30 degrees of the poles
 _GUARDED_SHARE = 1.02  # rings are drawn approximately; two per cent more keeps "at least" true
 
 
@@ -135,17 +136,26 @@ def guarded_shapes(
     shapes = []
     for drawn in outlines:
         distance_m = (drawn.zone.radius_m + max(margins_m[drawn.zone.zone_id], _GUARDED_M)) * _GUARDED_SHARE
-        if drawn.box.padded(0.0, 2.0 * distance_m).intersection(box) is not None:
+        if drawn.box.padded(0.0, _WIDER * distance_m).intersection(box) is not None:
             shapes.append(grown(drawn.shapes(), distance_m))
     return shapes
 
 
-def _within(drawn: ZoneOutline, window: Box) -> ZoneOutline:
-    """Return a zone of very many corners cut well outside the window of the chart."""
+def reaches_into(drawn: ZoneOutline, margins_m: Mapping[str, float], box: Box) -> bool:
+    """Return whether a zone, or what is within its radius and margin, may lie in a box.
+
+    The boundary of a wide safety zone may be all around a chart that its middle is not on.
+    """
+    reach_m = drawn.zone.radius_m + margins_m[drawn.zone.zone_id]
+    return drawn.box.padded(0.0, _WIDER * reach_m).intersection(box) is not None
+
+
+def _within(drawn: ZoneOutline, window: Box, reach_m: float) -> ZoneOutline:
+    """Return a zone of very many corners cut well outside what lies within its reach of the window."""
     corners = sum(len(ring) for area in drawn.areas for ring in area) + sum(len(one) for one in drawn.lines)
     if corners <= MANY:
         return drawn
-    box = window.padded(_BEYOND, 0.0)
+    box = window.padded(_BEYOND, _WIDER * reach_m)
     return replace(drawn, areas=clip_areas(drawn.areas, box), lines=clip_lines(drawn.lines, box))
 
 
@@ -156,7 +166,7 @@ def draw_zone(
 
     ``None`` where nothing of it lies near the window.
     """
-    drawn = _within(drawn, window)
+    drawn = _within(drawn, window, drawn.zone.radius_m + margin_m)
     if not (drawn.areas or drawn.lines or drawn.points):
         return None
     shapes = drawn.shapes()

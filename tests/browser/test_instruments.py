@@ -228,6 +228,23 @@ def test_within_the_position_error_of_the_margin_it_is_in_doubt(page: Page) -> N
         assert "in doubt, see the table" in readings(page)["zone"]
 
 
+def test_beyond_where_a_zone_is_drawn_true_only_that_much_is_told(page: Page) -> None:
+    told = []
+    places = [fix for fix in range(0, len(TRACK), 5) if nearest_in_force(RESULT, TRACK, fix)[0] > 200.0]
+    moment(page, places[0])
+    told.append(readings(page)["zone"])
+    page.evaluate("towzone.record.data.zones.forEach(zone => { zone.true_m = 110; zone.off_m = 10; })")
+    try:
+        moment(page, places[0])
+        told.append(readings(page)["zone"])
+    finally:
+        page.evaluate("towzone.record.data.zones.forEach(zone => { zone.true_m = null; zone.off_m = 0; })")
+
+    assert "more than" not in told[0]
+    assert "more than 100 m (0.05 nmi)" in told[1]
+    assert not re.search(r"(?<!not) kept", told[1])
+
+
 def test_rule_not_in_force_is_told_as_such(page: Page) -> None:
     pipeline = RESULT.zones[4]
     lon, lat = pipeline.shape.lines[0][0]

@@ -21,7 +21,7 @@ from towzone.record.graticule import grid_values
 from towzone.record.rings import grown
 from towzone.record.scene import build_scene
 from towzone.record.thin import THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes, near_any
-from towzone.record.zones import outline_zone
+from towzone.record.zones import draw_zone, outline_zone
 
 GEOD = pyproj.Geod(ellps="WGS84")
 
@@ -302,7 +302,7 @@ def test_graticule_is_neither_empty_nor_crowded(span: float) -> None:
 def test_zone_whose_middle_is_far_off_is_drawn_where_its_radius_or_margin_reaches_the_chart(
     radius_m: float, margin_m: float
 ) -> None:
-    """A wide safety zone, or a wide margin, may lie under the whole track while its point is off the chart."""
+    """A wide safety zone, or margin, may lie under the whole track while its point is off the chart."""
     result = build_result(planned=False)
     track = result.tracks[0]
     place = (float(track.lon_deg[0]), float(track.lat_deg[0]) + 0.7)
@@ -323,3 +323,33 @@ def test_zone_whose_middle_is_far_off_is_drawn_where_its_radius_or_margin_reache
     assert scene.zones[-1].zone.zone_id == "wide"
     assert bool(scene.zones[-1].radius) is (radius_m > 0.0)
     assert bool(scene.zones[-1].margin) is (margin_m > 0.0)
+
+
+def test_zone_of_many_corners_tells_how_far_off_its_cut_is() -> None:
+    turn = np.radians(np.linspace(0.0, 360.0, 6000, endpoint=False))
+    jagged = np.where(np.arange(6000) % 2, 1.0, 0.98)
+    ring = np.column_stack([-18.6 + 4.0 * jagged * np.cos(turn), 63.1 + 2.0 * jagged * np.sin(turn)])
+    whole = outline_zone(zone_of(Shape(polygons=((freeze(ring),),))), -18.6)
+    view = Box(west=-18.7, south=63.05, east=-18.5, north=63.15)
+    window = view.padded(0.8, 0.0)
+    drawn = draw_zone(whole, margin_m=0.0, in_force=True, view=view, window=window)
+
+    assert drawn is not None
+    assert drawn.true_m is not None
+    cut = np.vstack([ring for area in drawn.outline.areas for ring in area])
+    closed = shapely.LinearRing(cut)
+    geod = pyproj.Geod(ellps="WGS84")
+    along = [closed.interpolate(share, normalized=True) for share in np.linspace(0.0, 1.0, 400)]
+    corners = [(lon, lat) for lon in (view.west, view.east) for lat in (view.south, view.north)]
+    least = min(geod.inv(lon, lat, at.x, at.y)[2] for lon, lat in corners for at in along)
+    assert 0.8 * least < drawn.true_m <= least
+
+
+def test_zone_that_is_drawn_whole_has_no_such_bound() -> None:
+    view = Box(west=-18.7, south=63.05, east=-18.5, north=63.15)
+    ring = np.array([[-19.6, 62.1], [-17.6, 62.1], [-17.6, 64.1], [-19.6, 64.1]])
+    whole = outline_zone(zone_of(Shape(polygons=((freeze(ring),),))), -18.6)
+    drawn = draw_zone(whole, margin_m=0.0, in_force=True, view=view, window=view.padded(0.8, 0.0))
+
+    assert drawn is not None
+    assert drawn.true_m is None

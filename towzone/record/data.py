@@ -90,10 +90,12 @@ def _zone(drawing: ZoneDrawing) -> dict[str, Any]:
         "margin": _areas(drawing.margin),
         "margin_m": drawing.margin_m,
         "name": short(drawing.zone.name, NAME_LENGTH),
+        "off_m": round(drawing.outline.off_m, 2),
         "outside": drawing.zone.rules.allowed_only_inside,
         "points": [delta_path(point) for point in drawing.outline.points],
         "radius": _areas(drawing.radius),
         "radius_m": drawing.zone.radius_m,
+        "true_m": None if drawing.true_m is None else round(drawing.true_m, 1),
         "word": KIND[drawing.zone.kind],
     }
 

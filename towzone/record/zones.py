@@ -11,7 +11,7 @@ import shapely
 from towzone.geodesy.pieces import outline
 from towzone.model.zone import Zone
 from towzone.record.crowded import MANY, clip_areas, clip_lines, fewer_corners
-from towzone.record.frame import Box, LonLat, chart_true, near, polygons_of, shifted
+from towzone.record.frame import Box, LonLat, chart_true, metres_per_degree, near, polygons_of, shifted
 from towzone.record.rings import grown
 from towzone.units import NAUTICAL_MILE_M
 
@@ -20,7 +20,9 @@ __all__ = ["ZoneDrawing", "ZoneOutline", "draw_zone", "guarded_shapes", "outline
 _OUTLINE_TOLERANCE_M = 0.5  # with 0.5 m more for the chart's own projection, drawn within 1 m
 _GUARDED_M = 0.5 * NAUTICAL_MILE_M
 _BEYOND = 0.5  # own choice: half a window more, so that the cut is no edge near anything
-_WIDER = 2.0  # own choice: a degree of longitude is less than half as long only within 30 degrees of the poles
+_WIDER = (
+    2.0  # own choice: a degree of longitude is less than half as long only within 30 degrees of the poles
+)
 _GUARDED_SHARE = 1.02  # rings are drawn approximately; two per cent more keeps "at least" true
 
 
@@ -74,6 +76,9 @@ class ZoneDrawing:
     in_force : bool
     margin_m : float
         Required clearance.
+    true_m : float or None
+        Where the zone was cut outside the window: the least way from any place in the view to the cut.
+        Distances beyond that cannot be read off the drawing.
     """
 
     zone: Zone
@@ -83,6 +88,7 @@ class ZoneDrawing:
     label: tuple[float, float]
     in_force: bool
     margin_m: float
+    true_m: float | None = None
 
 
 def outline_zone(zone: Zone, centre_deg: float) -> ZoneOutline:
@@ -166,7 +172,7 @@ def draw_zone(
 
     ``None`` where nothing of it lies near the window.
     """
-    drawn = _within(drawn, window, drawn.zone.radius_m + margin_m)
+    whole, drawn = drawn, _within(drawn, window, drawn.zone.radius_m + margin_m)
     if not (drawn.areas or drawn.lines or drawn.points):
         return None
     shapes = drawn.shapes()
@@ -181,7 +187,17 @@ def draw_zone(
         label=_label_place(shapes, view),
         in_force=in_force,
         margin_m=margin_m,
+        true_m=None if drawn is whole else _border_m(view, window.padded(_BEYOND, 0.0)),
     )
+
+
+def _border_m(inner: Box, outer: Box) -> float:
+    """Return how far the edge of a box is from a box within it, at the least; for drawing."""
+    steepest = max(abs(outer.south), abs(outer.north))
+    per_lon_m, per_lat_m = metres_per_degree(steepest)
+    east = min(inner.west - outer.west, outer.east - inner.east)
+    north = min(inner.south - outer.south, outer.north - inner.north)
+    return max(min(east * per_lon_m, north * per_lat_m), 0.0)
 
 
 def _label_place(shapes: list[shapely.Geometry], view: Box) -> tuple[float, float]:

@@ -29,8 +29,16 @@ towzone.readout = (function () {
     return here.tow === null ? activity : record.say("probe.tow", { activity: activity, tow: here.tow });
   }
 
+  // A zone of very many corners is drawn with fewer, and is cut outside the chart: true_m away at the least.
+  function lengthOf(record, near, zone) {
+    if (zone.true_m !== null && Math.abs(near.metres) > zone.true_m - zone.off_m) {
+      return record.say("probe.more_than", { length: towzone.geodesy.roundText(zone.true_m - zone.off_m) });
+    }
+    return record.say("probe.about", { length: towzone.geodesy.roundText(Math.abs(near.metres)) });
+  }
+
   function clearanceOf(record, near, zone) {
-    var length = towzone.geodesy.roundText(Math.abs(near.metres)), how;
+    var length = lengthOf(record, near, zone), how;
     if (Math.abs(near.metres) < 0.5) { how = "reached"; }
     else if (zone.outside) { how = near.metres > 0 ? "allowed" : "left"; }
     else { how = near.metres > 0 ? "outside" : "inside"; }
@@ -40,11 +48,13 @@ towzone.readout = (function () {
   // Kept is told only beyond all that is in doubt of the position and of the drawing.
   function judged(record, near, doubt_m) {
     var zone = record.data.zones[near.zone], clearance = clearanceOf(record, near, zone), how;
+    var drawn_m = DRAWN_M + zone.off_m;
+    var metres = zone.true_m === null ? near.metres : Math.min(near.metres, zone.true_m - zone.off_m);
     if (!near.inForce) { how = "not_in_force"; }
-    else if (near.metres < -DRAWN_M) { return clearance; }
-    else if (near.metres < zone.margin_m - DRAWN_M) { how = "not_kept"; }
+    else if (metres < -drawn_m) { return clearance; }
+    else if (metres < zone.margin_m - drawn_m) { how = "not_kept"; }
     else if (doubt_m === "figures") { how = zone.margin_m > 0 ? "by_figures" : "edge"; }
-    else if (doubt_m === null || near.metres < zone.margin_m + doubt_m + DRAWN_M) {
+    else if (doubt_m === null || metres < zone.margin_m + doubt_m + drawn_m) {
       how = zone.margin_m > 0 ? "in_doubt" : "edge";
     } else { how = zone.margin_m > 0 ? "kept" : "no_margin"; }
     return record.say("probe.zone." + how, {

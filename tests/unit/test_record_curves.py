@@ -479,3 +479,37 @@ def test_area_across_180_degrees_is_drawn_like_any_other() -> None:
         leasts.append(only(check(steady(way), zone(area(ring), margin_m=463.0))).vessel.least_m)
 
     np.testing.assert_allclose(leasts[0], leasts[1], rtol=0, atol=0.9)
+
+
+def test_part_of_the_gear_that_is_near_counts_though_another_is_far() -> None:
+    """Two parts abreast, the first of them 20 km off: the drawing is that of the second alone."""
+    track = fixes([moved(MIDDLE, 270.0, 1000.0), moved(MIDDLE, 90.0, 1000.0)], [0.0, 600.0])
+    result = check(track, zone(points(moved(MIDDLE, 0.0, 300.0)), ZoneKind.OBSTRUCTION, margin_m=463.0))
+    time_s = track.time_utc.astype(np.int64) / 1e6
+    away = [moved(at, 180.0, 20_000.0) for at in zip(track.lon_deg, track.lat_deg, strict=True)]
+    parts = {"port door": np.array(away).T, "net": (track.lon_deg, track.lat_deg)}
+    lines = tuple(
+        GearLine(part=part, lon_deg=lon, lat_deg=lat, place=np.array([0.0, 1.0]), time_s=time_s)
+        for part, (lon, lat) in parts.items()
+    )
+    gear = GearAccount(tows=(GearTow(track_id=track.track_id, tow=1, lines=lines),))
+    drawn = only(dataclasses.replace(result, gear=gear))
+
+    assert drawn.gear is not None
+    assert (drawn.gear.state == drawn.vessel.state).all()
+    np.testing.assert_allclose(drawn.gear.least_m, drawn.vessel.least_m, rtol=0, atol=0.1)
+
+
+def test_radius_is_taken_off_in_every_column() -> None:
+    """Along a straight way of 4 km, 200 m from the point: Pythagoras, less the radius."""
+    result = passing(200.0, margin_m=463.0, radius_m=500.0)
+    drawn = only(result)
+    times = result.tracks[0].time_utc.astype(np.int64) / 1e6
+    count = len(drawn.vessel.state)
+    middle_s = drawn.first + (np.arange(count) + 0.5) * (drawn.last - drawn.first) / count
+    along_m = 4000.0 * (middle_s - times[0]) / (times[-1] - times[0]) - 2000.0
+    within = drawn.vessel.state == State.WITHIN
+
+    assert within.sum() > 100
+    expected_m = np.hypot(along_m, 200.0) - 500.0
+    np.testing.assert_allclose(drawn.vessel.least_m[within], expected_m[within], rtol=0, atol=6.0)

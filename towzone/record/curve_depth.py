@@ -24,9 +24,9 @@ __all__ = [
     "TOLERANCE_M",
     "Intervals",
     "Question",
-    "Sides",
     "deepest_by_column",
     "intervals_of",
+    "least_of_columns",
     "wrong_side",
 ]
 
@@ -44,13 +44,6 @@ _STRAIGHT_M = 20_000.0
 BoolArray = npt.NDArray[np.bool_]
 
 
-class Sides(NamedTuple):
-    """Which columns are on the wrong side, as far as they do not lie on both, and which may do so."""
-
-    wrong: BoolArray
-    either: BoolArray
-
-
 class Question(NamedTuple):
     """A strand against one zone, by its number among the boundaries."""
 
@@ -66,11 +59,19 @@ class Question(NamedTuple):
 
 
 def wrong_side(ask: Question, xyz_m: FloatArray) -> BoolArray:
-    """Return which points are where they should not be; beside lines and points nothing is."""
+    """Return which points, geocentric, are where they should not be; beside lines and points none is."""
     if not ask.zone.shape.is_area:
         return np.zeros(len(xyz_m), dtype=bool)
     inside = ask.boundaries.regions[ask.number].contains(*from_geocentric(xyz_m))
     return np.asarray(inside != ask.zone.rules.allowed_only_inside)
+
+
+def _depths(ask: Question, xyz_m: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the depths of points, and the pieces of the boundary nearest to them."""
+    count = len(xyz_m)
+    points, each = Side.of(Pieces.each_alone(xyz_m, xyz_m), count), np.arange(count)
+    found = closest(points, each, ask.edge, np.full(count, ask.number), np.full(count, np.inf))
+    return np.where(wrong_side(ask, xyz_m), found.distance_m, -found.distance_m), found.edge_piece
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,14 +96,22 @@ class Intervals:
         """Return some of the intervals."""
         return Intervals(**{name: getattr(self, name)[which] for name in self.__slots__})
 
+    def length_m(self, strand: Strand) -> FloatArray:
+        """Return how far the path goes on each."""
+        legs_m = np.diff(strand.walked_m)
+        begin = strand.walked_m[self.piece0] + self.part0 * legs_m[self.piece0]
+        end = strand.walked_m[self.piece1] + self.part1 * legs_m[self.piece1]
+        # The way on the surface is longer than chords of up to a kilometre by less than a millionth.
+        return np.asarray(1.000_001 * (end - begin))
 
-def intervals_of(ask: Question, some: IntArray, lows: IntArray, highs: IntArray, sides: Sides) -> Intervals:
+
+def intervals_of(ask: Question, some: IntArray, lows: IntArray, highs: IntArray, samples: int) -> Intervals:
     """Return the pieces of some columns in a few intervals each, with the depths at their ends."""
     counts = highs[some] - lows[some]
     row = np.repeat(np.arange(len(some)), counts)
     step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
     piece = lows[some][row] + step
-    share = step * SAMPLES // counts[row]
+    share = step * samples // counts[row]
     begins = np.append(True, (np.diff(share) != 0) | (np.diff(row) != 0)) | ~ask.strand.follows[piece]
     first = np.flatnonzero(begins)
     last = np.append(first[1:], len(row)) - 1
@@ -111,10 +120,8 @@ def intervals_of(ask: Question, some: IntArray, lows: IntArray, highs: IntArray,
     start_m, end_m = ask.strand.pieces.start_m[piece0], ask.strand.pieces.end_m[piece1]
     # Most intervals end where the next one begins: such points are asked about once.
     joins = np.append((piece0[1:] == piece1[:-1] + 1) & ask.strand.follows[piece0[1:]], False)
-    joins &= np.append(column[1:] == column[:-1], False)
     ends = np.flatnonzero(~joins)
-    asked = np.concatenate([column, column[ends]])
-    depth, near = _depths(ask, np.concatenate([start_m, end_m[ends]]), asked, sides)
+    depth, near = _depths(ask, np.concatenate([start_m, end_m[ends]]))
     after = np.arange(len(first)) + 1
     after[ends] = len(first) + np.arange(len(ends))
     return Intervals(
@@ -130,20 +137,15 @@ def intervals_of(ask: Question, some: IntArray, lows: IntArray, highs: IntArray,
     )
 
 
-def _depths(ask: Question, xyz_m: FloatArray, column: IntArray, sides: Sides) -> tuple[FloatArray, IntArray]:
-    """Return the signed depths of points of columns, and the pieces of the boundary nearest to them."""
-    count = len(xyz_m)
-    points = Side.of(Pieces.each_alone(xyz_m, xyz_m), count)
-    each = np.arange(count)
-    found = closest(points, each, ask.edge, np.full(count, ask.number), np.full(count, np.inf))
-    aside = sides.wrong[column]
-    open_ = np.flatnonzero(sides.either[column])
-    aside[open_] = wrong_side(ask, xyz_m[open_])
-    return np.where(aside, found.distance_m, -found.distance_m), found.edge_piece
+def least_of_columns(some: Intervals, value: FloatArray, columns: int) -> FloatArray:
+    """Return the least of values of intervals in each column, infinite where it has none."""
+    least = np.full(columns, np.inf)
+    np.minimum.at(least, some.column, value)
+    return least
 
 
 def deepest_by_column(
-    ask: Question, open_: Intervals, sides: Sides, enough_m: float
+    ask: Question, open_: Intervals, columns: int, enough_m: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return the greatest depth of each column and its place, true to the tolerance up to a depth.
 
@@ -153,7 +155,7 @@ def deepest_by_column(
     a bit of boundary is convex, so it is nowhere greater than at the worse end, by as much more as the path
     strays from the straight line.
     """
-    best, at = np.full(len(sides.wrong), -np.inf), np.zeros(len(sides.wrong))
+    best, at = np.full(columns, -np.inf), np.zeros(columns)
 
     def keep(column: IntArray, depth: FloatArray, piece: IntArray, part: FloatArray) -> None:
         order = np.argsort(depth, kind="stable")
@@ -166,26 +168,19 @@ def deepest_by_column(
     while len(open_.column):
         goal = best + TOLERANCE_M
         goal[best >= enough_m] = np.inf
-        open_ = open_.pick(_by_length(ask.strand, open_) > goal[open_.column])
+        open_ = open_.pick(
+            (open_.depth0 + open_.depth1 + open_.length_m(ask.strand)) / 2.0 > goal[open_.column]
+        )
         open_ = open_.pick(_by_straightness(ask, open_) > goal[open_.column])
         if not len(open_.column):
             break
         piece, part, piece_after, part_after = _middles(open_)
         start_m, end_m = ask.strand.pieces.start_m[piece], ask.strand.pieces.end_m[piece]
         xyz_m = start_m + part[:, None] * (end_m - start_m)
-        depth, near = _depths(ask, xyz_m, open_.column, sides)
+        depth, near = _depths(ask, xyz_m)
         keep(open_.column, depth, piece, part)
         open_ = _halves(open_, piece, part, piece_after, part_after, depth, near)
     return best, at
-
-
-def _by_length(strand: Strand, some: Intervals) -> FloatArray:
-    """Return what the depth is at most on intervals, by their length."""
-    length_m = np.diff(strand.walked_m)
-    walked0 = strand.walked_m[some.piece0] + some.part0 * length_m[some.piece0]
-    walked1 = strand.walked_m[some.piece1] + some.part1 * length_m[some.piece1]
-    # The way on the surface is longer than chords of up to a kilometre by less than a millionth.
-    return np.asarray((some.depth0 + some.depth1 + 1.000_001 * (walked1 - walked0)) / 2.0)
 
 
 def _by_straightness(ask: Question, some: Intervals) -> FloatArray:
@@ -206,20 +201,21 @@ def _by_straightness(ask: Question, some: Intervals) -> FloatArray:
 
 
 def _to_boundary(boundary: Pieces, xyz_m: FloatArray, piece: IntArray) -> FloatArray:
-    """Return the distance from points to given pieces of a boundary, pair by pair."""
-    count = len(piece)
-    target = Pieces(
-        start_m=boundary.start_m[piece],
-        end_m=boundary.end_m[piece],
-        edge=boundary.edge[piece],
-        from_part=boundary.from_part[piece],
-        to_part=boundary.to_part[piece],
-        owner=np.arange(count),
-        swell_m=boundary.swell_m[piece],
-    )
-    each = np.arange(count)
-    points = Side.of(Pieces.each_alone(xyz_m, xyz_m), count)
-    return closest(points, each, Side.of(target, count), each, np.full(count, np.inf)).distance_m
+    """Return the distance from points to given pieces of a boundary, pair by pair, not too little.
+
+    Straight through the earth, which up to `_STRAIGHT_M` is shorter than the way on the surface by 9 mm.
+    """
+    straight_m = _to_chords(xyz_m, boundary.start_m[piece], boundary.end_m[piece])
+    return np.where(straight_m < _STRAIGHT_M, straight_m + 0.05, np.inf)
+
+
+def _to_chords(xyz_m: FloatArray, start_m: FloatArray, end_m: FloatArray) -> FloatArray:
+    """Return the straight distance from points to chords, pair by pair."""
+    along_m, from_m = end_m - start_m, xyz_m - start_m
+    squared = np.einsum("ij,ij->i", along_m, along_m)
+    part = np.einsum("ij,ij->i", from_m, along_m) / np.where(squared > 0.0, squared, 1.0)
+    off_m = from_m - np.clip(part, 0.0, 1.0)[:, None] * along_m
+    return np.asarray(np.sqrt(np.einsum("ij,ij->i", off_m, off_m)))
 
 
 def _astray_m(pieces: Pieces, some: Intervals, start_m: FloatArray, end_m: FloatArray) -> FloatArray:
@@ -228,13 +224,8 @@ def _astray_m(pieces: Pieces, some: Intervals, start_m: FloatArray, end_m: Float
     row = np.repeat(np.arange(len(counts)), counts)
     step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
     node_m = pieces.end_m[some.piece0[row] + step]
-    along_m = (end_m - start_m)[row]
-    from_m = node_m - start_m[row]
-    squared = np.einsum("ij,ij->i", along_m, along_m)
-    part = np.einsum("ij,ij->i", from_m, along_m) / np.where(squared > 0.0, squared, 1.0)
-    off_m = from_m - np.clip(part, 0.0, 1.0)[:, None] * along_m
     astray = np.zeros(len(counts))
-    np.maximum.at(astray, row, np.sqrt(np.einsum("ij,ij->i", off_m, off_m)))
+    np.maximum.at(astray, row, _to_chords(node_m, start_m[row], end_m[row]))
     return astray
 
 

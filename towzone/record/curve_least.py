@@ -11,13 +11,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from towzone.checks.passages import CONTACT_M
-from towzone.geodesy.approach import Approaches, Side, closest
+from towzone.geodesy.approach import closest
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.record.curve_depth import BoolArray, Question, Sides, deepest_by_column, intervals_of, wrong_side
-from towzone.record.curve_strands import Strand
+from towzone.record.curve_depth import (
+    SAMPLES,
+    BoolArray,
+    Question,
+    deepest_by_column,
+    intervals_of,
+    least_of_columns,
+    wrong_side,
+)
 
-__all__ = ["Columns", "State", "columns_near", "least_of", "measure_columns", "nothing"]
+__all__ = ["Columns", "State", "Window", "columns_near", "least_of", "measure_columns", "nothing"]
 
 
 class State:
@@ -46,73 +53,80 @@ class Columns:
     place: FloatArray
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Window:
+    """The columns of a drawing: each of so many of the finest, the first, and the one after the last.
+
+    ``near`` tells of each whether its clearance may be within what is drawn.
+    """
+
+    width: int
+    first: int
+    last: int
+    near: BoolArray
+
+
 def columns_near(ask: Question, width: int, within_m: tuple[float, float]) -> BoolArray:
     """Return which columns of a whole strand have clearances between two, on some of its paths."""
     owners = ask.strand.owners(width, 0, ask.strand.columns // width)
-    found = _closest(ask, ask.strand.side(width), owners, within_m)
+    cutoff_m = np.full(len(owners), _cutoff_m(ask, within_m))
+    found = closest(ask.strand.side(width), owners, ask.edge, np.full(len(owners), ask.number), cutoff_m)
     return np.asarray(np.isfinite(found.distance_m).reshape(ask.strand.paths, -1).any(axis=0))
 
 
-def _closest(ask: Question, side: Side, owners: IntArray, within_m: tuple[float, float]) -> Approaches:
-    cutoff_m = max(within_m[1], -within_m[0]) + ask.zone.radius_m
-    number = np.full(len(owners), ask.number)
-    return closest(side, owners, ask.edge, number, np.full(len(owners), cutoff_m))
+def _cutoff_m(ask: Question, within_m: tuple[float, float]) -> float:
+    return max(within_m[1], -within_m[0]) + ask.zone.radius_m
 
 
 def measure_columns(
-    ask: Question, width: int, span: tuple[int, int], within_m: tuple[float, float], *, band: bool = True
+    ask: Question, window: Window, within_m: tuple[float, float], samples: int = SAMPLES
 ) -> Columns:
     """Return the clearances of a strand from a zone, of its paths one after the other.
 
     Parameters
     ----------
-    width : int
-        How many of the finest columns make one.
-    span : tuple of int
-        First column, and the one after the last.
     within_m : tuple of float
         The least and greatest clearance that is drawn; beyond them nothing is measured exactly.
-    band : bool
-        Whether the greatest clearances are asked for too; if not, they are the least.
+    samples : int
+        From how many positions of a column its greatest clearance is taken, at least.
     """
-    strand, zone, side = ask.strand, ask.zone, ask.strand.side(width)
-    columns = strand.owners(width, *span)
-    held = side.tree.root[columns] >= 0
-    found = _closest(ask, side, columns, within_m)
-    near = np.isfinite(found.distance_m)
-    lows, highs = np.searchsorted(side.pieces.owner, [columns, columns + 1])
-    wrong = np.zeros(len(columns), dtype=bool)
-    wrong[held] = wrong_side(ask, side.pieces.start_m[lows[held]])
-    # Where the path meets the boundary, or jumps, a column may lie on both sides of it.
-    either = near & zone.shape.is_area
-    either &= (found.distance_m <= CONTACT_M) | _jumps(strand, lows, highs)
-    state = np.where(held, np.where(wrong, State.BELOW, State.ABOVE), State.NOTHING)
-    state[near] = State.WITHIN
-    least_m = np.where(near, found.distance_m, 0.0)
-    most_m, place = np.array(least_m), np.zeros(len(columns))
-    place[near] = strand.place(found.path_piece[near], found.path_part[near])
-    deep = near & (wrong | either)
-    some = np.flatnonzero(near if band else deep)
-    if len(some):
-        open_ = intervals_of(ask, some, lows, highs, Sides(wrong, either))
-        most_m[deep] = -np.inf
-        np.maximum.at(most_m, open_.column, -np.minimum(open_.depth0, open_.depth1))
-        open_ = open_.pick(deep[open_.column])
-        depth_m, at = deepest_by_column(ask, open_, Sides(wrong, either), -within_m[0])
+    side, owners = ask.strand.side(window.width), ask.strand.owners(window.width, window.first, window.last)
+    cutoff_m, count = _cutoff_m(ask, within_m), len(owners)
+    lows, highs = np.searchsorted(side.pieces.owner, [owners, owners + 1])
+    held = highs > lows
+    state = np.where(held, State.ABOVE, State.NOTHING)
+    state[held] = np.where(wrong_side(ask, ask.strand.pieces.start_m[lows[held]]), State.BELOW, State.ABOVE)
+    maybe = np.flatnonzero(held & np.tile(window.near, ask.strand.paths))
+    least_m, most_m, place = np.zeros(count), np.zeros(count), np.zeros(count)
+    if len(maybe):
+        some = intervals_of(ask, maybe, lows, highs, samples)
+        nearest_m = least_of_columns(some, np.minimum(np.abs(some.depth0), np.abs(some.depth1)), count)
+        deep = least_of_columns(some, -np.maximum(some.depth0, some.depth1), count) < 0.0
+        # What is on the wrong side somewhere is told by its depth, not by how near it came.
+        state[deep] = np.where(nearest_m[deep] <= cutoff_m, State.WITHIN, State.BELOW)
+        asked = maybe[~deep[maybe]]
+        bound_m = np.minimum(nearest_m[asked], cutoff_m)
+        found = closest(side, owners[asked], ask.edge, np.full(len(asked), ask.number), bound_m)
+        near = np.isfinite(found.distance_m)
+        state[asked[near]], least_m[asked[near]] = State.WITHIN, found.distance_m[near]
+        place[asked[near]] = ask.strand.place(found.path_piece[near], found.path_part[near])
+        deep[asked[near][found.distance_m[near] <= CONTACT_M]] = ask.zone.shape.is_area
+        depth_m, at = deepest_by_column(
+            ask, some.pick((deep & _within(state))[some.column]), count, -within_m[0]
+        )
         below = depth_m > 0.0
         least_m[below], place[below] = -depth_m[below], at[below]
+        most_m = -least_of_columns(some, np.minimum(some.depth0, some.depth1), count)
     return Columns(
         state=state.astype(np.int64),
-        least_m=np.where(near, least_m - zone.radius_m, 0.0),
-        most_m=np.where(near, np.maximum(most_m, least_m) - zone.radius_m, 0.0),
+        least_m=np.where(_within(state), least_m - ask.zone.radius_m, 0.0),
+        most_m=np.where(_within(state), np.maximum(most_m, least_m) - ask.zone.radius_m, 0.0),
         place=place,
     )
 
 
-def _jumps(strand: Strand, lows: IntArray, highs: IntArray) -> BoolArray:
-    """Return which columns hold a jump."""
-    jumps = np.append(0, np.cumsum(~strand.follows))
-    return np.asarray(jumps[highs] - jumps[np.minimum(lows + 1, highs)] > 0)
+def _within(state: IntArray) -> BoolArray:
+    return np.asarray(state == State.WITHIN)
 
 
 def nothing(count: int) -> Columns:

@@ -313,7 +313,9 @@ def _mark(curves: ZoneCurves, mark: CurveMark, scale: _Scale) -> Iterator[str]:
     part = "of-gear" if mark.row.part is Part.GEAR else "vessel"
     yield f'<circle class="least {part}" cx="{share:.3f}%" cy="{y:g}" r="4.5" data-row="{mark.number}"/>'
     word = f"{mark.number}: {length_of(curves, mark)}" if named else str(mark.number)
-    above = y - 9 if y - _TOP > 40 or y > _TOP + _HEIGHT - 20 else y + 18
+    # Above the mark, unless the top of the drawing or the margin's line is in the way there.
+    crowded = y - _TOP <= 40.0 or 0.0 < y - scale.y(curves.margin_m) < 32.0
+    above = y + 18.0 if crowded and y < _TOP + _HEIGHT - 20 else y - 9.0
     # The number of another row stands on the other side of its mark, away from the words of the least.
     kind = "at-end" if named == (least > _TURN) else "at-start"
     yield _text(f"mark-word {kind}", f"{share:.3f}%", above, word, -6.0 if kind == "at-end" else 6.0)

@@ -16,7 +16,15 @@ from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 from towzone.record.curve_depth import Question
-from towzone.record.curve_least import Columns, State, columns_near, least_of, measure_columns, nothing
+from towzone.record.curve_least import (
+    Columns,
+    State,
+    Window,
+    columns_near,
+    least_of,
+    measure_columns,
+    nothing,
+)
 from towzone.record.curve_marks import CurveMark, RowsOnCurve
 from towzone.record.curve_strands import COLUMNS, Axis, Strand, axis_of, gear_strand, vessel_strand
 
@@ -209,9 +217,8 @@ class _Course:
         window = self._window(axis, ask, limits_m)
         if window is None:
             return None
-        width, span = window
-        vessel, gear = self._measured(axis, ask, width, span, limits_m)
-        first, last = axis.at_cut(span[0] * width), axis.at_cut(span[1] * width)
+        vessel, gear = self._measured(axis, ask, window, limits_m)
+        first, last = (axis.at_cut(end * window.width) for end in (window.first, window.last))
         own = RowsOnCurve(axis, vessel, gear, (first, last), limits_m)
         marks = tuple(own.mark(number, row) for number, row in ask.rows)
         if all(mark.at is None for mark in marks):
@@ -237,19 +244,16 @@ class _Course:
             knots=_knots(self.track, axis, first, last),
         )
 
-    def _window(
-        self, axis: Axis, ask: _Asked, limits_m: tuple[float, float]
-    ) -> tuple[int, tuple[int, int]] | None:
-        """Return how wide columns are, and from where to where: what is near the zone, and a little more."""
+    def _window(self, axis: Axis, ask: _Asked, limits_m: tuple[float, float]) -> Window | None:
+        """Return the columns to draw: what is near the zone, and a little more."""
         known = [strand for strand in self.strands(axis) if strand is not None]
-        whole = [columns_near(ask.of(strand), axis.finest, limits_m) for strand in known]
+        close = np.logical_or.reduce([columns_near(ask.of(some), axis.finest, limits_m) for some in known])
+        shown = np.array(close)
         for gap in self.gaps:
             if any(reach.zone_id == ask.zone.zone_id for reach in gap.could_reach):
-                ends = (
-                    axis.column_of(axis.at_place(place)) // axis.finest for place in (gap.fix, gap.fix + 1)
-                )
-                whole[0][next(ends) : next(ends) + 1] = True
-        near = np.flatnonzero(np.logical_or.reduce(whole))
+                first, last = (axis.column_of(axis.at_place(gap.fix + end)) for end in (0, 1))
+                shown[first // axis.finest : last // axis.finest + 1] = True
+        near = np.flatnonzero(shown)
         if not len(near):
             return None
         border = int(np.ceil(_BORDER * (near[-1] - near[0] + 1)))
@@ -257,17 +261,20 @@ class _Course:
         width = axis.finest
         while width > 1 and 2 * (high - low) * axis.finest <= COLUMNS * width:
             width //= 2
-        return width, (low * axis.finest // width, high * axis.finest // width)
+        times = axis.finest // width
+        return Window(
+            width=width, first=low * times, last=high * times, near=np.repeat(close[low:high], times)
+        )
 
     def _measured(
-        self, axis: Axis, ask: _Asked, width: int, span: tuple[int, int], limits_m: tuple[float, float]
+        self, axis: Axis, ask: _Asked, window: Window, limits_m: tuple[float, float]
     ) -> tuple[Columns, Columns]:
         vessel, gear = self.strands(axis)
-        count = span[1] - span[0]
-        alone = measure_columns(ask.of(vessel), width, span, limits_m)
+        count = window.last - window.first
+        alone = measure_columns(ask.of(vessel), window, limits_m)
         if gear is None:
             return alone, nothing(count)
-        return alone, least_of(measure_columns(ask.of(gear), width, span, limits_m, band=False), count)
+        return alone, least_of(measure_columns(ask.of(gear), window, limits_m, samples=1), count)
 
     def _spans(
         self, places: Sequence[tuple[float, float]], first: float, last: float

@@ -103,6 +103,11 @@ towzone.playback = (function () {
       if (record.stepped) { follow(); }
     });
     record.on("row", chosen);
+    // The record opens at the worst moment that has a place on the track, else at the first fix.
+    record.on("ready", function () {
+      if (record.data.rows.length && record.data.rows[0].matters) { chosen({ row: record.data.rows[0].number }); }
+      if (record.moment.source === null && own().count) { show(0); }
+    });
 
     slider.addEventListener("input", function () {
       // The steps of the slider need not meet the end.

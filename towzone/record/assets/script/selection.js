@@ -81,7 +81,7 @@ towzone.selection = (function () {
     }
 
     function choose(number, move) {
-      var row = data.rows[number - 1], track, place;
+      var row = data.rows[number - 1];
       if (!row) { return; }
       if (record.chosen !== null) { press(record.chosen, false); unmark(); }
       record.chosen = number;
@@ -93,11 +93,6 @@ towzone.selection = (function () {
       toRow.hidden = false;
       ends();
       record.emit("row", { row: number });
-      track = record.tracks && record.tracks[row.track];
-      place = track && row.time !== null && row.time !== undefined ? track.placeAt(row.time) : null;
-      if (place !== null && place !== undefined) {
-        record.emit("moment", { track: row.track, place: place, source: "row" });
-      }
     }
 
     function step(by) {

@@ -25,6 +25,8 @@ from sealed_records import digest_of, listed, sealed, sealed_anew, sealed_check
 import towzone
 from towzone.cli import again as again_module
 from towzone.record import signature as signature_module
+from towzone.record.versions import computed_with
+from towzone.tables.result_json import to_json
 
 CORNER = "sample_tracks/greywether_corner.gpx"
 VESSEL = "sample_tracks/greywether_vessel.toml"
@@ -48,6 +50,15 @@ def scene(tmp_path):
     shutil.copytree(ROOT / "sample_tracks", tmp_path / "sample_tracks")
     shutil.copytree(ROOT / "sample_zones", tmp_path / "sample_zones")
     return tmp_path
+
+
+RECORD_OF = again_module.record_of
+
+
+@pytest.fixture(autouse=True)
+def small_pages(monkeypatch):
+    """The page made again is the small one of these tests, not the whole one around an interactive chart."""
+    monkeypatch.setattr(again_module, "record_of", lambda result: sealed(to_json(result)))
 
 
 def verified(path, *more, cwd=ROOT):
@@ -169,7 +180,9 @@ def test_the_same_inputs_give_the_same_answer_to_the_last_character(scene, name)
         file.rename(elsewhere / f"{number}.bin")
     data = verified(path, "--inputs", scene / "kept", cwd=elsewhere)
 
-    assert data["again"] == {"answer": "same", "exact": True, "reasons": [], "other_versions": []}
+    assert data["again"] == {
+        "answer": "same", "exact": True, "reasons": [], "other_versions": [], "page": "same", "page_parts": []
+    }  # fmt: skip
     assert data["exit_code"] == 0
 
 
@@ -192,7 +205,8 @@ def test_standard_input_is_found_by_its_content(scene):
     path.write_bytes(sealed(ran.out))
 
     assert ran.data["provenance"]["inputs"][0]["file"] == "-"
-    assert verified(path, "--inputs", scene)["again"]["exact"] is True
+    again = verified(path, "--inputs", scene)["again"]
+    assert (again["exact"], again["page"]) == (True, "same")
 
 
 def test_a_shapefile_is_put_together_again_from_files_of_other_names(tmp_path):
@@ -210,7 +224,8 @@ def test_a_shapefile_is_put_together_again_from_files_of_other_names(tmp_path):
     for number, file in enumerate(sorted(tmp_path.glob("[rz].*"))):
         file.rename(kept / f"{number}")
 
-    assert verified(path, "--inputs", kept)["again"]["exact"] is True
+    again = verified(path, "--inputs", kept)["again"]
+    assert (again["exact"], again["page"]) == (True, "same")
 
 
 def test_every_input_says_what_it_was_read_as_and_is_read_so_again(scene):
@@ -304,6 +319,63 @@ def test_whatever_else_was_forged_is_told(scene, change, words):
 
     assert ran.code == 1
     assert words in " ".join(ran.out.split())
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_page_sealed_anew_around_the_true_result_is_told_from_the_page_of_that_result(
+    record, tmp_path, monkeypatch, whole
+):
+    """The digest agrees and the answer follows from the inputs; only what a person reads is another."""
+    if whole:
+        monkeypatch.setattr(again_module, "record_of", RECORD_OF)
+        path, old, new, part = record, b"Problem found", b"Nothing found", "answer"
+    else:
+        path, _ = sealed_check(tmp_path, PLAN, "--zones", BANK, cwd=ROOT)
+        old, new, part = b"<td>row", b"<td>raw", "rows"
+    assert verified(path, "--inputs", ROOT)["again"]["page"] == "same"
+
+    content = path.read_bytes()
+    assert content.count(old) >= 1
+    forgery = tmp_path / "forged.html"
+    forgery.write_bytes(sealed_anew(content.replace(old, new, 1)))
+    data = verified(forgery, "--inputs", ROOT)
+
+    assert (data["unchanged"], data["again"]["answer"], data["exit_code"]) == (True, "same", 1)
+    assert (data["again"]["page"], data["again"]["page_parts"]) == ("different", [part])
+    words = " ".join(call("verify", forgery, "--inputs", ROOT).out.split())
+    assert "DIFFERENT PAGE" in words
+    assert "Same page" not in words
+
+
+def test_a_page_of_other_versions_is_not_vouched_for_unless_its_digest_was_noted(scene):
+    """Else a forger need only claim another version."""
+    path, _ = sealed_check(scene, PLAN, "--zones", BANK, cwd=scene)
+    path.write_bytes(sealed(path_json(path), {**computed_with(), "folium": "0.0.1"}))
+    data = verified(path, "--inputs", scene)
+    assert (data["again"]["answer"], data["again"]["page"], data["exit_code"]) == ("same", "not_compared", 4)
+    words = " ".join(call("verify", path, "--inputs", scene).out.split())
+    assert "Only the result in the record was compared" in words
+    assert "folium 0.0.1 then" in words
+
+    noted = ("--digest", digest_of(path.read_bytes()))
+    assert verified(path, "--inputs", scene, *noted)["exit_code"] == 0
+
+
+def path_json(path):
+    """The text of the result in a small sealed record."""
+    island = path.read_text(encoding="utf-8").partition('id="result">')[2].partition("</script>")[0]
+    return unescaped(island)
+
+
+def unescaped(island):
+    """The text of JSON before it was made safe to stand in a page."""
+    return island.replace("\\u003c", "<").replace("\\u003e", ">").replace("\\u0026", "&")
+
+
+def test_the_page_of_a_changed_record_is_not_said_to_be_the_same(scene):
+    path, _ = sealed_check(scene, PLAN, "--zones", BANK, cwd=scene)
+    path.write_bytes(path.read_bytes().replace(b"<td>row", b"<td>raw"))
+    assert verified(path, "--inputs", scene)["again"]["page"] == "not_compared"
 
 
 def test_a_clearance_a_centimetre_apart_is_the_same_answer_only_between_versions(scene, monkeypatch):

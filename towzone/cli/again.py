@@ -13,10 +13,13 @@ from typing import Any
 from towzone import __version__
 from towzone.cli.differences import compared
 from towzone.cli.found_inputs import Found, Wanted, find_inputs
+from towzone.cli.page_again import PageAgain, compare_page, not_compared, record_of
 from towzone.cli.replay import RecordedError, recorded_request, wanted_inputs
 from towzone.cli.requests import check_files
 from towzone.errors import TowzoneError
+from towzone.model.result import CheckResult
 from towzone.record.catalogue import say, say_count
+from towzone.record.reading import Reading
 from towzone.record.text import short
 from towzone.record.versions import computed_with
 from towzone.tables.result_json import to_json
@@ -49,6 +52,8 @@ class Again:
         In words: what differs, or why it cannot be told.
     versions : tuple of str
         What was made with other versions than are installed here.
+    page : PageAgain or None
+        Whether the page that people see is the one of that result; ``None`` where the answer is not the same.
     """
 
     folder: str
@@ -56,17 +61,20 @@ class Again:
     exact: bool = False
     reasons: tuple[str, ...] = ()
     versions: tuple[str, ...] = ()
+    page: PageAgain | None = None
 
 
-def check_again(result: Mapping[str, Any] | None, made_with: Mapping[str, str], folder: str) -> Again:
-    """Make a recorded check again.
+def check_again(result: Mapping[str, Any] | None, content: bytes, reading: Reading, folder: str) -> Again:
+    """Make a recorded check again, and the page of its result.
 
     Parameters
     ----------
     result : mapping or None
         As read from the record.
-    made_with : mapping of str to str
-        Versions as told by the record.
+    content : bytes
+        The record.
+    reading : Reading
+        What it says of itself.
     folder : str
         With the inputs.
     """
@@ -80,24 +88,36 @@ def check_again(result: Mapping[str, Any] | None, made_with: Mapping[str, str], 
     missing = [one for one in wanted if one.sha256 not in found.places]
     if missing:
         return _cannot(folder, _missing(missing, found, folder))
-    versions = _other_versions(result, made_with)
+    versions = _other_versions(result, reading.made_with)
     with tempfile.TemporaryDirectory(prefix="towzone-") as copies:
         try:
             request = recorded_request(result, found.places, Path(copies))
         except RecordedError as error:
             return _cannot(folder, [say("verify.again.no_settings", problem=short(str(error)))], versions)
         try:
-            again = json.loads(to_json(check_files(request)))
+            made = check_files(request)
         except TowzoneError as error:
             return _cannot(folder, [say("verify.again.refused", problem=short(str(error)))], versions)
-    comparison = compared(result, again, same_versions=not versions)
+    comparison = compared(result, json.loads(to_json(made)), same_versions=not versions)
     return Again(
         folder=folder,
         answer=Answer.SAME if comparison.same else Answer.DIFFERENT,
         exact=comparison.exact,
         reasons=comparison.differences,
         versions=versions,
+        page=_page(made, content, reading, versions) if comparison.same else None,
     )
+
+
+def _page(made: CheckResult, content: bytes, reading: Reading, versions: tuple[str, ...]) -> PageAgain:
+    """Return whether a record is the one that a result makes here, where that can be told."""
+    if versions:
+        return not_compared(say("verify.page.versions", versions=short("; ".join(versions), _PATH)))
+    try:
+        again = record_of(made)
+    except TowzoneError as error:
+        return not_compared(short(str(error), _PATH))
+    return compare_page(content, reading, again)
 
 
 def _cannot(folder: str, reasons: Sequence[str], versions: tuple[str, ...] = ()) -> Again:

@@ -18,7 +18,7 @@ from towzone.cli.requests import CheckRequest, check_files
 from towzone.cli.track_options import request_of, track_options
 from towzone.errors import OutputError, UsageError
 from towzone.files.inputs import load
-from towzone.files.outputs import UNENCODABLE, check_writable, write_all
+from towzone.files.outputs import check_writable, write_all
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import CheckResult, Outcome
 from towzone.record.signature import OPENSSL
@@ -227,10 +227,9 @@ def _write(request: _Request, result: CheckResult, sign: Callable[[bytes], bytes
     text = _rendered(result, request.form, verbose=request.verbose)
     files: dict[Path, str | bytes] = {}
     if request.record_file is not None:
-        from towzone.record.page import render_record
-        from towzone.tables.rows_csv import to_csv
+        from towzone.cli.page_again import record_of
 
-        record = render_record(result, to_json(result), to_csv(result)).encode("utf-8", UNENCODABLE)
+        record = record_of(result)
         files[request.record_file] = record
         if request.signature_file is not None and sign is not None:
             files[request.signature_file] = sign(record)

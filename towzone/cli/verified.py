@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from towzone.cli.again import Again, Answer
+from towzone.cli.page_again import Page, PageAgain
 from towzone.model.result import Outcome, Status
 from towzone.record.catalogue import say, say_count
 from towzone.record.reading import Reading
@@ -63,7 +64,17 @@ class Verified:
         agree = self.reading.unchanged and self.digest_agrees is not False
         if not agree or self.signature_agrees is False or answer is Answer.DIFFERENT:
             return 1
-        return 4 if answer is Answer.CANNOT_TELL else 0
+        if self._page is Page.DIFFERENT:
+            return 1
+        # Without a digest or a signature from elsewhere the page may be anybody's.
+        vouched = self.digest_agrees is True or self.signature_agrees is True
+        open_page = self._page is Page.NOT_COMPARED and not vouched
+        return 4 if answer is Answer.CANNOT_TELL or open_page else 0
+
+    @property
+    def _page(self) -> Page | None:
+        page = self.again.page if self.again is not None else None
+        return page.page if page is not None else None
 
 
 def as_text(verified: Verified) -> str:
@@ -116,6 +127,8 @@ def as_json(verified: Verified) -> str:
             "exact": again.exact,
             "reasons": list(again.reasons),
             "other_versions": list(again.versions),
+            "page": again.page.page.value if again.page is not None else None,
+            "page_parts": list(again.page.parts) if again.page is not None else [],
         },
         "exit_code": verified.exit_code,
     }
@@ -208,8 +221,19 @@ def _again(verified: Verified) -> Iterator[str]:
         yield f"  {say('verify.again.more', count=len(again.reasons) - _MOST_TOLD)}"
     if again.versions:
         yield say("verify.again.versions", versions="; ".join(again.versions))
+    yield from _page(again.page)
     if not verified.reading.unchanged and again.answer is not Answer.CANNOT_TELL:
         yield say("verify.again.changed_too")
+
+
+def _page(page: PageAgain | None) -> Iterator[str]:
+    if page is None:
+        return
+    if page.page is Page.NOT_COMPARED:
+        yield say("verify.page.not_compared", why=page.why_not)
+        return
+    yield say(f"verify.page.{page.page}")
+    yield from (f"  {_part(name)}" for name in page.parts[:_MOST_TOLD])
 
 
 def _limits(verified: Verified) -> Iterator[str]:

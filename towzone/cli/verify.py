@@ -80,7 +80,7 @@ def command(
         if signature_file is None or key_file is None
         else _signed(content, signature_file, key_file),
         openssl=OPENSSL.format(record=record, signature=signature_file or f"{record}.sig"),
-        again=None if folder is None else check_again(result, reading.made_with, folder),
+        again=None if folder is None else check_again(result, content, reading, folder),
     )
     click.echo(as_json(verified) if form == "json" else as_text(verified), nl=False)
     return verified.exit_code

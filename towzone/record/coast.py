@@ -43,6 +43,8 @@ class Coast:
         The shore itself, without the edges of the window.
     credit : str
         What the data are, for the reader.
+    package, release : str
+        The distribution that brought them.
     sha256 : str
         Of the vertex file.
     """
@@ -50,6 +52,8 @@ class Coast:
     land: tuple[shapely.Polygon, ...]
     shore: tuple[shapely.LineString, ...]
     credit: str
+    package: str
+    release: str
     sha256: str
 
 
@@ -85,6 +89,8 @@ def load_coast(window: Box) -> Coast | None:
             line for line in shapely.get_parts(shapely.line_merge(shore)) if line.geom_type == "LineString"
         ),
         credit=say("evidence.drawn.coast_credit", package=_DISTRIBUTION, release=distribution.version),
+        package=_DISTRIBUTION,
+        release=distribution.version,
         sha256=hashlib.sha256(content).hexdigest(),
     )
 

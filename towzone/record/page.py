@@ -88,7 +88,7 @@ def render_record(result: CheckResult, result_json: str, rows_csv: str) -> str:
             ("result", result_json),
         ),
         scripts=(("leaflet", leaflet.script), ("script", script())),
-        made_with=made_with(result, leaflet),
+        made_with=made_with(result, leaflet, coast),
     )
     return assemble(parts, scene.view)
 

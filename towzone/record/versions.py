@@ -9,18 +9,20 @@ import pyproj
 import shapely
 
 from towzone.model.result import CheckResult
+from towzone.record.coast import Coast
 from towzone.record.leaflet import Leaflet
 
 __all__ = ["computed_with", "made_with"]
 
 
-def made_with(result: CheckResult, leaflet: Leaflet) -> dict[str, str]:
+def made_with(result: CheckResult, leaflet: Leaflet, coast: Coast | None) -> dict[str, str]:
     """Return the versions by name: towzone, what its figures depend on, and what the page is made with."""
     return {
         "towzone": result.version,
         **computed_with(),
         "Leaflet": leaflet.version,
         "folium": importlib.metadata.version("folium"),
+        **({} if coast is None else {coast.package: coast.release}),
     }
 
 

@@ -20,8 +20,9 @@ __all__ = ["command"]
 
 _CODES = exit_codes(
     "unchanged, and whatever else was asked for agrees",
-    "changed; or another answer; or the digest or the signature does not match",
-    "whether the answer is the same cannot be told: inputs are missing or are others",
+    "changed; or another answer, or another page; or the digest or the signature does not match",
+    "it cannot be told: inputs are missing or are others; or other versions made the page, and neither a digest "
+    "nor a signature vouches for it",
 ).replace("a file could not be read, was refused, or could not be written", "no record, or it cannot be read")
 
 
@@ -32,7 +33,7 @@ _CODES = exit_codes(
     "folder",
     metavar="DIR",
     help="Folder with the inputs, in it or in folders below: found by their SHA-256, under whatever names. "
-    "The check is made again from them with the recorded settings.",
+    "The check is made again from them with the recorded settings and, with the same versions, the page.",
 )
 @click.option("--digest", metavar="HEX", help="Digest that was noted when the record was made.")
 @click.option("--signature", "signature_file", metavar="FILE", help="Signature of the record (OUT.html.sig).")

@@ -279,10 +279,11 @@ def test_set_up_scripts_are_executable():
     ],
     ids=["skipped", "file", "expected-failure", "deselected"],
 )
-def test_a_test_left_out_fails_the_run(tmp_path, body):
+@pytest.mark.parametrize("cores", [(), ("-n", "2")], ids=["one-core", "two-cores"])
+def test_a_test_left_out_fails_the_run(tmp_path, body, cores):
     """Beside one test that passes, any test left out makes pytest's exit code 1."""
     (tmp_path / "test_good.py").write_text("def test_good(): pass\n", encoding="utf-8")
-    run = _run_pytest(tmp_path, body)
+    run = _run_pytest(tmp_path, body, *cores)
     assert (run.returncode, " passed" in run.stdout) == (1, True), run.stdout
 
 
@@ -290,10 +291,10 @@ def test_a_run_with_nothing_left_out_passes(tmp_path):
     assert _run_pytest(tmp_path, "def test_a(): pass\n").returncode == 0
 
 
-def _run_pytest(folder, body):
+def _run_pytest(folder, body, *options):
     (folder / "test_body.py").write_text(body, encoding="utf-8")
     (folder / "pytest.ini").write_text("[pytest]\n", encoding="utf-8")
-    command = [sys.executable, "-m", "pytest", "-p", "no_skips", "-p", "no:cacheprovider"]
+    command = [sys.executable, "-m", "pytest", "-p", "no_skips", "-p", "no:cacheprovider", *options]
     if "def test_b" in body:
         command += ["--deselect", "test_body.py::test_b"]
     return subprocess.run(

@@ -21,8 +21,7 @@ __all__ = ["command"]
 _CODES = exit_codes(
     "unchanged, and whatever else was asked for agrees",
     "changed; or another answer, or another page; or the digest or the signature does not match",
-    "it cannot be told: inputs are missing or are others; or other versions made the page, and neither a digest "
-    "nor a signature vouches for it",
+    "it cannot be told: inputs are missing or others, or the page is of other versions and not vouched for",
 ).replace("a file could not be read, was refused, or could not be written", "no record, or it cannot be read")
 
 

@@ -15,6 +15,7 @@ from towzone.model.gear import GearTier
 from towzone.model.result import (
     Activity,
     CheckResult,
+    Doubt,
     MoveOn,
     Outcome,
     Part,
@@ -175,6 +176,43 @@ def test_clear_answer_says_what_it_rests_on_and_that_it_is_no_permission() -> No
     )
     assert "It is not permission to tow or to fish there." in words
     assert "Where:" not in words
+
+
+def test_staying_inside_the_only_area_allowed_is_not_called_keeping_clear_of_it() -> None:
+    gear = build_gear_result(planned=False)
+    row = dataclasses.replace(gear.rows[0], status=Status.CLEAR, part=Part.VESSEL, gear=None)
+    turned = dataclasses.replace(gear.zones[0].rules, allowed_only_inside=True)
+    zones = (dataclasses.replace(gear.zones[0], rules=turned), *gear.zones[1:])
+    result = result_of(row, base=gear, zones=zones)
+    words = plain(headline(result, teller(result)))
+
+    assert words == (
+        f"No problem found: the vessel and its gear kept to the rules of all {len(zones)} zones checked."
+    )
+    assert "kept clear" not in words
+
+
+def test_where_the_vessel_may_have_towed_the_headline_says_that_its_gear_was_not_checked(
+    base: CheckResult,
+) -> None:
+    track = base.tracks[0]
+    doubt = Doubt(
+        track_id=track.track_id,
+        first=0,
+        last=9,
+        from_utc=track.time_utc[0],
+        to_utc=track.time_utc[9],
+        seconds=None,
+    )
+    row = row_with(base, status=Status.CLEAR, tow=None, activity=Activity.UNKNOWN)
+    quiet = result_of(row, base=base, tows=(), doubts=())
+    result = result_of(row, base=base, tows=(), doubts=(doubt,))
+
+    assert "Its gear was not checked" not in plain(headline(quiet, teller(quiet)))
+    assert plain(headline(result, teller(result))) == (
+        "No problem found for the vessel. Its gear was not checked."
+    )
+    assert "not the gear far astern" in plain(unproved(result, teller(result)))
 
 
 def test_gear_that_is_clear_by_its_model_only_is_said_in_the_headline() -> None:

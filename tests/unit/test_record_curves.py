@@ -430,6 +430,11 @@ def test_zones_kept_clear_are_folded_away_and_no_other_is_called_so() -> None:
         for row in result.rows
     )
     assert "kept clear" not in words(part_of(dataclasses.replace(result, rows=idle)))
+    turned = tuple(
+        dataclasses.replace(zone, rules=dataclasses.replace(zone.rules, allowed_only_inside=True))
+        for zone in result.zones
+    )
+    assert "kept clear" not in words(part_of(dataclasses.replace(result, zones=turned)))
 
 
 def test_findings_are_reached_by_buttons_of_their_rows() -> None:

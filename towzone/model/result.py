@@ -379,8 +379,8 @@ class CheckResult:
 
     @property
     def gear_unchecked(self) -> bool:
-        """Whether there were tows and zones, but no figures of the gear to check it by."""
-        return self.gear is None and bool(self.tows) and bool(self.zones)
+        """Whether there were tows (or may have been) and zones, but no figures of the gear to check it by."""
+        return self.gear is None and bool(self.tows or self.doubts) and bool(self.zones)
 
     @property
     def clear_by_model(self) -> int:

@@ -67,7 +67,9 @@ def _introduction(found: CurveSet, scene: Scene) -> Iterator[str]:
 def _folded(rest: Sequence[ZoneCurves], before: int, clock: LocalClock) -> Iterator[str]:
     if not rest:
         return
-    key = "curves.rest" if all(curves.kept_clear for curves in rest) else "curves.rest_mixed"
+    # Who stayed inside the only area allowed did not keep clear of it.
+    kept = all(curves.kept_clear and not curves.zone.rules.allowed_only_inside for curves in rest)
+    key = "curves.rest" if kept else "curves.rest_mixed"
     figures = "".join(_figure(before + number, curves, clock) for number, curves in enumerate(rest, start=1))
     summary = escape(say_count(key, len(rest)))
     yield f'<details class="more-curves"><summary>{summary}</summary>\n{figures}</details>\n'

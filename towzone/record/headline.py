@@ -65,7 +65,9 @@ def _clear(result: CheckResult) -> str:
     how = _how_clear(result)
     if recorded:
         return markup(f"page.headline.recorded.{how}", rest=escape(_items(counts, recorded, ", ")))
-    return markup_count(f"page.headline.clear.{how}", len(result.zones))
+    # Who stayed inside the only area allowed did not keep clear of it.
+    turned = any(zone.rules.allowed_only_inside for zone in result.zones)
+    return markup_count(f"page.headline.{'kept' if turned else 'clear'}.{how}", len(result.zones))
 
 
 def _how_clear(result: CheckResult) -> str:

@@ -25,6 +25,9 @@ __all__ = ["LARGEST_BYTES", "Reading", "load_record", "read_record", "result_of"
 LARGEST_BYTES = 256 << 20
 """Own choice: several times the record of a million fixes; larger files are refused unread."""
 
+_DEEPEST = 30
+"""Own choice: a result is less than ten deep; what is made to be deeper would only exhaust whatever reads it."""
+
 _DIGEST = re.compile(
     re.escape(DIGEST_START.encode()) + rb"([0-9a-f]{64})" + re.escape(DIGEST_END.encode()), re.DOTALL
 )
@@ -184,7 +187,20 @@ def result_of(content: bytes) -> dict[str, Any] | None:
         data = json.loads(found[0], parse_constant=_no_constant)
     except (ValueError, RecursionError):
         return None
-    return data if isinstance(data, dict) else None
+    return data if isinstance(data, dict) and not _is_deeper(data, _DEEPEST) else None
+
+
+def _is_deeper(data: object, levels: int) -> bool:
+    """Return whether lists and objects stand in each other more than so many deep."""
+    layer = [data]
+    for _ in range(levels):
+        inner = [
+            one.values() if isinstance(one, dict) else one for one in layer if isinstance(one, dict | list)
+        ]
+        layer = [value for values in inner for value in values]
+        if not layer:
+            return False
+    return True
 
 
 def _no_constant(name: str) -> float:

@@ -26,7 +26,7 @@ LARGEST_BYTES = 256 << 20
 """Own choice: several times the record of a million fixes; larger files are refused unread."""
 
 _DEEPEST = 30
-"""Own choice: a result is less than ten deep; what is made to be deeper would only exhaust whatever reads it."""
+"""Own choice: a result is less than ten deep; more would only exhaust whatever reads it."""
 
 _DIGEST = re.compile(
     re.escape(DIGEST_START.encode()) + rb"([0-9a-f]{64})" + re.escape(DIGEST_END.encode()), re.DOTALL

@@ -245,6 +245,33 @@ def test_beyond_where_a_zone_is_drawn_true_only_that_much_is_told(page: Page) ->
     assert not re.search(r"(?<!not) kept", told[1])
 
 
+def test_wide_margin_of_a_farther_zone_is_told_where_it_is_not_surely_kept(page: Page) -> None:
+    """The nearest zone may ask for nothing while one behind it asks for more than there is."""
+    fix = next(fix for fix in range(0, len(TRACK), 5) if nearest_in_force(RESULT, TRACK, fix)[0] > 200.0)
+    place = float(TRACK.lon_deg[fix]), float(TRACK.lat_deg[fix])
+    _, nearest = nearest_in_force(RESULT, TRACK, fix)
+    farther = next(
+        zone
+        for zone in RESULT.zones
+        if zone is not nearest and RESULT.in_force[zone.zone_id] and zone.margin_m
+    )
+    metres, index = exact_m(farther, *place), RESULT.zones.index(farther)
+    set_margin = "([index, margin]) => { towzone.record.data.zones[index].margin_m = margin; }"
+    told = {}
+    for spare in (-500.0, 8.0, 100.0):
+        page.evaluate(set_margin, [index, metres - spare])
+        moment(page, fix)
+        told[spare] = readings(page)["zone"].split(". Nearer,")[0]
+    page.evaluate(set_margin, [index, RESULT.margins_m[farther.zone_id]])
+
+    assert all(text.startswith(nearest.name) for text in told.values())
+    assert farther.name in told[-500.0]
+    assert told[-500.0].endswith(": not kept")
+    assert farther.name in told[8.0]
+    assert told[8.0].endswith("in doubt, see the table")
+    assert farther.name not in told[100.0]
+
+
 def test_rule_not_in_force_is_told_as_such(page: Page) -> None:
     pipeline = RESULT.zones[4]
     lon, lat = pipeline.shape.lines[0][0]

@@ -4,6 +4,7 @@ towzone.nearness = (function () {
   "use strict";
 
   var FARTHEST_M = 1e6; // own choice: beyond it nothing is told
+  var SPARE_M = 10000; // own choice: so much beyond its margin no zone is in doubt by the position
 
   // Distance from a point to a piece p-q, all in the plane, and where on the piece (0 to 1), into out.
   function toPiece(x, y, p, q, out) {
@@ -121,16 +122,33 @@ towzone.nearness = (function () {
       return best;
     }
 
-    // The nearest zone whose rule is in force, with the nearer one whose rule is not as `idle`.
+    // The zone in force whose margin leaves the least to spare; null where all leave much.
+    function tightest(places) {
+      var best = null;
+      zones.forEach(function (zone, index) {
+        var found;
+        if (!zone.in_force) { return; }
+        found = clearance(index, places, zone.margin_m + (best ? best.spare : SPARE_M));
+        if (found === null) { return; }
+        found.spare = found.metres - zone.margin_m;
+        if (best === null || found.spare < best.spare) { best = found; }
+      });
+      return best;
+    }
+
+    // The nearest zone whose rule is in force, with the nearer one whose rule is not as `idle`, and as `tight` a
+    // farther one that leaves less to spare of its margin: a wide margin can be broken from beyond another zone.
     function nearest(places) {
-      var known = towzone.geodesy.known, kept, idle;
+      var known = towzone.geodesy.known, kept, idle, tight;
       if (!places.length || !places.every(function (place) { return known(place[0]) && known(place[1]); })) {
         return null;
       }
       kept = worst(places, true);
       idle = worst(places, false);
       if (kept === null) { return idle; }
+      tight = tightest(places);
       kept.idle = idle !== null && idle.metres < kept.metres ? idle : null;
+      kept.tight = tight !== null && tight.zone !== kept.zone ? tight : null;
       return kept;
     }
 

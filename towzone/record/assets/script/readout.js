@@ -46,24 +46,37 @@ towzone.readout = (function () {
   }
 
   // Kept is told only beyond all that is in doubt of the position and of the drawing.
-  function judged(record, near, doubt_m) {
-    var zone = record.data.zones[near.zone], clearance = clearanceOf(record, near, zone), how;
+  function verdict(zone, near, doubt_m) {
     var drawn_m = DRAWN_M + zone.off_m;
     var metres = zone.true_m === null ? near.metres : Math.min(near.metres, zone.true_m - zone.off_m);
-    if (!near.inForce) { how = "not_in_force"; }
-    else if (metres < -drawn_m) { return clearance; }
-    else if (metres < zone.margin_m - drawn_m) { how = "not_kept"; }
-    else if (doubt_m === "figures") { how = zone.margin_m > 0 ? "by_figures" : "edge"; }
-    else if (doubt_m === null || metres < zone.margin_m + doubt_m + drawn_m) {
-      how = zone.margin_m > 0 ? "in_doubt" : "edge";
-    } else { how = zone.margin_m > 0 ? "kept" : "no_margin"; }
-    return record.say("probe.zone." + how, {
+    if (!near.inForce) { return "not_in_force"; }
+    if (metres < -drawn_m) { return "beyond"; }
+    if (metres < zone.margin_m - drawn_m) { return "not_kept"; }
+    if (doubt_m === "figures") { return zone.margin_m > 0 ? "by_figures" : "edge"; }
+    if (doubt_m === null || metres < zone.margin_m + doubt_m + drawn_m) {
+      return zone.margin_m > 0 ? "in_doubt" : "edge";
+    }
+    return zone.margin_m > 0 ? "kept" : "no_margin";
+  }
+
+  function judged(record, near, doubt_m) {
+    var zone = record.data.zones[near.zone], clearance = clearanceOf(record, near, zone);
+    var how = verdict(zone, near, doubt_m);
+    return how === "beyond" ? clearance : record.say("probe.zone." + how, {
       clearance: clearance, margin: towzone.geodesy.roundText(zone.margin_m)
     });
   }
 
+  // A farther zone is told of where its margin is not kept, or may not be.
+  function tightOf(record, near, doubt_m) {
+    var how = near.tight ? verdict(record.data.zones[near.tight.zone], near.tight, doubt_m) : "kept";
+    return how === "not_kept" || how === "in_doubt" ? judged(record, near.tight, doubt_m) : null;
+  }
+
   function nearOf(record, near, doubt_m) {
     var text = near === null ? record.say("probe.zone.none") : judged(record, near, doubt_m);
+    var tight = near === null ? null : tightOf(record, near, doubt_m);
+    if (tight !== null) { text = record.say("probe.zone.also", { first: text, second: tight }); }
     if (near === null || !near.idle) { return text; }
     return record.say("probe.zone.and", {
       first: text, second: clearanceOf(record, near.idle, record.data.zones[near.idle.zone])

@@ -332,6 +332,24 @@ def test_index_is_there_for_several_tows_and_left_out_for_one(base: CheckResult)
     assert trip_index(dataclasses.replace(base, tows=base.tows[:1]), clock) == ""
 
 
+def test_index_of_two_tracks_names_the_track_whose_tow_has_a_problem(base: CheckResult) -> None:
+    """Both have a tow 1, and one of these is clear."""
+    (track, tow) = base.tracks[0], base.tows[0]
+    other = dataclasses.replace(track, track_id="The other")
+    result = result_of(
+        row_with(base, status=Status.INSIDE, clearance_m=-5.0),
+        dataclasses.replace(row_with(base, status=Status.CLEAR), track_id="The other"),
+        base=base,
+        tracks=(track, other),
+        tows=(tow, dataclasses.replace(tow, track_id="The other")),
+        lengths_m={**base.lengths_m, "The other": 1.0},
+    )
+    words = plain(trip_index(result, local_clock(base)))
+
+    assert f"Problems: tow 1 of {track.track_id}." in words
+    assert "tow 1 of The other" not in words
+
+
 def test_index_says_of_a_tow_without_rows_why_it_has_none(base: CheckResult) -> None:
     beyond = trip_index(dataclasses.replace(base, rows=()), local_clock(base))
     nothing = trip_index(dataclasses.replace(base, rows=(), zones=()), local_clock(base))

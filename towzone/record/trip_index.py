@@ -22,6 +22,9 @@ __all__ = ["trip_index"]
 _MOST_NAMED = 6
 """Tows named beside the title; the table names all. Own choice: one line."""
 
+_NAME = 40
+"""Characters of a track's name there. Own choice."""
+
 _NONE = "–"
 
 
@@ -108,15 +111,21 @@ def _brief(result: CheckResult, lines: Sequence[_Line]) -> str:
     found = [line for line in lines if line.findings]
     undecided = [line for line in lines if line.worst is Status.UNDETERMINED]
     said = [
-        say(f"page.index.{key}", which=_named(which))
+        say(f"page.index.{key}", which=_named(which, several=len(result.tracks) > 1))
         for key, which in (("line_finding", found), ("line_undecided", undecided))
         if which
     ]
     return f"{', '.join(some)}. {' '.join(said) or say('page.index.line_clear')}"
 
 
-def _named(lines: Sequence[_Line]) -> str:
-    names = list(dict.fromkeys(line.name for line in lines))
+def _named(lines: Sequence[_Line], *, several: bool) -> str:
+    # Two vessels may each have a tow 1, and only one of them a problem.
+    names = [
+        say("page.index.of_track", name=line.name, track=short(line.track.track_id, _NAME))
+        if several
+        else line.name
+        for line in lines
+    ]
     more = [say_count("page.index.and_more", len(names) - _MOST_NAMED)] if len(names) > _MOST_NAMED else []
     return ", ".join([*names[:_MOST_NAMED], *more])
 

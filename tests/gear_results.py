@@ -264,7 +264,7 @@ def gear_row(track: Track, tow: Tow, gear: GearTow, zone: Zone) -> Row:
             nearest_part=line.part,
             tier=tier_of(clearance_m - margin_m),
             sigmas=2.0,
-            likely_clearance_m=clearance_m - 45.0,
+            likely_clearance_m=max(clearance_m - 45.0, 0.0),
             rope_clearance_m=clearance_m - 420.0,
             flags=("slack",) if clearance_m < margin_m else (),
         ),

@@ -112,6 +112,7 @@ def test_the_gear_may_be_inside_though_the_vessel_stayed_out():
     assert (gear.status, gear.reason) == (Status.INSIDE, "gear_inside")
     assert gear.inside
     assert gear.clearance_m < -gear.uncertainty_m
+    assert gear.gear.likely_clearance_m == 0.0  # it reaches the zone: how deep is not computed
     assert result.outcome is Outcome.FINDING
 
 

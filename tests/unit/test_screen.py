@@ -99,11 +99,25 @@ def gear_text(*, verbose: bool = False, **changes) -> str:
 def test_a_row_of_the_gear_names_the_part_and_what_the_spread_leaves():
     lines = gear_text().splitlines()
     assert re.match(r"  1  INSIDE +tow 2  gear: port door  zone-0  Invented Bank closed area$", lines[3])
-    assert (
-        lines[6]
-        == "     likely corridor (2 sigmas) -4891.9 m (-2.641 nmi), rope bound -5266.9 m (-2.844 nmi)"
+    assert lines[6] == (
+        "     likely corridor (2 sigmas) reaches the boundary or beyond (how far is not computed),"
+        " rope bound -5266.9 m (-2.844 nmi)"
     )
     assert not any(line.startswith("     - ") for line in lines)  # flags are in the row's own sentence
+
+
+@pytest.mark.parametrize(
+    ("likely_m", "told"),
+    [
+        (0.01, "likely corridor (2 sigmas) 0.0 m (0.000 nmi), rope"),
+        (0.0, "likely corridor (2 sigmas) reaches the boundary or beyond (how far is not computed), rope"),
+        (-3.0, "likely corridor (2 sigmas) reaches the boundary or beyond (how far is not computed), rope"),
+    ],
+)
+def test_a_likely_corridor_that_reaches_the_zone_is_told_no_depth(likely_m, told):
+    row = build_gear_result(planned=False).rows[0]
+    reach = dataclasses.replace(row.gear, likely_clearance_m=likely_m)
+    assert told in gear_text(rows=(dataclasses.replace(row, gear=reach),))
 
 
 def test_a_row_of_gear_whose_place_is_not_known_says_what_is_not_computed():

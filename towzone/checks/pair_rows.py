@@ -212,11 +212,16 @@ def _reach_told(pair: Pair, gear: GearMeasure | None, verdict: Verdict) -> GearR
         nearest_part=known.part,
         tier=tier_of(known, pair.demand, verdict),
         sigmas=pair.proof.sigmas,
-        likely_clearance_m=known.likely_m,
+        likely_clearance_m=_likely_told(known.likely_m),
         likely_at=known.likely_at,
         rope_clearance_m=known.rope_m,
         flags=known.flags,
     )
+
+
+def _likely_told(likely_m: float | None) -> float | None:
+    """Return 0 wherever the likely corridor reaches the zone: by how much it does is not computed."""
+    return 0.0 if likely_m is not None and likely_m <= 0.0 else likely_m
 
 
 def gap_row(

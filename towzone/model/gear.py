@@ -86,7 +86,8 @@ class GearReach:
     sigmas : float
         How many standard deviations wide the likely corridor is.
     likely_clearance_m : float or None
-        Least clearance of that corridor, 0 or less where it reaches the zone; ``None`` when not computed.
+        Least clearance of that corridor; 0 where it reaches the zone, however deep, which is not computed;
+        ``None`` when nothing of it is.
     likely_at : tuple of float or None
         Where on its rim that is, longitude and latitude.
     rope_clearance_m : float or None

@@ -43,13 +43,16 @@ def details(row: Row, flags: FlagWords, clock: LocalClock) -> Iterator[str]:
 def _gear(row: Row, said: Mapping[str, str]) -> Iterator[str]:
     if row.gear is None:
         return
-    yield markup(
-        "table.gear.tier",
-        tier=escape(TIER[row.gear.tier]),
-        sigmas=f"{row.gear.sigmas:g}",
-        likely=_length(row.gear.likely_clearance_m),
-        rope=_length(row.gear.rope_clearance_m),
-    )
+    likely_m = row.gear.likely_clearance_m
+    told = {
+        "tier": escape(TIER[row.gear.tier]),
+        "sigmas": f"{row.gear.sigmas:g}",
+        "rope": _length(row.gear.rope_clearance_m),
+    }
+    if likely_m is not None and likely_m <= 0.0:
+        yield markup("table.gear.tier_reached", **told)
+    else:
+        yield markup("table.gear.tier", **told, likely=_length(likely_m))
     for kind in row.gear.flags:
         words = said.get(kind, kind.replace("_", " "))
         yield markup("table.gear.flag", words=shown(words, SENTENCE))

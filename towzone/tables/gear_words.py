@@ -39,9 +39,15 @@ def reach_lines(row: Row) -> list[str]:
     reach = row.gear
     if reach is None:
         return []
-    likely = _clearance(reach.likely_clearance_m)
-    rope = _clearance(reach.rope_clearance_m)
+    likely, rope = _likely(reach.likely_clearance_m), _clearance(reach.rope_clearance_m)
     return [f"     likely corridor ({reach.sigmas:g} sigmas) {likely}, rope bound {rope}"]
+
+
+def _likely(length_m: float | None) -> str:
+    """Return the clearance of the likely corridor; one that reaches the zone is not known to be so deep."""
+    if length_m is not None and length_m <= 0.0:
+        return "reaches the boundary or beyond (how far is not computed)"
+    return _clearance(length_m)
 
 
 def _clearance(length_m: float | None) -> str:

@@ -353,3 +353,17 @@ def test_zone_that_is_drawn_whole_has_no_such_bound() -> None:
 
     assert drawn is not None
     assert drawn.true_m is None
+
+
+@pytest.mark.parametrize("lon", [-9.5, 179.97])
+@pytest.mark.parametrize("radius_m", [500.0, 10_000.0])
+def test_circle_around_a_point_is_drawn_true_to_a_metre(lon: float, radius_m: float) -> None:
+    rings = shapely.get_rings(grown([shapely.Point(lon, 58.2)], radius_m))
+    ring = shapely.get_coordinates(shapely.segmentize(rings[0], 1e-4))
+    _, _, metres = pyproj.Geod(ellps="WGS84").inv(
+        np.full(len(ring), lon), np.full(len(ring), 58.2), ring[:, 0], ring[:, 1]
+    )
+
+    assert len(rings) == 1
+    np.testing.assert_allclose(metres, radius_m, rtol=0, atol=1.0)
+    assert np.abs(np.diff(ring[:, 0])).max() < 1.0

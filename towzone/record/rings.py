@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
+from towzone.geodesy.lines import LineKind, direct
 from towzone.record.crowded import simplified
 from towzone.record.frame import LonLat, metres_per_degree, polygons_of
 
@@ -19,6 +20,8 @@ so an outline 0.5 nmi off is drawn within about 3 m."""
 _PIECE = 16  # own choice: around a longer piece of a jagged line the outlines of its corners are too many
 _OFF = 0.004  # own choice: a line may be this share of the distance off: 4 m of 0.5 nmi
 _DEGREE_M = 111_700.0  # a degree of latitude is nowhere longer
+_SAG_M = 0.5  # own choice: with the rounding of the data true to 1 m
+_CIRCLE_LATITUDE_DEG = 85.0  # the chart ends there
 
 
 def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geometry:
@@ -34,8 +37,11 @@ def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geom
     Returns
     -------
     shapely geometry
-        Polygon or multipolygon in degrees.
+        Polygon or multipolygon in degrees; around points alone true to 1 m.
     """
+    if _are_points(shapes, distance_m):
+        places = [shapely.get_coordinates(shape) for shape in shapes]
+        return shapely.union_all([_circle(place, distance_m) for place in np.vstack(places)])
     # What lies inside is covered up to the outline and beyond, so it may be as rough as that is wide.
     rough_deg = 0.2 * distance_m / _DEGREE_M
     areas = [shape for shape in shapes if shapely.get_dimensions(shape) == 2]
@@ -46,6 +52,23 @@ def grown(shapes: Sequence[shapely.Geometry], distance_m: float) -> shapely.Geom
             parts.extend(_around(piece, distance_m) for piece in _pieces(few))
     around = shapely.union_all(parts)
     return shapely.simplify(around, _OFF * distance_m / 2.0 / _DEGREE_M, preserve_topology=True)
+
+
+def _are_points(shapes: Sequence[shapely.Geometry], distance_m: float) -> bool:
+    """Return whether circles do: a circle around a pole, or half the earth, has no inside on a flat chart."""
+    farthest_deg = max(float(np.abs(shapely.bounds(shape)[[1, 3]]).max()) for shape in shapes)
+    flat = farthest_deg + distance_m / _DEGREE_M < _CIRCLE_LATITUDE_DEG
+    return flat and all(shapely.get_dimensions(shape) == 0 for shape in shapes)
+
+
+def _circle(place: LonLat, distance_m: float) -> shapely.Geometry:
+    # The middle of a side lies r (1 - cos(pi / n)) within the circle, about r pi^2 / 2 n^2.
+    sides = max(int(np.ceil(np.sqrt(distance_m * np.pi**2 / 2.0 / _SAG_M))), 24)
+    course = np.arange(sides) * (360.0 / sides)
+    around = (np.full(sides, place[0]), np.full(sides, place[1]))
+    lon, lat = direct(LineKind.GEODESIC, *around, course, np.full(sides, distance_m))
+    lon = place[0] + (lon - place[0] + 180.0) % 360.0 - 180.0
+    return shapely.Polygon(np.column_stack([lon, lat]))
 
 
 def _strings(shape: shapely.Geometry) -> Iterator[LonLat]:

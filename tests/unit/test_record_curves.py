@@ -323,11 +323,29 @@ def test_times_have_both_clocks_and_each_date_once() -> None:
         ("22:30", "21:30"),
         ("23:00", "22:00"),
         ("23:30", "22:30"),
-        ("00:00", "23:00 -1 d"),
+        ("00:00", "02-28 23:00"),
     ]
     assert [tick.words[2] for tick in ticks if len(tick.words) > 2] == ["2026-02-28", "2026-03-01"]
     assert not any(tick.thin for tick in ticks if len(tick.words) > 2)
     assert len(ticks) <= 9
+
+
+@pytest.mark.parametrize("days", [1.5, 2.0, 3.0, 5.0, 7.0, 20.0])
+@pytest.mark.parametrize("hour", [0, 5, 12, 19])
+def test_every_midnight_has_its_date(days: float, hour: int) -> None:
+    start_s = np.datetime64(f"2026-02-28T{hour:02d}:00:00").astype(np.int64)
+    ticks = time_ticks(float(start_s), float(start_s + days * 86_400), CLOCK)
+    midnights = [tick for tick in ticks if tick.at % 86_400 == 0]
+
+    assert midnights
+    assert [tick.words[2] for tick in midnights] == [
+        str(np.datetime64(int(tick.at), "s").astype("datetime64[D]")) for tick in midnights
+    ]
+    assert {tick.words[1][-5:] for tick in midnights} == {"23:00"}
+    # On a phone every other one is left out: never that of a midnight between others.
+    assert any(tick.thin for tick in ticks)
+    if any(tick.at % 86_400 for tick in ticks):
+        assert not any(tick.thin for tick in midnights)
 
 
 def test_short_times_tell_seconds() -> None:
@@ -391,6 +409,135 @@ def test_gap_breaks_the_line_and_is_named() -> None:
     assert d.count("M") == 2
     assert 'class="not-covered"' in svg
     assert "not covered by positions" in words(svg)
+
+
+def without_times(spacing_m: float, count: int = 41) -> CheckResult:
+    """Past a point 300 m off, with no time at all: nothing is known between two positions."""
+    places = [moved(MIDDLE, 90.0, spacing_m * (k - count // 2)) for k in range(count)]
+    beside = zone(points(moved(MIDDLE, 0.0, 300.0)), ZoneKind.OBSTRUCTION, margin_m=200.0)
+    return check(fixes(places, [None] * count), beside)
+
+
+@pytest.mark.parametrize("spacing_m", [100.0, 3.0])
+def test_positions_without_times_are_points_under_one_hatch(spacing_m: float) -> None:
+    """However close they stand, also several to a column."""
+    result = without_times(spacing_m, 41 if spacing_m > 50.0 else 2001)
+    drawn = only(result)
+    svg = draw_curve(drawn, CLOCK, "")
+
+    assert not drawn.timed
+    assert drawn.gaps == ((drawn.first, drawn.last),)
+    assert svg.count('class="not-covered"') == 1
+    assert 'class="curve-line vessel"' not in svg
+    assert 'class="curve-band"' not in svg
+    (d,) = re.findall(r'<path class="curve-line vessel points" d="([^"]*)"', svg)
+    assert 10 < d.count("M") <= 120
+    assert set(re.sub(r"M\d+ -?\d+", "", d)) == {"h", "0"}
+    # The lowest is among them.
+    range_m = drawn.top_m - drawn.bottom_m
+    lowest = max(int(y) for y in re.findall(r"M\d+ (-?\d+)h0", d))
+    np.testing.assert_allclose(drawn.top_m - lowest * range_m / 2200.0, 300.0, rtol=0, atol=range_m / 2200.0)
+
+
+def test_no_line_joins_positions_on_either_side_of_a_gap_narrower_than_a_column() -> None:
+    """Every minute a position, but in one of them a jump of the log: the line breaks there and only there."""
+    track = steady([moved(MIDDLE, 270.0, 4000.0), moved(MIDDLE, 90.0, 4000.0)], step_s=20.0)
+    half = len(track) // 2
+    parted = dataclasses.replace(track, part=np.where(np.arange(len(track)) <= half, 0, 1))
+    asked = zone(points(moved(MIDDLE, 0.0, 300.0)), ZoneKind.OBSTRUCTION, margin_m=5000.0)
+    drawn = only(check(parted, asked))
+    step = (drawn.last - drawn.first) / len(drawn.vessel.state)
+    middle = drawn.first + (np.arange(len(drawn.vessel.state)) + 0.5) * step
+    begin, end = (track.time_utc[[half, half + 1]].astype(np.int64) / 1e6).tolist()
+
+    expected = (middle[1:] <= begin) | (middle[:-1] >= end)
+    np.testing.assert_array_equal(drawn.joined, expected)
+    assert 0 < (~drawn.joined).sum() <= np.ceil((end - begin) / step) + 1
+
+
+def gap_that_leaves_open() -> CheckResult:
+    """A mile off a point, silent for an hour in which it could have been reached."""
+    places = [moved(MIDDLE, 90.0, east_m) for east_m in (0.0, 1000.0, 3000.0, 4000.0)]
+    track = fixes(places, [0.0, 600.0, 4200.0, 4800.0])
+    return check(track, zone(points(moved(MIDDLE, 0.0, 2500.0)), ZoneKind.OBSTRUCTION, margin_m=463.0))
+
+
+def test_gap_that_leaves_a_zone_open_bears_the_number_of_its_row() -> None:
+    result = gap_that_leaves_open()
+    open_ = [n for n, row in enumerate(result.rows, start=1) if row.status is Status.UNDETERMINED]
+    drawn = only(result)
+    svg = draw_curve(drawn, CLOCK, "")
+
+    assert open_
+    assert [number for number, *_ in drawn.open_rows] == open_
+    for _, first, last in drawn.open_rows:
+        assert (first, last) == drawn.gaps[0]
+    assert f">{', '.join(map(str, open_))}: not decided<" in svg
+    assert re.findall(r'<rect class="shade gap s-undetermined"[^>]* data-row="(\d+)"', svg) == [
+        str(number) for number in reversed(open_)
+    ]
+    section = part_of(result)
+    assert "Vessel, least where positions are known: 1.35 nmi" in words(section)
+    for number in open_:
+        assert f'class="show-row s-undetermined" data-row="{number}"' in section
+
+
+def test_least_is_that_of_all_where_no_gap_leaves_the_zone_open() -> None:
+    assert "Vessel, least: 900 m" in words(part_of(passing(900.0, margin_m=463.0)))
+
+
+def test_crossing_of_a_line_is_no_distance() -> None:
+    track = steady([moved(MIDDLE, 270.0, 1000.0), moved(MIDDLE, 90.0, 1000.0)])
+    cable = zone(line(moved(MIDDLE, 0.0, 900.0), moved(MIDDLE, 180.0, 900.0)), ZoneKind.CABLE)
+    text = words(part_of(check(track, cable)))
+
+    assert "Vessel, least: crossed or touched, 2026-03-01" in text
+    assert "1: crossed or touched" in text
+    assert "0.0 m" not in text
+
+
+def test_clearances_beyond_a_nautical_mile_are_in_nautical_miles_alone() -> None:
+    near, far = (
+        draw_curve(only(passing(500.0, margin_m=margin_m)), CLOCK, "") for margin_m in (463.0, 2500.0)
+    )
+
+    assert re.findall(r'class="level-word (\w+)"[^>]*>([a-z]+)<', near) == [("left", "m"), ("right", "nmi")]
+    assert re.findall(r'class="level-word (\w+)"[^>]*>([a-z]+)<', far) == [("left", "nmi")]
+    ticks = re.findall(r'class="level-word left" x="0" y="([\d.]+)"[^>]*>([\d.]+)<', far)
+    required = float(re.findall(r'<line class="required" [^>]*y1="([\d.]+)"', far)[0])
+    zero, one = (next(float(y) - 4.0 for y, word in ticks if word == told) for told in ("0", "1"))
+    np.testing.assert_allclose((zero - required) / (zero - one), 2500.0 / 1852.0, rtol=0, atol=0.01)
+    assert "Required: 1.35 nmi." in words(part_of(passing(500.0, margin_m=2500.0)))
+
+
+def test_rows_beyond_a_few_are_folded_and_name_their_tows() -> None:
+    result = passing(123.0, margin_m=463.0)
+    row = result.rows[0]
+    many = tuple(dataclasses.replace(row, tow=tow) for tow in range(1, 21))
+    section = part_of(dataclasses.replace(result, rows=many))
+    at_once, folded = section[section.index('<p class="curve-rows">') :].split("<details", 1)
+
+    assert at_once.count("show-row") == 8
+    assert "1 Too close, tow 1" in words(at_once)
+    assert "and 12 more" in words(folded)
+    assert folded[: folded.index("</details>")].count("show-row") == 12
+    few = part_of(dataclasses.replace(result, rows=many[:8]))
+    assert "more-rows" not in few
+    assert few.count("show-row") == 8
+
+
+def test_places_of_a_track_without_all_times_are_those_of_the_drawn_fixes() -> None:
+    track = steady([moved(MIDDLE, 270.0, 3000.0), moved(MIDDLE, 90.0, 3000.0)])
+    times = track.time_utc.copy()
+    times[5] = np.datetime64("NaT")
+    untimed = dataclasses.replace(track, time_utc=times)
+    result = check(untimed, zone(points(moved(MIDDLE, 0.0, 300.0)), ZoneKind.OBSTRUCTION, margin_m=463.0))
+    kept = np.array([0, 3, 4, 11, len(track) - 1])
+    (drawn,) = clearance_curves(result, kept=[kept]).curves
+
+    assert drawn.timed
+    known = track.time_utc[kept].astype(np.int64) / 1e6
+    np.testing.assert_allclose(drawn.knots, np.column_stack([np.arange(5), known]), rtol=0, atol=1e-3)
 
 
 def test_stretches_of_findings_carry_their_rows_and_clear_ones_none() -> None:

@@ -22,6 +22,7 @@ from towzone.record.curve_strands import Strand
 __all__ = [
     "SAMPLES",
     "TOLERANCE_M",
+    "BoolArray",
     "Intervals",
     "Question",
     "deepest_by_column",

@@ -23,8 +23,8 @@ from towzone.model.track import Track
 
 __all__ = ["COLUMNS", "Axis", "Strand", "axis_of", "gear_strand", "vessel_strand"]
 
-COLUMNS = 720
-"""Columns of a drawing at the most: about one for every pixel and a half of a full-width page. Own choice."""
+COLUMNS = 480
+"""Columns of a drawing at the most: about one for every two pixels of a full-width page. Own choice."""
 
 _FINEST = ((10_000, 16), (0, 4))
 """From so many fixes on, a drawing may be spread so many times; more parts of a short track tell no more."""

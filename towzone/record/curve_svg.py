@@ -7,15 +7,16 @@ so that letters keep their size on a phone and on paper.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 
 import numpy as np
 
+from towzone.checks.passages import CONTACT_M
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import Part
 from towzone.record.catalogue import say
 from towzone.record.clock import LocalClock
+from towzone.record.curve_depth import BoolArray
 from towzone.record.curve_least import Columns, State
 from towzone.record.curve_marks import CurveMark
 from towzone.record.curve_ticks import Tick, level_ticks, local_name, time_ticks, way_ticks
@@ -32,13 +33,17 @@ _LANE = 14
 """Where lines begin, how high they are drawn, and how high the lane of tows below them is, px. Own choice."""
 
 _WIDE, _HIGH = 7200, 2200
-"""The frame of the lines: ten units for a column and for a px."""
+"""The frame of the lines: at least fifteen units for a column, and ten for a px."""
 
 _TURN = 68.0
 """Share of the width, per cent, beyond which words end at their place instead of beginning there."""
 
 _AT_EDGE = 7.0
 """Share of the width, per cent, that half a word takes on a phone. Own choice."""
+
+_MOST_POINTS = 120
+"""Positions alone between gaps drawn at the most, so that they do not run into a line: the lowest of those
+that stand too close. Own choice."""
 
 _MOST_MARKS = 8
 """Rows whose numbers stand on a drawing at the most; all are listed below it. Own choice."""
@@ -75,6 +80,7 @@ def draw_curve(curves: ZoneCurves, clock: LocalClock, alternative: str) -> str:
             _lines(curves, scale),
             *_bars(curves, scale),
             *_ticks(curves, clock, scale),
+            *_numbers_in_gaps(curves, scale),
             *_marks(curves, scale),
         )
     )
@@ -148,7 +154,20 @@ def _shades(curves: ZoneCurves, scale: _Scale) -> Iterator[str]:
                 more = f' data-row="{mark.number}"'
                 shade = f"shade {kind} s-{mark.row.status}"
                 yield _rect(shade, scale.x(first), scale.width(first, last), _TOP, _HEIGHT, more)
+    for number, first, last in reversed(curves.open_rows[:_MOST_MARKS]):
+        more = f' data-row="{number}"'
+        yield _rect("shade gap s-undetermined", scale.x(first), scale.width(first, last), _TOP, _HEIGHT, more)
     yield from _words_of_shades(curves, scale)
+
+
+def _numbers_in_gaps(curves: ZoneCurves, scale: _Scale) -> Iterator[str]:
+    """Yield the numbers of rows that a gap leaves open, in that gap."""
+    in_gap: dict[tuple[float, float], list[int]] = {}
+    for number, first, last in curves.open_rows[:_MOST_MARKS]:
+        in_gap.setdefault((first, last), []).append(number)
+    for (first, last), numbers in in_gap.items():
+        word = say("curves.word.open", numbers=", ".join(map(str, numbers)))
+        yield _placed("mark-word", scale.share((first + last) / 2.0), _TOP + 0.55 * _HEIGHT, word)
 
 
 def _words_of_shades(curves: ZoneCurves, scale: _Scale) -> Iterator[str]:
@@ -169,15 +188,20 @@ def _placed(kind: str, share: float, y: float, text: str) -> str:
 
 
 def _levels(curves: ZoneCurves, scale: _Scale) -> Iterator[str]:
-    for metres in level_ticks(curves.bottom_m, curves.top_m):
-        y = scale.y(metres)
+    miles = [
+        (value, scale.y(value * NAUTICAL_MILE_M))
+        for value in level_ticks(curves.bottom_m / NAUTICAL_MILE_M, curves.top_m / NAUTICAL_MILE_M)
+    ]
+    wide = max(curves.top_m, -curves.bottom_m) > NAUTICAL_MILE_M
+    metres = [(value, scale.y(value)) for value in level_ticks(curves.bottom_m, curves.top_m)]
+    for value, y in miles if wide else metres:
         yield f'<line class="level" x1="0" x2="100%" y1="{y:g}" y2="{y:g}"/>'
-        yield _text("level-word left", "0", y + 4.0, _number(metres), -7.0)
-    for miles in level_ticks(curves.bottom_m / NAUTICAL_MILE_M, curves.top_m / NAUTICAL_MILE_M):
-        y = scale.y(miles * NAUTICAL_MILE_M)
-        yield _text("level-word right", "100%", y + 4.0, _number(miles), 7.0)
-    yield _text("level-word left", "0", _TOP - 11, say("curves.axis.metres"), -7.0)
-    yield _text("level-word right", "100%", _TOP - 11, say("curves.axis.miles"), 7.0)
+        yield _text("level-word left", "0", y + 4.0, _number(value), -7.0)
+    unit = say("curves.axis.miles" if wide else "curves.axis.metres")
+    yield _text("level-word left", "0", _TOP - 11, unit, -7.0)
+    if not wide:
+        yield from (_text("level-word right", "100%", y + 4.0, _number(value), 7.0) for value, y in miles)
+        yield _text("level-word right", "100%", _TOP - 11, say("curves.axis.miles"), 7.0)
     zero, margin = scale.y(0.0), scale.y(curves.margin_m)
     yield f'<line class="boundary" x1="0" x2="100%" y1="{zero:g}" y2="{zero:g}"/>'
     if curves.margin_m > 0.0:
@@ -206,21 +230,22 @@ def _level_name(curves: ZoneCurves, scale: _Scale, y: float, word: str) -> str:
 
 
 def _lines(curves: ZoneCurves, scale: _Scale) -> str:
-    parts = [_band(curves.vessel, scale)]
-    parts.append(_path("curve-line vessel", curves.vessel, scale))
+    parts = [_band(curves.vessel, curves.joined, scale)]
+    parts += _paths("curve-line vessel", curves.vessel, curves.joined, scale)
     if curves.gear is not None:
-        parts.append(_path("curve-line of-gear", curves.gear, scale))
+        parts += _paths("curve-line of-gear", curves.gear, curves.joined, scale)
     return (
         f'<svg x="0" y="{_TOP}" width="100%" height="{_HEIGHT}" viewBox="0 0 {_WIDE} {_HIGH}" '
         f'preserveAspectRatio="none">{"".join(parts)}</svg>'
     )
 
 
-def _runs(columns: Columns) -> Iterator[tuple[int, int]]:
-    """Yield the first and last column of each run that is covered."""
-    known = columns.state != State.NOTHING
-    edges = np.flatnonzero(np.diff(known.astype(np.int8), prepend=0, append=0))
-    yield from zip(edges[::2].tolist(), (edges[1::2] - 1).tolist(), strict=True)
+def _runs(some: BoolArray, joined: BoolArray) -> list[tuple[int, int]]:
+    """Return the first and last of each run of some columns that positions cover without a break."""
+    on = some[1:] & some[:-1] & joined
+    firsts = np.flatnonzero(some & ~np.append(False, on))
+    lasts = np.flatnonzero(some & ~np.append(on, False))
+    return list(zip(firsts.tolist(), lasts.tolist(), strict=True))
 
 
 def _heights(columns: Columns, scale: _Scale, which: FloatArray) -> IntArray:
@@ -235,10 +260,26 @@ def _middles(count: int) -> IntArray:
     return np.rint((np.arange(count) + 0.5) * _WIDE / count).astype(np.int64)
 
 
-def _path(kind: str, columns: Columns, scale: _Scale) -> str:
+def _paths(kind: str, columns: Columns, joined: BoolArray, scale: _Scale) -> Iterator[str]:
+    """Yield the line, and the columns that are joined to none as points."""
     x, y = _middles(len(columns.state)), _heights(columns, scale, columns.least_m)
-    d = "".join(_way(*_kept(x, y, first, last)) for first, last in _runs(columns))
-    return f'<path class="{kind}" d="{d}"/>' if d else ""
+    runs = _runs(columns.state != State.NOTHING, joined)
+    line = "".join(_way(*_kept(x, y, first, last)) for first, last in runs if first < last)
+    if line:
+        yield f'<path class="{kind}" d="{line}"/>'
+    alone = np.array([first for first, last in runs if first == last], dtype=np.int64)
+    points = "".join(f"M{x[at]} {y[at]}h0" for at in _apart(alone, y, len(x)).tolist())
+    if points:
+        yield f'<path class="{kind} points" d="{points}"/>'
+
+
+def _apart(alone: IntArray, y: IntArray, count: int) -> IntArray:
+    """Return columns that stand far enough apart, of those that do not the lowest."""
+    if len(alone) <= _MOST_POINTS:
+        return alone
+    order = np.lexsort((-y[alone], alone * _MOST_POINTS // count))
+    place = (alone * _MOST_POINTS // count)[order]
+    return np.asarray(alone[order][np.append(True, place[1:] != place[:-1])])
 
 
 def _kept(x: IntArray, y: IntArray, first: int, last: int) -> tuple[IntArray, IntArray]:
@@ -247,8 +288,6 @@ def _kept(x: IntArray, y: IntArray, first: int, last: int) -> tuple[IntArray, In
     xs, ys = x[some], y[some]
     flat = np.zeros(len(ys), dtype=bool)
     flat[1:-1] = (ys[1:-1] == ys[:-2]) & (ys[1:-1] == ys[2:])
-    if len(xs) == 1:
-        return np.array([xs[0] - 3, xs[0] + 3]), np.array([ys[0], ys[0]])
     return xs[~flat], ys[~flat]
 
 
@@ -258,18 +297,18 @@ def _way(x: IntArray, y: IntArray) -> str:
     return f"M{x[0]} {y[0]}{steps}"
 
 
-def _band(columns: Columns, scale: _Scale) -> str:
+def _band(columns: Columns, joined: BoolArray, scale: _Scale) -> str:
     """Return the area between the least and the greatest of each column."""
     x = _middles(len(columns.state))
     low, high = _heights(columns, scale, columns.least_m), _heights(columns, scale, columns.most_m)
     wide = (low - high > 8) & (columns.state == State.WITHIN)
-    edges = np.flatnonzero(np.diff(wide.astype(np.int8), prepend=0, append=0))
     d = []
-    for first, last in pairwise([*edges.tolist()]):
-        if wide[first]:
-            back = slice(first, last)
-            xs = np.append(x[back], x[back][::-1])
-            d.append(_way(xs, np.append(low[back], high[back][::-1])) + "z")
+    for first, last in _runs(wide, joined):
+        if first == last:
+            continue
+        back = slice(first, last + 1)
+        xs = np.append(x[back], x[back][::-1])
+        d.append(_way(xs, np.append(low[back], high[back][::-1])) + "z")
     return f'<path class="curve-band" d="{"".join(d)}"/>' if d else ""
 
 
@@ -322,8 +361,10 @@ def _mark(curves: ZoneCurves, mark: CurveMark, scale: _Scale) -> Iterator[str]:
 
 
 def length_of(curves: ZoneCurves, mark: CurveMark) -> str:
-    """Return the clearance of a row in words: so far off, or so far on the wrong side."""
+    """Return the clearance of a row in words: so far off, so far on the wrong side, or on the boundary."""
     clearance_m = mark.row.clearance_m or 0.0
+    if abs(clearance_m) <= CONTACT_M:
+        return say("curves.word.touched")
     if clearance_m >= 0.0:
         return brief_length(clearance_m)
     side = "outside" if curves.zone.rules.allowed_only_inside else "inside"

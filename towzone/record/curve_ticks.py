@@ -7,13 +7,14 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from towzone.record.catalogue import say
 from towzone.record.clock import LocalClock
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = ["Tick", "level_ticks", "local_name", "time_ticks", "way_ticks"]
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+_DAY_S = 86_400
 
 _MOST_LEVELS, _MOST_TICKS = 6, 8
 """Values on an axis at the most; on narrow screens every other one of time keeps its words. Own choice."""
@@ -62,6 +63,8 @@ def _round_step(least: float) -> float:
 def time_ticks(first_s: float, last_s: float, clock: LocalClock) -> list[Tick]:
     """Return round times between two, UTC: UTC and local time, and the date where it is new.
 
+    Local time has its own day, month first, where that is another. Midnight always has its date.
+
     Parameters
     ----------
     first_s, last_s : float
@@ -71,12 +74,13 @@ def time_ticks(first_s: float, last_s: float, clock: LocalClock) -> list[Tick]:
     ticks: list[Tick] = []
     form = "%H:%M" if step >= 60 else "%H:%M:%S"
     date = ""
-    for number, at in enumerate(range(int(np.ceil(first_s / step)) * step, int(last_s) + 1, step)):
+    for at in range(int(np.ceil(first_s / step)) * step, int(last_s) + 1, step):
         utc = _EPOCH + timedelta(seconds=at)
         local = clock.on_board(utc)
-        thin = number % 2 == 1
-        words = [utc.strftime(form), _beside(local.strftime(form), (local.date() - utc.date()).days)]
-        if not thin and utc.date().isoformat() != date:
+        thin = at // step % 2 == 1  # every step below a day goes into it an even number of times
+        own = form if local.date() == utc.date() else f"%m-%d {form}"
+        words = [utc.strftime(form), local.strftime(own)]
+        if utc.date().isoformat() != date and (not thin or step >= _DAY_S):
             date = utc.date().isoformat()
             words.append(date)
         ticks.append(Tick(at=float(at), words=tuple(words), thin=thin))
@@ -86,12 +90,6 @@ def time_ticks(first_s: float, last_s: float, clock: LocalClock) -> list[Tick]:
 def local_name(at_s: float, clock: LocalClock) -> str:
     """Return what local time is called at an instant, seconds since 1970: ``UTC-1``."""
     return clock.local(np.datetime64(round(at_s), "s").astype("datetime64[us]")).split()[-1]
-
-
-def _beside(text: str, days: int) -> str:
-    if days > 0:
-        return say("curves.axis.next_day", time=text)
-    return say("curves.axis.day_before", time=text) if days < 0 else text
 
 
 def way_ticks(first_m: float, last_m: float) -> list[Tick]:

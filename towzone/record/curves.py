@@ -10,12 +10,14 @@ import numpy as np
 
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.settings import CheckSettings
+from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
-from towzone.record.curve_depth import Question
+from towzone.record.curve_depth import BoolArray, Question
+from towzone.record.curve_gaps import GapsOnAxis, OpenSpan
 from towzone.record.curve_least import (
     Columns,
     State,
@@ -72,13 +74,20 @@ class ZoneCurves:
     marks : tuple of CurveMark
         Of the rows, worst first.
     gaps : tuple of (float, float)
-        Where the positions do not cover.
+        Where the positions do not cover, those no farther apart than a column as one.
+    joined : ndarray of bool, shape (columns - 1,)
+        Whether positions cover all between the middles of a column and the next.
+    left_open : bool
+        Whether any gap of the track leaves the zone open.
+    open_rows : tuple of (int, float, float)
+        Rows that gaps leave undecided, each with the longest of these gaps.
     tows : tuple of (int, float, float)
         Number, shooting and hauling.
     idle : tuple of (float, float)
         Where the rule is not in force.
     knots : ndarray, shape (k, 2)
-        Place on the track and value on the axis, between which both go evenly; for tracks without all times.
+        Place among the drawn fixes of the track and value on the axis, between which both go evenly; for
+        tracks without all times.
     """
 
     zone: Zone
@@ -94,6 +103,9 @@ class ZoneCurves:
     margin_m: float
     marks: tuple[CurveMark, ...]
     gaps: tuple[tuple[float, float], ...]
+    joined: BoolArray
+    left_open: bool
+    open_rows: tuple[OpenSpan, ...]
     tows: tuple[tuple[int, float, float], ...]
     idle: tuple[tuple[float, float], ...]
     knots: FloatArray
@@ -125,15 +137,30 @@ class CurveSet:
     unknown: tuple[tuple[int, Row], ...]
 
 
-def clearance_curves(result: CheckResult, most: int = MOST_CURVES) -> CurveSet:
-    """Return the figures of the drawings of a result."""
+def clearance_curves(
+    result: CheckResult, most: int = MOST_CURVES, kept: Sequence[IntArray] | None = None
+) -> CurveSet:
+    """Return the figures of the drawings of a result.
+
+    Parameters
+    ----------
+    result : CheckResult
+    most : int
+        Zones drawn at the most.
+    kept : sequence of ndarray of int, optional
+        Of each track, which fixes the chart draws; all where not given.
+    """
     by_pair: dict[tuple[str, str], list[tuple[int, Row]]] = {}
     for number, row in enumerate(result.rows, start=1):
         by_pair.setdefault((row.track_id, row.zone_id), []).append((number, row))
     zones = {zone.zone_id: zone for zone in result.zones}
     concerned = tuple(dict.fromkeys(zone_id for _, zone_id in by_pair))
     boundaries = Boundaries.of(tuple(zones[zone_id] for zone_id in concerned))
-    courses = {track.track_id: _Course(result, number) for number, track in enumerate(result.tracks)}
+    drawn_fixes = [np.arange(len(track)) for track in result.tracks] if kept is None else kept
+    courses = {
+        track.track_id: _Course(result, number, drawn_fixes[number])
+        for number, track in enumerate(result.tracks)
+    }
     drawn: list[ZoneCurves] = []
     unknown: list[tuple[int, Row]] = []
     more = 0
@@ -189,13 +216,15 @@ class _Asked:
 class _Course:
     """A track and its gear, cut once for all zones."""
 
-    def __init__(self, result: CheckResult, number: int) -> None:
+    def __init__(self, result: CheckResult, number: int, kept: IntArray) -> None:
         self.track = result.tracks[number]
         self.number = number
         planned = self.track.kind is TrackKind.PLANNED
         kind = LineKind(str(result.settings.get("legs", "rhumb"))) if planned else LineKind.GEODESIC
         self.axis = axis_of(self.track, kind)
         self.gaps = result.gaps.get(self.track.track_id, ())
+        self._kept = kept
+        self._on_axis = GapsOnAxis(self.gaps, self.axis) if self.axis is not None else None
         self.tows = [tow for tow in result.tows if tow.track_id == self.track.track_id and tow.in_track]
         self._kind = kind
         told = result.gear.tows if result.gear is not None else ()
@@ -211,10 +240,10 @@ class _Course:
 
     def against(self, ask: _Asked) -> ZoneCurves | None:
         """Return the drawing against a zone; ``None`` where nothing of the track is near it."""
-        if self.axis is None:
+        if self.axis is None or self._on_axis is None:
             return None
-        axis, limits_m = self.axis, ask.limits_m()
-        window = self._window(axis, ask, limits_m)
+        axis, gaps, limits_m = self.axis, self._on_axis, ask.limits_m()
+        window = self._window(axis, ask, gaps, limits_m)
         if window is None:
             return None
         vessel, gear = self._measured(axis, ask, window, limits_m)
@@ -225,6 +254,8 @@ class _Course:
             return None
         for mark in marks:
             own.hit(mark)
+        count = len(vessel.state)
+        step = (last - first) / count
         return ZoneCurves(
             zone=ask.zone,
             track=self.track,
@@ -238,21 +269,25 @@ class _Course:
             top_m=limits_m[1],
             margin_m=ask.result.margins_m[ask.zone.zone_id],
             marks=marks,
-            gaps=tuple(self._spans([(gap.fix, gap.fix + 1) for gap in self.gaps], first, last)),
-            tows=tuple(self._tows(first, last)),
+            gaps=gaps.spans(first, last, step),
+            joined=gaps.joined(first, last, count),
+            left_open=gaps.leave_open(ask.zone.zone_id),
+            open_rows=gaps.open_spans(ask.rows, self.tows, first, last, step),
+            tows=tuple(_tows(self.tows, axis, first, last)),
             idle=tuple(_idle(ask, axis, first, last)),
-            knots=_knots(self.track, axis, first, last),
+            knots=_knots(self.track, self._kept, axis, first, last),
         )
 
-    def _window(self, axis: Axis, ask: _Asked, limits_m: tuple[float, float]) -> Window | None:
+    def _window(
+        self, axis: Axis, ask: _Asked, gaps: GapsOnAxis, limits_m: tuple[float, float]
+    ) -> Window | None:
         """Return the columns to draw: what is near the zone, and a little more."""
         known = [strand for strand in self.strands(axis) if strand is not None]
         close = np.logical_or.reduce([columns_near(ask.of(some), axis.finest, limits_m) for some in known])
         shown = np.array(close)
-        for gap in self.gaps:
-            if any(reach.zone_id == ask.zone.zone_id for reach in gap.could_reach):
-                first, last = (axis.column_of(axis.at_place(gap.fix + end)) for end in (0, 1))
-                shown[first // axis.finest : last // axis.finest + 1] = True
+        for fix in gaps.fix[gaps.reaching(ask.zone.zone_id)].tolist():
+            first, last = (axis.column_of(float(axis.value[end])) for end in (fix, fix + 1))
+            shown[first // axis.finest : last // axis.finest + 1] = True
         near = np.flatnonzero(shown)
         if not len(near):
             return None
@@ -276,21 +311,12 @@ class _Course:
             return alone, nothing(count)
         return alone, least_of(measure_columns(ask.of(gear), window, limits_m, samples=1), count)
 
-    def _spans(
-        self, places: Sequence[tuple[float, float]], first: float, last: float
-    ) -> Iterator[tuple[float, float]]:
-        for begin, end in places:
-            low, high = (self.axis.at_place(place) for place in (begin, end)) if self.axis else (0.0, 0.0)
-            if max(low, first) < min(high, last):
-                yield max(low, first), min(high, last)
 
-    def _tows(self, first: float, last: float) -> Iterator[tuple[int, float, float]]:
-        for tow in self.tows:
-            yield from ((tow.number, *span) for span in self._spans([_places(tow)], first, last))
-
-
-def _places(tow: Tow) -> tuple[float, float]:
-    return tow.shoot, tow.haul
+def _tows(tows: Sequence[Tow], axis: Axis, first: float, last: float) -> Iterator[tuple[int, float, float]]:
+    for tow in tows:
+        low, high = max(axis.at_place(tow.shoot), first), min(axis.at_place(tow.haul), last)
+        if low < high:
+            yield tow.number, low, high
 
 
 def _idle(ask: _Asked, axis: Axis, first: float, last: float) -> Iterator[tuple[float, float]]:
@@ -309,11 +335,14 @@ def _idle(ask: _Asked, axis: Axis, first: float, last: float) -> Iterator[tuple[
             yield at, last
 
 
-def _knots(track: Track, axis: Axis, first: float, last: float) -> FloatArray:
-    """Return places and values where fixes have not all their times; ends of columns for too many fixes."""
+def _knots(track: Track, kept: IntArray, axis: Axis, first: float, last: float) -> FloatArray:
+    """Return places and values where fixes have not all their times; ends of columns for too many fixes.
+
+    The script counts places by the fixes that the chart draws.
+    """
     if axis.timed and not np.isnat(track.time_utc).any():
         return np.empty((0, 2))
-    place = np.arange(len(axis.value), dtype=np.float64)
+    value, place = axis.value[kept], np.arange(len(kept), dtype=np.float64)
     if len(place) > COLUMNS:
-        place = np.interp(np.linspace(first, last, COLUMNS + 1), axis.value, place)
-    return np.column_stack([place, np.interp(place, np.arange(len(axis.value)), axis.value)])
+        place = np.interp(np.linspace(first, last, COLUMNS + 1), value, place)
+    return np.column_stack([place, np.interp(place, np.arange(len(kept)), value)])

@@ -13,13 +13,16 @@ from towzone.record.curve_svg import curve_patterns, draw_curve, length_of
 from towzone.record.curves import CurveSet, ZoneCurves, clearance_curves
 from towzone.record.scene import Scene
 from towzone.record.text import escape, short, shown
-from towzone.record.words import KIND, STATUS
-from towzone.units import format_length
+from towzone.record.words import KIND, STATUS, brief_length
+from towzone.units import NAUTICAL_MILE_M, format_length
 
 __all__ = ["curves_part"]
 
 _NAME = 80
 """Characters of a name; the tables show more. Own choice."""
+
+_MOST_BUTTONS = 8
+"""Rows of a drawing with a button at once; the others can be unfolded. Own choice."""
 
 _MOST_UNKNOWN = 12
 """Zones that are not drawn named at the most; the table has all. Own choice."""
@@ -34,7 +37,7 @@ def curves_part(result: CheckResult, scene: Scene) -> str:
     scene : Scene
         What both charts show; drawings have the zones that these have.
     """
-    found = clearance_curves(result)
+    found = clearance_curves(result, kept=[drawing.kept for drawing in scene.tracks])
     clock = local_clock(result)
     open_ = [curves for curves in found.curves if curves.matters] or list(found.curves[:1])
     rest = [curves for curves in found.curves if not any(curves is one for one in open_)]
@@ -91,18 +94,32 @@ def _not_drawn(found: CurveSet, result: CheckResult) -> Iterator[str]:
 
 def _figure(number: int, curves: ZoneCurves, clock: LocalClock) -> str:
     name = f"curve-{number}"
-    buttons = " ".join(_button(mark.number, mark.row) for mark in curves.marks if mark.matters)
+    rows = _buttons([(mark.number, mark.row) for mark in curves.marks if mark.matters])
     drawing = draw_curve(curves, clock, _alternative(curves, clock))
     return (
         f'<figure class="curve-figure" id="{name}"><figcaption><h3>{shown(curves.zone.name, _NAME)}</h3>'
         f"<p>{_facts(curves, clock)}</p>"
-        + (f'<p class="curve-rows">{buttons}</p>' if buttons else "")
-        + f'</figcaption>\n<div class="curve-box">{drawing}</div></figure>\n'
+        f'{rows}</figcaption>\n<div class="curve-box">{drawing}</div></figure>\n'
     )
+
+
+def _buttons(rows: Sequence[tuple[int, Row]]) -> str:
+    """Return the buttons of rows, those beyond a few folded away."""
+    buttons = [_button(number, row) for number, row in rows]
+    if not buttons:
+        return ""
+    first = f'<p class="curve-rows">{" ".join(buttons[:_MOST_BUTTONS])}</p>'
+    if len(buttons) <= _MOST_BUTTONS:
+        return first
+    summary = escape(say_count("curves.figure.more_buttons", len(buttons) - _MOST_BUTTONS))
+    rest = f'<p class="curve-rows">{" ".join(buttons[_MOST_BUTTONS:])}</p>'
+    return f'{first}<details class="more-rows"><summary>{summary}</summary>{rest}</details>'
 
 
 def _button(number: int, row: Row) -> str:
     status, part = STATUS[row.status], say(f"curves.part.{row.part}")
+    if row.tow is not None:
+        status = say("curves.figure.button_tow", status=status, tow=row.tow)
     label = say("curves.figure.button_label", number=number, status=status, part=part)
     word = say("curves.figure.button", number=number, status=status)
     return (
@@ -130,13 +147,15 @@ def _sentences(curves: ZoneCurves, clock: LocalClock) -> Iterator[str]:
         if drawn:
             yield _least(curves, min(drawn, key=_clearance_m), clock)
     if curves.margin_m > 0.0:
-        yield say("curves.figure.required", length=format_length(curves.margin_m))
+        # Both units, up to where the second alone is what is worked with.
+        required = brief_length if curves.margin_m > NAUTICAL_MILE_M else format_length
+        yield say("curves.figure.required", length=required(curves.margin_m))
     else:
         yield say("curves.figure.no_margin")
     if curves.gear is None and any(mark.row.part is Part.GEAR for mark in curves.marks):
         yield say("curves.figure.no_gear")
     if curves.gaps:
-        yield say("curves.figure.gap")
+        yield say("curves.figure.gap" if curves.timed else "curves.figure.gap_way")
 
 
 def _clearance_m(mark: CurveMark) -> float:
@@ -145,13 +164,17 @@ def _clearance_m(mark: CurveMark) -> float:
 
 def _least(curves: ZoneCurves, mark: CurveMark, clock: LocalClock) -> str:
     when = clock.text(mark.row.closest.utc) if mark.row.closest is not None else say("curves.figure.untimed")
-    length = length_of(curves, mark)
+    told = {
+        "least": say(f"curves.figure.{'least_where_known' if curves.left_open else 'least'}"),
+        "length": length_of(curves, mark),
+        "when": when,
+    }
     if mark.row.part is Part.VESSEL:
-        return say("curves.figure.least_vessel", length=length, when=when)
+        return say("curves.figure.least_vessel", **told)
     nearest = mark.row.gear.nearest_part if mark.row.gear is not None else ""
     if not nearest:
-        return say("curves.figure.least_gear_plain", length=length, when=when)
-    return say("curves.figure.least_gear", part=short(nearest, _NAME), length=length, when=when)
+        return say("curves.figure.least_gear_plain", **told)
+    return say("curves.figure.least_gear", part=short(nearest, _NAME), **told)
 
 
 def _counts(curves: ZoneCurves) -> Iterator[str]:

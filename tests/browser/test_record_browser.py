@@ -58,7 +58,7 @@ def test_gear_is_printed_and_shown_without_scripts(opener: Opener) -> None:
     assert opened.page.locator("svg.still path.gear.g-net").first.is_visible()
     # The day's colour, dark on paper: far more of it than any ink would be at night.
     stroke = opened.page.evaluate("getComputedStyle(document.querySelector('svg.still path.g-net')).stroke")
-    assert stroke == "rgb(74, 44, 18)"
+    assert stroke == "rgb(83, 54, 15)"
 
 
 def test_template_and_markup_in_names_stay_text(opener: Opener) -> None:

@@ -17,14 +17,18 @@ from towzone.record.highlights import Highlight
 from towzone.record.island import MICRODEGREES, delta_path
 from towzone.record.paths import TowDrawing, TrackDrawing
 from towzone.record.scene import RowDrawing, Scene
-from towzone.record.text import SENTENCE, short
+from towzone.record.text import SENTENCE, clean, short
 from towzone.record.words import KIND, STATUS
 from towzone.record.zones import ZoneDrawing
 
-__all__ = ["NAME_LENGTH", "chart_data"]
+__all__ = ["BRIEF_LENGTH", "NAME_LENGTH", "chart_data"]
 
 NAME_LENGTH = 40
 """Characters of a zone's name on the chart; the tables show more. Own choice."""
+
+
+BRIEF_LENGTH = 24
+"""Characters of a track's name beside the number of a tow on the chart. Own choice."""
 
 
 def chart_data(scene: Scene, coast: Coast | None, csv: str) -> dict[str, Any]:
@@ -103,6 +107,7 @@ def _zone(drawing: ZoneDrawing) -> dict[str, Any]:
 def _track(drawing: TrackDrawing) -> dict[str, Any]:
     return {
         "bends": [[at, delta_path(bend)] for at, bend in drawing.bends],
+        "brief": _brief(drawing.track.track_id),
         "gaps": [_gap(gap) for gap in drawing.gaps],
         "kind": str(drawing.track.kind),
         "name": short(drawing.track.track_id, NAME_LENGTH),
@@ -111,6 +116,10 @@ def _track(drawing: TrackDrawing) -> dict[str, Any]:
         "time": times_of(drawing.track.time_utc[drawing.kept]) if drawing.timed else None,
         "tows": [_tow(tow) for tow in drawing.tows],
     }
+
+
+def _brief(name: str) -> str:
+    return clean(name) if len(name) <= BRIEF_LENGTH else f"{clean(name[:BRIEF_LENGTH])}…"
 
 
 def _gap(gap: GapDrawing) -> dict[str, Any]:
@@ -155,6 +164,7 @@ def _gear(drawing: GearDrawing, tracks: Sequence[TrackDrawing]) -> dict[str, Any
 def _row(drawing: RowDrawing) -> dict[str, Any]:
     row = drawing.row
     return {
+        "gap": drawing.gap,
         "highlights": [_highlight(highlight) for highlight in drawing.highlights],
         "label": drawing.label,
         "likely_at": None if drawing.likely_at is None else _place(drawing.likely_at),

@@ -1,4 +1,7 @@
-"""The instruments below the chart: along the track, read-out, measuring. All of them need the script."""
+"""The instruments directly below the chart, both seen together: along the track, read-out, measuring.
+
+All of them need the script.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from towzone.model.result import CheckResult, Part
 from towzone.record.catalogue import say
 from towzone.record.text import escape
 
-__all__ = ["instruments"]
+__all__ = ["instruments", "readout_note"]
 
 _PACES = (30, 120, 600)
 """Times faster than it was: a tow of four hours in eight minutes, two minutes, or 24 seconds. Own choice."""
@@ -23,11 +26,15 @@ def instruments(result: CheckResult) -> str:
     return (
         f'<div id="instruments" class="instruments needs-script" role="group" '
         f'aria-label="{_words("title")}"{doubt}>\n'
-        f'{_playback()}\n<div class="moving">{_steps()}\n{_pace()}\n'
+        f'{_playback()}\n<p id="measured"></p>\n{_readout()}\n<div class="moving">{_steps()}\n{_pace()}\n'
         f'<button type="button" id="measure" aria-pressed="false">{_words("measure")}</button></div>\n'
-        f'<p id="measured"></p>\n{_readout()}\n'
         '<p id="instruments-said" class="unseen" aria-live="polite"></p></div>'
     )
+
+
+def readout_note() -> str:
+    """Return how to use the read-out and how far it is to be trusted, for below all buttons."""
+    return f'<p class="note needs-script">{_words("readout.hint")} {_words("readout.note")}</p>'
 
 
 def _doubt_m(result: CheckResult) -> float | None:
@@ -68,13 +75,10 @@ def _steps() -> str:
 
 def _readout() -> str:
     readings = "".join(
-        f'<div><dt>{_words(f"readout.{name}")}</dt><dd data-reading="{name}"></dd></div>'
+        f'<div class="r-{name}"><dt>{_words(f"readout.{name}")}</dt><dd data-reading="{name}"></dd></div>'
         for name in _READINGS
     )
-    return (
-        f'<dl id="readout" aria-label="{_words("readout.title")}">{readings}</dl>\n'
-        f'<p class="note">{_words("readout.hint")} {_words("readout.note")}</p>'
-    )
+    return f'<dl id="readout" aria-label="{_words("readout.title")}">{readings}</dl>'
 
 
 def _words(entry: str, **values: object) -> str:

@@ -59,14 +59,15 @@ def legend(scene: Scene, coast: Coast | None) -> str:
 
 
 def _rows(scene: Scene) -> Iterator[str]:
-    drawn = [row for row in scene.rows if row.line is not None or row.highlights]
+    drawn = [row for row in scene.rows if row.numbered or row.highlights]
     matter = [row for row in drawn if row.matters]
     if matter:
         yield _item("findings", _line("closest"), _say("findings"))
-        statuses = {row.row.status for row in matter if row.line is not None}
+        statuses = {row.row.status for row in matter if row.numbered}
         yield from (_key(shape, escape(STATUS[s])) for s, shape in _PIN_SHAPES.items() if s in statuses)
         yield from _stretches(matter)
-        yield _key(_line("closest"), _say("closest"))
+        if any(row.line is not None for row in matter):
+            yield _key(_line("closest"), _say("closest"))
     if any(not row.matters and row.line is not None for row in drawn):
         yield _item("others", _line("closest s-clear"), _say("others"), on=False)
 

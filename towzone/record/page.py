@@ -14,7 +14,7 @@ from towzone.record.curves_part import curves_part
 from towzone.record.data import chart_data
 from towzone.record.evidence import coast_note, evidence
 from towzone.record.footer import footer
-from towzone.record.instruments import instruments
+from towzone.record.instruments import instruments, readout_note
 from towzone.record.island import dump
 from towzone.record.leaflet import load_leaflet
 from towzone.record.legend import legend, patterns
@@ -74,8 +74,8 @@ def render_record(result: CheckResult, result_json: str, rows_csv: str) -> str:
             ("index", f"{trip_index(result, clock)}{_chart_head()}"),
             CHART_ELEMENT,
             ("still-chart", f'<div class="still-chart">{still}</div>'),
-            ("bar", _chart_bar()),
-            ("instruments", f'{instruments(result)}<p class="note">{escape(coast_note(coast))}</p></div>'),
+            ("instruments", instruments(result)),
+            ("bar", f'{_chart_bar()}{readout_note()}<p class="note">{escape(coast_note(coast))}</p></div>'),
             ("legend", f"{legend(scene, coast)}</div></section>"),
             ("curves", curves_part(result, scene)),
             ("rows", rows_part(result)),
@@ -113,6 +113,6 @@ def _chart_bar() -> str:
     )
     choose = escape(say("page.bar.choose"))
     return (
-        f'<div class="chart-bar needs-script"><p id="chosen" aria-live="polite">{choose}</p>\n'
-        f"<p>{buttons}</p></div>\n"
+        f'<div class="chart-bar needs-script"><p>{buttons}</p>\n'
+        f'<p id="chosen" aria-live="polite">{choose}</p></div>\n'
     )

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from towzone.model.gear import GearTier
-from towzone.model.result import FINDINGS, CheckResult, Part, Row, Status
+from towzone.model.result import FINDINGS, CheckResult, Gap, Part, Row, Status
+from towzone.model.track import TrackKind
 from towzone.record.catalogue import say
 from towzone.record.clock import local_clock
 from towzone.record.frame import Box, LonLat, near
@@ -59,6 +60,9 @@ class RowDrawing:
         Index among the tracks.
     likely_at : tuple of float or None
         Where the likely corridor of the gear came nearest, where that decided the row.
+    gap : int or None
+        Index among the gaps of the track: of an undecided row without a closest approach, the first that
+        leaves its zone open.
     """
 
     number: int
@@ -69,11 +73,18 @@ class RowDrawing:
     zone: int | None
     track: int
     likely_at: tuple[float, float] | None
+    gap: int | None
 
     @property
     def matters(self) -> bool:
         """Whether the row is a finding or undecided, so that its number stands on the chart at once."""
         return self.row.status in MATTERS
+
+    @property
+    def numbered(self) -> bool:
+        """Whether the interactive chart has a place for its number."""
+        known = self.line is not None or self.gap is not None
+        return known or (self.matters and self.zone is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,11 +247,12 @@ def _rows(
                 number=number,
                 row=row,
                 line=line,
-                label=_label(row),
+                label=_label(row, planned=track.track.kind is TrackKind.PLANNED),
                 highlights=highlights(row, course),
                 zone=by_zone.get(row.zone_id),
                 track=at,
                 likely_at=_likely_at(row, track),
+                gap=_gap(row, result.gaps.get(row.track_id, ())),
             )
         )
     return tuple(drawings)
@@ -254,10 +266,27 @@ def _likely_at(row: Row, track: TrackDrawing) -> tuple[float, float] | None:
     return track.near_deg(lon_deg), lat_deg
 
 
-def _label(row: Row) -> str:
+def _gap(row: Row, gaps: Sequence[Gap]) -> int | None:
+    if row.closest is not None or row.status is not Status.UNDETERMINED:
+        return None
+    return next(
+        (
+            number
+            for number, gap in enumerate(gaps)
+            # Without a bound every zone is open.
+            if gap.reach_m is None or any(reach.zone_id == row.zone_id for reach in gap.could_reach)
+        ),
+        None,
+    )
+
+
+def _label(row: Row, *, planned: bool) -> str:
     gear = "gear_" if row.part is Part.GEAR else ""
     if row.clearance_m is None:
         return say(f"chart.label.{gear}not_known")
+    if row.clearance_m == 0.0:
+        how = "not_ruled_out" if row.status is Status.UNDETERMINED else "planned" if planned else "done"
+        return say(f"chart.label.{gear}touched_{how}")
     if row.clearance_m < 0.0:
         return say(f"chart.label.{gear}inside", length=brief_length(-row.clearance_m))
     return say(f"chart.label.{gear}clear", length=brief_length(row.clearance_m))

@@ -15,11 +15,17 @@ towzone.arrows = (function () {
       placed.addLayer(record.draw.mark(map.containerPointToLatLng([sample.x, sample.y]), "arrow-mark", arrow));
     }
 
+    function towText(line) {
+      var track = record.data.tracks[line.track];
+      return record.data.tracks.length < 2 ? record.say("chart.tow", { tow: line.tow }) :
+        record.say("chart.tow_of", { tow: line.tow, track: track.brief });
+    }
+
     function wordOf(line, samples) {
       var tows = record.data.tracks[line.track].tows || [];
       var tow = tows.filter(function (one) { return one.tow === line.tow; })[0];
       return {
-        text: record.say("chart.tow", { tow: line.tow }), className: "tow-word" + (tow ? " s-" + tow.status : ""),
+        text: towText(line), className: "tow-word" + (tow ? " s-" + tow.status : ""),
         layer: "names", of: line.name, most: towzone.ink.SOFT,
         middles: function (width) {
           var out = [];

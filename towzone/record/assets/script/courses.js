@@ -87,7 +87,8 @@ towzone.courses = (function () {
       drawn.groups.forEach(function (group) {
         var className = "track t-" + track.kind + " a-" + group.activity;
         own.lines.push({
-          layer: put(name, line(group.paths, className, "tracks"), ink.LINE), tow: group.tow, track: index, name: name
+          layer: put(name, line(group.paths, className, "tracks"), group.tow === null ? ink.LINE : ink.THICK),
+          tow: group.tow, track: index, name: name
         });
       });
       if (drawn.alone.length) { put(name, line(drawn.alone, "lone-fix", "tracks"), ink.LINE); }

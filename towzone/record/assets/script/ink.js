@@ -3,8 +3,8 @@
 towzone.ink = (function () {
   "use strict";
 
-  // What a word covers when it lies there: a pattern; a line; what must never be covered.
-  var SOFT = 1, LINE = 2, TAKEN = 3;
+  // What a word covers when it lies there: a pattern; a line; the thick line of a tow; what must never be covered.
+  var SOFT = 1, LINE = 2, THICK = 3, TAKEN = 4;
   var CELL = 5; // pixels; own choice: finer than the gap kept around words
   var MOST_SAMPLES = 4000;
 
@@ -106,5 +106,5 @@ towzone.ink = (function () {
     return out;
   }
 
-  return { SOFT: SOFT, LINE: LINE, TAKEN: TAKEN, sheet: sheet, pieces: pieces, samples: samples };
+  return { SOFT: SOFT, LINE: LINE, THICK: THICK, TAKEN: TAKEN, sheet: sheet, pieces: pieces, samples: samples };
 }());

@@ -51,8 +51,8 @@ towzone.keys = (function () {
     chart.setAttribute("aria-describedby", "chart-help");
     document.querySelector(".chart-part").addEventListener("keydown", hear);
     bar.appendChild(status);
+    bar.appendChild(help);
     bar.appendChild(list(record));
-    bar.parentNode.insertBefore(help, bar);
   }
 
   return { start: start };

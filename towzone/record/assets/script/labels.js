@@ -7,6 +7,8 @@ towzone.labels = (function () {
   var HIGH = 18, GAP = 8, MOST_WORDS = 400; // pixels, pixels, words in one view: own choice
   var SHORT = 30; // pixels of a line below which no word stands beside it: own choice
   var SMALL = 160; // pixels of an area up to which its name may stand beside all of it: own choice
+  var RINGS = [2, 10, 20, 32]; // pixels between a number and its length: own choice
+  var FARTHER = [50, 75, 110]; // for the chosen one, which is never without
   var ALONG = [0.5, 0.38, 0.62, 0.26, 0.74, 0.14, 0.86];
 
   // A box of this width whose nearest side is GAP away from a place, in a direction of length 1.
@@ -23,8 +25,8 @@ towzone.labels = (function () {
     return out;
   }
 
-  function around(at, reachX, reachY, width, gap) {
-    var x = reachX + (gap || GAP) + width / 2, y = reachY + (gap || GAP) + HIGH / 2;
+  function around(at, reachX, reachY, width) {
+    var x = reachX + GAP + width / 2, y = reachY + GAP + HIGH / 2;
     return [[x, 0], [-x, 0], [0, y], [0, -y], [x, y], [-x, y], [x, -y], [-x, -y]].map(function (step) {
       return [at.x + step[0], at.y + step[1]];
     });
@@ -117,10 +119,25 @@ towzone.labels = (function () {
       return shapes.length ? around(shapes[0], 4, 4, width) : [];
     }
 
-    // Beside the line between two ends. The length of a line too short for that stands beside its number.
+    // Rings of places around the number of a row, the nearest first.
+    function atPin(pin, width) {
+      var out = [];
+      if (!pin.middle) { return out; }
+      RINGS.concat(pin.row.number === record.chosen ? FARTHER : []).forEach(function (gap) {
+        var x = 13 + gap + width / 2, y = 12 + gap + HIGH / 2, aside = width / 2 - 10;
+        [[x, 0], [-x, 0], [0, y], [0, -y], [aside, y], [-aside, y], [aside, -y], [-aside, -y], [x, 12], [x, -12],
+          [-x, 12], [-x, -12], [x, y], [-x, y], [x, -y], [-x, -y]].forEach(function (step) {
+          out.push([pin.middle[0] + step[0], pin.middle[1] + step[1]]);
+        });
+      });
+      return out;
+    }
+
+    // The length of a row stands beside its number, else beside the line it is of; a gap's words beside the gap.
     function ofEnds(word, width) {
+      var out = word.pin ? atPin(word.pin, width) : [];
       var ends = word.ends.map(function (end) { return map.latLngToContainerPoint(end); });
-      var part = L.LineUtil.clipSegment(ends[0], ends[1], frame, false, false), length, along, out = [];
+      var part = L.LineUtil.clipSegment(ends[0], ends[1], frame, false, false), length, along;
       if (!part) { return out; }
       length = part[0].distanceTo(part[1]);
       if (length > SHORT || !word.pin) {
@@ -130,7 +147,7 @@ towzone.labels = (function () {
         });
         return out;
       }
-      return word.pin.middle ? around(L.point(word.pin.middle), 13, 10, width, 2) : [];
+      return out;
     }
 
     function middles(word, width) {
@@ -138,14 +155,16 @@ towzone.labels = (function () {
       return word.zone ? ofZone(word, width) : ofEnds(word, width);
     }
 
-    function put(word) {
+    function put(word, most) {
       var width, middle;
-      if (!record.layers.shown(word.layer) || (word.of && !record.layers.shown(word.of))) { return false; }
+      if (word.done || !record.layers.shown(word.layer)) { return false; }
+      if (word.of && !record.layers.shown(word.of)) { return false; }
       width = widthOf(word);
-      middle = record.sheet.settle(middles(word, width), width, HIGH, word.most);
+      middle = record.sheet.settle(middles(word, width), width, HIGH, most || word.most);
       if (!middle) { return false; }
       placed.addLayer(record.draw.mark(map.containerPointToLatLng(middle), "word " + word.className,
         element("span", "", word.text)));
+      word.done = true;
       return true;
     }
 
@@ -170,7 +189,8 @@ towzone.labels = (function () {
       record.ink.forEach(function (one) {
         ink.pieces(one.layer).forEach(function (points) { record.sheet.line(points, shift, one.value); });
       });
-      record.placePins(record.sheet, frame);
+      record.words.forEach(function (word) { word.done = false; });
+      record.placePins(record.sheet, frame, function (pin) { put(pin.word, ink.THICK); });
       words = record.placeArrows(shift, frame);
       words = record.words.filter(function (word) { return word.rank < OF_TOWS; })
         .concat(words, record.words.filter(function (word) { return word.rank > OF_TOWS; }));

@@ -24,7 +24,7 @@ towzone.measure = (function () {
   function start(record) {
     var map = record.map, chart = record.chart, say = record.say, from = null, to = null, done = false, line, ends;
     var button = document.getElementById("measure"), said = document.getElementById("measured");
-    var aloud = document.getElementById("instruments-said");
+    var readout = document.getElementById("readout"), aloud = document.getElementById("instruments-said");
 
     map.createPane("towzone-measure").style.zIndex = 275;
     map.getPane("towzone-measure").style.pointerEvents = "none";
@@ -90,11 +90,16 @@ towzone.measure = (function () {
       clear();
       chart.classList.toggle("measuring", on);
       chart.classList.toggle("by-keys", on && byKeys);
+      if (!on) { said.parentNode.classList.remove("measuring"); }
       button.setAttribute("aria-pressed", String(on));
       button.textContent = say(on ? "measure.stop" : "measure.start");
       if (on) {
         map.addLayer(ends);
+        // In the place of the read-out, with its height.
+        said.style.minHeight = readout.offsetHeight + "px";
+        record.bringChart();
         tell(say("measure.first"), true);
+        said.parentNode.classList.add("measuring");
         if (byKeys) { chart.focus({ preventScroll: true }); }
       } else {
         map.removeLayer(ends);

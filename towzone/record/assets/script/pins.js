@@ -41,10 +41,17 @@ towzone.pins = (function () {
       pin.leader.setAttribute("d", "M0 0L" + (dx * reach).toFixed(1) + " " + (dy * reach).toFixed(1));
     }
 
-    // All findings and undecided; of the others the chosen one, and those there is room for.
-    function place(sheet, frame) {
+    // The chosen row first, so that it has the best place.
+    function inOrder() {
+      return numbers.filter(function (number) { return number === record.chosen; })
+        .concat(numbers.filter(function (number) { return number !== record.chosen; }));
+    }
+
+    // All findings and undecided; of the others the chosen one, and those there is room for. The length of the
+    // chosen one is put as soon as its number is.
+    function place(sheet, frame, placed) {
       var count = 0;
-      numbers.forEach(function (number) {
+      inOrder().forEach(function (number) {
         var pin = record.pins[number], ends, inView, away, all, middle;
         if (!record.layers.shown(pin.layer)) { return; }
         ends = pin.ends.map(function (end) { return map.latLngToContainerPoint(end); });
@@ -61,10 +68,11 @@ towzone.pins = (function () {
         }
         away = ends[0].equals(ends[1]) ? -Math.PI / 2 : Math.atan2(ends[0].y - ends[1].y, ends[0].x - ends[1].x);
         all = middles(ends[0], away);
-        middle = sheet.settle(all, ROUND, ROUND, towzone.ink.LINE);
+        middle = sheet.settle(all, ROUND, ROUND, towzone.ink.THICK);
         show(pin, Boolean(middle) || pin.row.matters || number === record.chosen);
-        pin.middle = middle;
+        pin.middle = middle || (pin.row.matters || number === record.chosen ? all[0] : null);
         stand(pin, ends[0], middle || all[0]);
+        if (number === record.chosen) { placed(pin); }
       });
     }
 

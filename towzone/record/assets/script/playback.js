@@ -75,6 +75,7 @@ towzone.playback = (function () {
       if (!(span() > 0)) { return; }
       if (place >= own().count - 1) { show(0); }
       record.playing = true;
+      record.bringChart();
       moved_ms = 0;
       play.textContent = record.say("playback.pause");
       frame = window.requestAnimationFrame(tick);
@@ -83,7 +84,8 @@ towzone.playback = (function () {
     function chosen(detail) {
       var row = detail.row === null ? null : record.data.rows[detail.row - 1], at = null, line;
       if (row === null || row.track === null || row.track === undefined) { return; }
-      if (row.time !== null) { at = record.tracks[row.track].placeAt(row.time); }
+      if (row.gap !== null) { at = record.data.tracks[row.track].gaps[row.gap].fix + 0.5; }
+      else if (row.time !== null) { at = record.tracks[row.track].placeAt(row.time); }
       else if (row.line !== null && row.part === "vessel") {
         line = towzone.base.positions(row.line)[0];
         at = record.tracks[row.track].nearest({ lat: line[0], lng: line[1] }, true);

@@ -54,6 +54,7 @@ towzone.probe = (function () {
       place = at.source === null ? 0 : Math.min(Math.max(place + count, 0), track.count - 1);
       record.aloud = true;
       record.stepped = true;
+      record.bringChart();
       show(at.track, place, "probe");
       record.stepped = false;
     }

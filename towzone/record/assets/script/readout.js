@@ -84,7 +84,9 @@ towzone.readout = (function () {
   }
 
   function gearOf(record, detail, here) {
-    var gear = record.gearAt(detail.track, here.time_s), places;
+    var gear = record.gearAt(detail.track, here.time_s), places, drawn;
+    drawn = (record.data.gear || []).some(function (one) { return one.track === detail.track; });
+    if (!gear.length && drawn && !record.tracks[detail.track].timed) { return record.say("probe.gear.no_times"); }
     if (!gear.length) { return record.say("probe.gear.not_known"); }
     places = gear.map(function (one) { return [one.lat, one.lon]; });
     return nearOf(record, record.nearestShape(places), "figures");

@@ -1,5 +1,5 @@
 /* The rows on the chart: stretches inside or too close, the closest approach with its length, and a number that
-   stands off the place it belongs to. */
+   stands off the place it belongs to: of an undecided row without a closest approach the gap that leaves it open. */
 towzone.rows = (function () {
   "use strict";
 
@@ -61,8 +61,20 @@ towzone.rows = (function () {
       return { marker: pin, node: node, leader: path };
     }
 
+    // Both ends of what the number of a row belongs to; null where there is no such place.
+    function endsOf(row) {
+      var fixes, gap, middle = null;
+      if (row.line !== null) { return positions(row.line); }
+      if (row.gap !== null) {
+        gap = data.tracks[row.track].gaps[row.gap];
+        fixes = record.courses[row.track].fixes;
+        middle = L.latLngBounds([fixes[gap.fix], fixes[gap.fix + 1]]).getCenter();
+      } else if (row.matters && row.zone !== null) { middle = positions(data.zones[row.zone].label)[0]; }
+      return middle && [middle, middle];
+    }
+
     function drawRow(row) {
-      var name = row.matters ? "findings" : "others", ends, pin, at;
+      var name = row.matters ? "findings" : "others", ends = endsOf(row), pin, at;
       row.highlights.forEach(function (part) { highlight(row, part); });
       if (row.likely_at) {
         at = [row.likely_at[1] / 1e6, row.likely_at[0] / 1e6];
@@ -70,18 +82,21 @@ towzone.rows = (function () {
           className: "likely-at", radius: 6, renderer: record.renderers.findings, interactive: false
         }));
       }
-      if (row.line === null) { return; }
-      ends = positions(row.line);
-      put(name, line(ends, "closest s-" + row.status, "findings", true), row.matters ? ink.TAKEN : ink.LINE);
+      if (ends === null) { return; }
+      if (row.line !== null) {
+        put(name, line(ends, "closest s-" + row.status, "findings", true), row.matters ? ink.TAKEN : ink.LINE);
+      }
       pin = pinOf(row, ends[0]);
       pin.layer = name;
+      record.layers.of(name); // numbers alone make a layer, too
       pin.ends = ends;
       pin.row = row;
       record.pins[row.number] = pin;
-      record.words.push({
+      pin.word = {
         text: record.say("chart.length", { number: row.number, label: row.label }), layer: name, most: ink.LINE,
         className: "distance-word s-" + row.status, ends: ends, pin: pin
-      });
+      };
+      record.words.push(pin.word);
     }
 
     data.rows.forEach(drawRow);

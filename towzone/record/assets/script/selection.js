@@ -5,10 +5,34 @@ towzone.selection = (function () {
   var CLOSEST_ZOOM = 16;
   var positions = towzone.base.positions, box = towzone.base.box, all = towzone.base.all;
 
+  // The place of a zone nearest to another place, in a plane: for choosing a view only. Null for a zone not drawn.
+  function nearPart(zone, to) {
+    var scale = Math.cos(to.lat * Math.PI / 180), best = null, least = Infinity;
+
+    function piece(p, q) {
+      var dx = (q[1] - p[1]) * scale, dy = q[0] - p[0], x = (to.lng - p[1]) * scale, y = to.lat - p[0];
+      var size = dx * dx + dy * dy, t = size ? Math.min(Math.max((x * dx + y * dy) / size, 0), 1) : 0;
+      var far = (x - t * dx) * (x - t * dx) + (y - t * dy) * (y - t * dy);
+      if (far < least) {
+        least = far;
+        best = [p[0] + t * dy, p[1] + t * (q[1] - p[1])];
+      }
+    }
+
+    zone.areas.concat(zone.radius, [zone.lines], [zone.points]).forEach(function (paths, i, groups) {
+      paths.forEach(function (path) {
+        var corners = positions(path), ring = i < groups.length - 2;
+        corners.forEach(function (p, k) { piece(p, corners[k + 1] || (ring ? corners[0] : p)); });
+      });
+    });
+    return best;
+  }
+
   function start(record) {
     var map = record.map, data = record.data, chart = record.chart, line = record.draw.line;
     var marks = L.layerGroup().addTo(map), order;
     var told = document.getElementById("chosen"), toRow = document.getElementById("to-row");
+    var part = document.querySelector(".chart-part");
     var previous = document.getElementById("previous"), next = document.getElementById("next");
 
     record.chosen = null;
@@ -26,19 +50,42 @@ towzone.selection = (function () {
 
     function fit(bounds) {
       map.fitBounds(bounds, { animate: false, maxZoom: CLOSEST_ZOOM, padding: [30, 30] });
-      chart.scrollIntoView({ block: "nearest" });
+      record.bringChart();
+    }
+
+    // From elsewhere on the page: chart and read-out into view, and the focus to the chart, so that its keys go on
+    // from there. Keys are not heard all over the page: single letters there would stand in the way of others
+    // (WCAG 2.2 criterion 2.1.4).
+    function leadToChart(from) {
+      if (part.contains(from)) { return; }
+      record.handling.quietly(function () { chart.focus({ preventScroll: true }); });
+      record.bringBoth();
     }
 
     function whole() { map.fitBounds(box(data.view), { animate: false }); }
 
+    function gapOf(row) {
+      var gap = row.gap === null ? null : data.tracks[row.track].gaps[row.gap], fixes;
+      if (gap === null) { return null; }
+      fixes = record.courses[row.track].fixes;
+      return {
+        ends: [fixes[gap.fix], fixes[gap.fix + 1]], ellipse: gap.ellipse,
+        bounds: L.latLngBounds(gap.ellipse ? positions(gap.ellipse) : [fixes[gap.fix], fixes[gap.fix + 1]])
+      };
+    }
+
     function boundsOf(row) {
-      var zone = row.zone === null ? null : data.zones[row.zone], bounds = L.latLngBounds([]);
-      if (row.line !== null) { return L.latLngBounds(positions(row.line)); }
+      var zone = row.zone === null ? null : data.zones[row.zone], bounds = L.latLngBounds([]), gap = gapOf(row), near;
+      if (row.line !== null) { return L.latLngBounds(positions(row.line)).pad(0.8); }
+      if (gap !== null) {
+        near = zone === null ? null : nearPart(zone, gap.bounds.getCenter());
+        return (near ? gap.bounds.extend(near) : gap.bounds).pad(0.15);
+      }
       if (zone !== null) {
         zone.shapes.areas.concat(zone.shapes.lines).forEach(function (shape) { bounds.extend(shape.getBounds()); });
         zone.shapes.points.forEach(function (at) { bounds.extend(at); });
       }
-      return bounds.isValid() ? bounds : box(data.view);
+      return (bounds.isValid() ? bounds : box(data.view)).pad(0.8);
     }
 
     function press(number, on) {
@@ -72,7 +119,12 @@ towzone.selection = (function () {
     }
 
     function mark(row) {
-      var pin = record.pins[row.number];
+      var pin = record.pins[row.number], gap = gapOf(row);
+      if (gap !== null) {
+        record.layers.turn("ellipses", true);
+        marks.addLayer(line(gap.ends, "chosen-line", "findings", true));
+        if (gap.ellipse) { marks.addLayer(record.draw.area([gap.ellipse], "chosen-gap", "findings")); }
+      }
       if (row.line !== null) { marks.addLayer(line(positions(row.line), "chosen-line", "findings", true)); }
       if (!pin) { return; }
       record.layers.turn(pin.layer, true);
@@ -86,7 +138,7 @@ towzone.selection = (function () {
       if (record.chosen !== null) { press(record.chosen, false); unmark(); }
       record.chosen = number;
       press(number, true);
-      if (move) { fit(boundsOf(row).pad(0.8)); }
+      if (move) { fit(boundsOf(row)); }
       mark(row);
       told.textContent = record.say("chart.chosen", { number: number, word: row.word, text: row.text });
       record.tell(record.say("chart.pin", { number: number, word: row.word, label: row.label }));
@@ -117,7 +169,8 @@ towzone.selection = (function () {
         choose(Number(one.getAttribute("data-row")), true);
       } else if (one.classList.contains("show-tow")) {
         showTow(Number(one.getAttribute("data-track")), Number(one.getAttribute("data-tow")));
-      }
+      } else { return; }
+      leadToChart(one);
     }
 
     function toItsRow() {

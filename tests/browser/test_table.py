@@ -410,6 +410,39 @@ def test_rows_are_cards_on_a_phone_with_nothing_beside_the_screen(phone: Page, r
     assert count(phone).endswith("rows shown, smallest clearance first.")
 
 
+def test_on_a_phone_rows_with_nothing_found_are_brief_until_asked_for(
+    phone: Page, result: CheckResult
+) -> None:
+    last = len(result.rows)
+    assert result.rows[last - 1].status is Status.CLEAR
+    sentence, row = phone.locator(f"#explain-{last}"), phone.locator(f"#row-{last}")
+    assert phone.locator("#explain-1").is_visible()
+    assert not sentence.is_visible()
+    assert not row.locator(".c-closest").is_visible()
+    brief = row.bounding_box()["height"]
+    assert brief < 0.5 * phone.locator("#row-1").bounding_box()["height"]
+
+    row.locator("summary").click()
+    assert sentence.is_visible()
+    assert row.locator(".c-closest").is_visible()
+    row.locator("summary").click()
+    phone.evaluate(f"towzone.record.emit('choose', {{row: {last}, move: false}})")
+    assert sentence.is_visible()
+
+
+def test_paper_has_the_sentence_of_every_row_though_a_phone_had_folded_it(
+    phone: Page, result: CheckResult
+) -> None:
+    last = len(result.rows)
+    assert not phone.locator(f"#explain-{last}").is_visible()
+    phone.evaluate("dispatchEvent(new Event('beforeprint'))")
+    phone.emulate_media(media="print")
+
+    assert phone.locator(f"#explain-{last}").is_visible()
+    assert phone.locator(f"#row-{last} .c-closest").is_visible()
+    assert not phone.locator(f"#row-{last} summary").is_visible()
+
+
 def test_table_has_no_fault_that_a_screen_reader_would_trip_over(page: Page) -> None:
     page.click(heading("clearance"))
 

@@ -189,3 +189,26 @@ def test_a_cable_crossed_twice_is_told_twice(margin_m, words):
     assert status is Status.TOO_CLOSE
     assert "crosses or touches the cable" in sentence
     assert words in sentence
+
+
+def test_a_track_without_times_that_has_positions_inside_is_said_to_have_been_inside():
+    target = zone(area(around(A, 500.0, 360)))
+    track = fixes([moved(A, 180.0, 900.0), A, moved(A, 0.0, 900.0)], [None, None, None])
+    status, sentence = said(track, target, towing=Towing.DETECT)
+
+    assert status is Status.UNDETERMINED
+    assert "was inside the closed area 'invented Z', at most 500.0 m" in sentence
+    assert "Whether its gear was in the water then cannot be told" in sentence
+    assert sentence.endswith(
+        "it is open where else the vessel was between its fixes. Times for the positions would settle it."
+    )
+    assert "cannot be ruled out" not in sentence
+
+
+def test_a_track_without_times_that_has_no_position_inside_is_not_said_to_be_out_of_it():
+    target = zone(area(around(A, 500.0, 360)))
+    track = fixes([moved(A, 180.0, 900.0), moved(A, 0.0, 900.0)], [None, None])
+    status, sentence = said(track, target, towing=Towing.DETECT)
+
+    assert status is Status.UNDETERMINED
+    assert "the closed area 'invented Z' cannot be ruled out." in sentence

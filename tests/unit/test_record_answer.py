@@ -132,7 +132,7 @@ def test_a_route_is_told_as_planned() -> None:
         ((Status.TOO_CLOSE,), "1 problem found: the vessel on tow 1 came ", "finding"),
         (
             (Status.TOO_CLOSE, Status.INSIDE),
-            "2 problems found. The worst: the vessel on tow 1 was ",
+            "2 problems found in 1 tow. The worst: the vessel on tow 1 was ",
             "finding",
         ),
         ((Status.UNDETERMINED,), "No problem shown, but one thing is not decided: whether ", "undetermined"),
@@ -257,8 +257,16 @@ def move(base: CheckResult, status: Status) -> MoveOn:
     [
         (Status.CLEAR, Status.TOO_CLOSE, "1 problem found: Tow 2 was shot too near."),
         (Status.UNDETERMINED, Status.TOO_CLOSE, "1 problem found: Tow 2 was shot too near."),
-        (Status.INSIDE, Status.TOO_CLOSE, "2 problems found. The worst: the vessel on tow 1 was 362.8 m"),
-        (Status.TOO_CLOSE, Status.TOO_CLOSE, "2 problems found. The worst: the vessel on tow 1 was on"),
+        (
+            Status.INSIDE,
+            Status.TOO_CLOSE,
+            "2 problems found in 2 tows. The worst: the vessel on tow 1 was 362.8 m",
+        ),
+        (
+            Status.TOO_CLOSE,
+            Status.TOO_CLOSE,
+            "2 problems found in 2 tows. The worst: the vessel on tow 1 was on",
+        ),
         (Status.CLEAR, Status.UNDETERMINED, "No problem shown, but one thing is not decided: Tow 2"),
     ],
 )
@@ -272,11 +280,120 @@ def test_a_shot_by_the_move_on_rule_stands_first_where_it_is_the_worst(
     assert 'id="worst"' in summary(result, local_clock(result))
 
 
+def test_problems_are_counted_with_the_tows_they_are_in(base: CheckResult) -> None:
+    route = next(track for track in build_result().tracks if track.kind == "planned")
+    with_route = dataclasses.replace(base, tracks=(*base.tracks, route))
+    rows = [row_with(base, tow=1), row_with(base, tow=1, part=Part.GEAR), row_with(base, tow=3)]
+    outside = row_with(base, tow=None, activity=Activity.NOT_TOWING)
+    planned = dataclasses.replace(rows[0], track_id=route.track_id)
+
+    def said(*some: Row) -> str:
+        result = result_of(*some, base=with_route)
+        return plain(headline(result, teller(result))).split(". The worst")[0]
+
+    assert said(*rows) == "3 problems found in 2 tows"
+    assert said(*rows, outside) == "4 problems found in 2 tows and outside tows"
+    assert said(outside, outside) == "2 problems found outside tows"
+    assert said(planned, planned) == "2 problems found on the planned tow"
+
+
+SEEN = [
+    (
+        {"tow": None, "activity": Activity.UNKNOWN},
+        "the vessel was 172.0 m inside {zone}; whether it was towing",
+    ),
+    (
+        {"activity": Activity.UNKNOWN},
+        "the vessel, shooting or hauling (tow 1), was 172.0 m inside {zone}; whether the gear",
+    ),
+    ({"reason": "date_unknown"}, "the vessel on tow 1 was 172.0 m inside {zone}; whether the rule held then"),
+    (
+        {"reason": "gear_unknown"},
+        "the vessel on tow 1 was 172.0 m inside {zone}; whether the rule covers its gear",
+    ),
+    (
+        {"tow": None, "activity": Activity.NOT_TOWING},
+        "the vessel, not towing, was 172.0 m inside {zone}; what else it did",
+    ),
+]
+
+
+@pytest.mark.parametrize(("values", "said"), SEEN, ids=[said[:70] for _, said in SEEN])
+def test_who_was_inside_is_said_to_have_been_there_whatever_else_is_open(
+    base: CheckResult, values: dict[str, object], said: str
+) -> None:
+    known = {"status": Status.UNDETERMINED, "clearance_m": -172.0, "uncertainty_m": 15.0}
+    row = row_with(base, **{**known, "reason": "missing_times", **values})
+    result = result_of(row, base=base)
+    tell = teller(result)
+
+    words = plain(headline(result, tell))
+    expected = said.replace("{zone}", tell.zones[row.zone_id].name)
+    assert words.startswith(f"One thing is not decided: {expected}")
+    assert words.endswith(" is not known.")
+    unsure = dataclasses.replace(row, clearance_m=-15.0)
+    assert plain(tell.did(unsure)).startswith("whether ")
+    assert plain(tell.did(dataclasses.replace(row, reason="rope_bound"))).startswith("whether ")
+
+
+def test_who_was_outside_the_only_area_allowed_is_said_to_have_been_there(base: CheckResult) -> None:
+    zones = tuple(dataclasses.replace(z, rules=Rules(allowed_only_inside=True)) for z in base.zones)
+    row = row_with(base, status=Status.UNDETERMINED, clearance_m=-172.0, activity=Activity.UNKNOWN, tow=None)
+
+    words = plain(teller(dataclasses.replace(base, zones=zones)).did(row))
+    assert words.startswith("the vessel was 172.0 m outside ")
+    assert words.endswith(", the only area allowed; whether it was towing is not known")
+
+
+@pytest.mark.parametrize("status", [Status.TOO_CLOSE, Status.UNDETERMINED])
+def test_gear_that_was_not_checked_is_said_in_the_box_of_the_answer(
+    base: CheckResult, status: Status
+) -> None:
+    result = result_of(row_with(base, status=status), base=base)
+    page = summary(result, local_clock(result))
+    box = page[: page.index("</section>")]
+    gear = build_gear_result(planned=False)
+
+    assert result.gear_unchecked
+    assert "The gear was not checked, only the vessel. It follows far astern" in plain(box)
+    assert "The gear was not checked" not in plain(summary(gear, local_clock(gear)))
+
+
+def test_a_planned_tow_is_not_told_as_if_it_had_been_sailed() -> None:
+    base = build_result()
+    route = next(track for track in base.tracks if track.kind == "planned")
+    alone = dataclasses.replace(base, tracks=(route,), tows=(), doubts=(), gaps={})
+    zones = tuple(dataclasses.replace(z, rules=Rules(allowed_only_inside=True)) for z in base.zones)
+    some = [
+        {},
+        {"clearance_m": 0.0, "reason": "touched"},
+        {"clearance_m": -5.0},
+        {"status": Status.UNDETERMINED},
+        {"status": Status.UNDETERMINED, "margin_m": 0.0},
+        {"status": Status.UNDETERMINED, "clearance_m": -900.0},
+    ]
+    said = [
+        plain(teller(result).did(dataclasses.replace(row_with(base, **values), track_id=route.track_id)))
+        for values in some
+        for result in (alone, dataclasses.replace(alone, zones=zones))
+    ]
+    clear = result_of(
+        dataclasses.replace(row_with(base, status=Status.CLEAR), track_id=route.track_id), base=alone
+    )
+    said.append(plain(headline(clear, teller(clear))))
+
+    assert [text for text in said if re.search(r"\b(was|came|kept|crossed|stayed)\b", text)] == []
+    assert (
+        said[-1] == f"No problem found: the planned tow keeps clear of all {len(base.zones)} zones checked."
+    )
+
+
 def test_worst_row_has_a_button_and_the_next_ones_too(base: CheckResult) -> None:
     rows = [row_with(base, tow=n, clearance_m=100.0 * n) for n in range(1, 6)]
     page = summary(result_of(*rows, base=base), local_clock(base))
 
     assert re.findall(r'class="show-row s-too_close" data-row="(\d)"', page) == ["1", "2", "3"]
+    assert '<span class="row-badge s-too_close">Row 1</span>' in page
     assert "And 2 more problems, in the table." in page
 
 
@@ -348,6 +465,18 @@ def test_index_of_two_tracks_names_the_track_whose_tow_has_a_problem(base: Check
 
     assert f"Problems: tow 1 of {track.track_id}." in words
     assert "tow 1 of The other" not in words
+
+
+def test_index_has_words_on_every_button_and_long_tows_in_nautical_miles(base: CheckResult) -> None:
+    tows = (dataclasses.replace(base.tows[0], length_m=18561.9), *base.tows[1:])
+    outside = row_with(base, tow=None, activity=Activity.NOT_TOWING)
+    result = dataclasses.replace(base, tows=tows, rows=(*base.rows, outside))
+    page = trip_index(result, local_clock(result))
+
+    assert f'data-row="{len(result.rows)}"' in page
+    assert set(re.findall(r"<button[^>]*>([^<]*)</button>", page)) == {"Show"}
+    assert "10.02 nmi" in page
+    assert "18561.9 m" not in page
 
 
 def test_index_says_of_a_tow_without_rows_why_it_has_none(base: CheckResult) -> None:

@@ -440,7 +440,7 @@ def test_still_chart_shows_every_zone_with_its_name(page: str) -> None:
 def test_first_screen_says_outcome_worst_and_caution(parsed: Parsed) -> None:
     words = parsed.words
     order = (
-        "problems found. The worst: ",
+        "problems found in ",
         "Where: ",
         "When: ",
         "Rule: ",
@@ -450,7 +450,8 @@ def test_first_screen_says_outcome_worst_and_caution(parsed: Parsed) -> None:
 
     places = [words.index(text) for text in order]
     assert places == sorted(places)
-    assert "3 problems found. The worst: on Invented trip, the vessel on tow 2 was " in words
+    assert "3 problems found in 2 tows and on the planned tow. The worst: " in words
+    assert "The worst: on Invented trip, the vessel on tow 2 was " in words
     assert "3 findings in 20 pairs of track and zone: 2 inside and 1 too close." in words
     assert "A clear result is never permission to tow over a cable." in words
     assert "not for navigation" in words

@@ -252,10 +252,60 @@ def test_a_close_stretch_tells_its_times_or_that_they_are_not_known(result: Chec
     times = f"{clock.text(stretch.from_utc)} to {clock.text(stretch.to_utc)}"
     assert line(seconds=90.0) == f"Nearer than required from {times} (1 min 30 s)"
     assert line(seconds=None) == f"Nearer than required from {times}"
+    assert line(seconds=None, from_utc=NEVER, to_utc=NEVER) == "Nearer than required once, times not known"
     assert line(seconds=90.0, from_utc=NEVER, to_utc=NEVER) == (
         "Nearer than required, times not known (1 min 30 s)"
     )
     assert line(to_utc=NEVER, seconds=None).endswith(f"{clock.text(stretch.from_utc)} to time not known")
+
+
+def test_stretches_of_which_nothing_is_known_share_one_line(result: CheckResult) -> None:
+    timed = result.rows[0].close[0]
+    bare = dataclasses.replace(timed, from_utc=NEVER, to_utc=NEVER, seconds=None)
+    found = Elements(rows_part(changed(result, inside=(), close=(bare, timed, *(bare,) * 383))))
+    lines = [text for _, text in found.of("li")]
+
+    assert len(lines) == 2
+    assert lines[0].startswith("Nearer than required from ")
+    assert lines[1] == "Nearer than required on 384 stretches, times not known"
+
+
+def test_stays_of_no_length_share_one_line_with_the_first_and_the_last_place(result: CheckResult) -> None:
+    stay, clock = result.rows[0].inside[0], local_clock(result)
+    point = dataclasses.replace(stay, length_m=0.04)
+    last = dataclasses.replace(point, enter_lon_deg=-18.0, enter_utc=NEVER)
+    found = Elements(rows_part(changed(result, inside=(point, stay, point, last), close=())))
+    one = Elements(rows_part(changed(result, inside=(point, stay), close=())))
+    lines = [text for _, text in found.of("li")]
+    places = [format_position(some.enter_lon_deg, some.enter_lat_deg) for some in (point, last)]
+
+    assert len(lines) == 2
+    assert lines[0].startswith("Inside from ")
+    assert lines[1] == (
+        "Inside 3 times for 0.0 m, at single positions or touches, "
+        f"the first at {places[0]}, {clock.text(stay.enter_utc)}, the last at {places[1]}"
+    )
+    assert len(one.of("li")) == 2
+
+
+def test_what_the_uncertainties_mean_is_said_once_below_the_table(
+    found: Elements, of_gear: CheckResult
+) -> None:
+    gear = Elements(rows_part(of_gear)).one("p", id="rows-reading")[1]
+    vessel = found.one("p", id="rows-reading")[1]
+
+    assert vessel.startswith("± of the vessel: the error allowed for its positions")
+    assert "± of the gear" not in vessel
+    assert "± of the gear: two standard deviations" in gear
+    assert local_clock(of_gear).name in gear
+
+
+def test_only_a_row_with_nothing_found_can_be_folded(result: CheckResult) -> None:
+    for status in Status:
+        folds = Elements(rows_part(changed(result, status=status))).of("details", class_="of-row")
+        wanted = status not in (Status.INSIDE, Status.TOO_CLOSE, Status.UNDETERMINED)
+        assert len(folds) == wanted
+        assert all("open" in attrs for attrs, _ in folds)
 
 
 def test_rows_are_told_apart_by_a_heading_that_spans_facts_and_sentence(

@@ -149,11 +149,10 @@ def explain(row: Row, zone: Zone, kind: TrackKind, demand: Demand, gaps: Sequenc
     """
     case = Case(row=row, zone=zone, kind=kind, demand=demand)
     sentences = [_SENTENCES[row.status](case)]
+    turned = zone.rules.allowed_only_inside
     if row.status is Status.UNDETERMINED:
         sentences += (
-            [gap_sentence(gaps, case.what, zone.zone_id, turned=zone.rules.allowed_only_inside)]
-            if gaps
-            else []
+            [gap_sentence(gaps, case.what, zone.zone_id, turned=turned, seen=_deep(case))] if gaps else []
         )
         sentences.append(_to_settle(case))
     return " ".join(sentences)
@@ -177,13 +176,19 @@ def explain_silence(
 def _to_settle(case: Case) -> str:
     if case.row.reason == "activity_unknown" and case.row.tow is not None:
         return _SHOOTING_TO_SETTLE
-    return _INSIDE_TO_SETTLE if _seen_inside(case) else TO_SETTLE[case.row.reason]
+    by_log = case.row.reason == "gap" and _seen_inside(case)  # without times no haul log fits the track
+    return _INSIDE_TO_SETTLE if by_log else TO_SETTLE[case.row.reason]
 
 
 def _seen_inside(case: Case) -> bool:
-    """Say whether a row that is open for a gap has positions inside as well, where it may have towed."""
-    deep = case.row.clearance_m is not None and case.row.clearance_m < -case.demand.uncertainty_m
-    return deep and case.row.reason == "gap" and case.row.activity is Activity.UNKNOWN
+    """Say whether a row open for want of positions or times has some inside, where it may have towed."""
+    open_for = case.row.reason in ("gap", "missing_times")
+    return _deep(case) and open_for and case.row.activity is Activity.UNKNOWN
+
+
+def _deep(case: Case) -> bool:
+    """Say whether there are positions where the zone does not want them, beyond any doubt."""
+    return case.row.clearance_m is not None and case.row.clearance_m < -case.demand.uncertainty_m
 
 
 def _inside(case: Case) -> str:
@@ -284,9 +289,17 @@ _SENTENCES = {
 
 
 def gap_sentence(
-    gaps: Sequence[Gap], what: str, zone_id: str, *, turned: bool, who: str = "the vessel"
+    gaps: Sequence[Gap],
+    what: str,
+    zone_id: str,
+    *,
+    turned: bool,
+    who: str = "the vessel",
+    seen: bool = False,
 ) -> str:
-    """Say what gaps leave open of a zone."""
+    """Say what gaps leave open of a zone; ``seen`` where it was seen on the wrong side of its boundary."""
+    if seen and any(gap.seconds is None for gap in gaps):
+        return "Without times it is open where else the vessel was between its fixes."
     if any(gap.seconds is None for gap in gaps):
         open_ = f"that it left {what}" if turned else what
         return (

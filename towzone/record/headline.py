@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from towzone.model.result import FINDINGS, CheckResult, MoveOn, Outcome, Row, Status
+from towzone.model.track import TrackKind
 from towzone.record.catalogue import markup, markup_count, say, say_count
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.told import Teller
@@ -39,7 +40,10 @@ def headline(result: CheckResult, tell: Teller) -> str:
         return _clear(result)
     move = worst_move(result)
     worst = _shot(move) if move is not None else tell.did(worst_row(result)[1])
-    return markup_count(f"page.headline.{result.outcome}", _how_many(result), worst=worst)
+    if result.outcome is Outcome.FINDING:
+        return _found(result, worst)
+    seen = move is None and tell.seen(worst_row(result)[1])
+    return markup_count(f"page.headline.{'seen' if seen else 'undetermined'}", _how_many(result), worst=worst)
 
 
 def _shot(move: MoveOn) -> str:
@@ -59,6 +63,27 @@ def _how_many(result: CheckResult) -> int:
     return sum(counts[status] for status in wanted) + sum(move.status in wanted for move in result.moves)
 
 
+def _found(result: CheckResult, worst: str) -> str:
+    count = _how_many(result)
+    if count == 1:
+        return markup("page.headline.finding", worst=worst)
+    return markup("page.headline.findings", count=str(count), where=_where(result), worst=worst)
+
+
+def _where(result: CheckResult) -> str:
+    """Return in how many tows the problems are: vessel and gear of one tow are two problems in one place."""
+    planned = {track.track_id for track in result.tracks if track.kind is TrackKind.PLANNED}
+    found = [(row.track_id, row.tow) for row in result.rows if row.status in FINDINGS]
+    found += [(move.track_id, move.tow) for move in result.moves if move.status in FINDINGS]
+    places = set(found)
+    routes = sum(track_id in planned for track_id, _ in places)
+    tows = sum(track_id not in planned and tow is not None for track_id, tow in places)
+    some = [say_count("page.where.tows", tows)] if tows else []
+    some += [say_count("page.where.routes", routes)] if routes else []
+    some += [say("page.where.outside")] if len(places) > tows + routes else []
+    return escape(say("page.where.and").join(some))
+
+
 def _clear(result: CheckResult) -> str:
     counts = result.counts
     recorded = [status for status in (Status.TRANSIT, Status.NOT_IN_FORCE) if counts[status]]
@@ -67,7 +92,9 @@ def _clear(result: CheckResult) -> str:
         return markup(f"page.headline.recorded.{how}", rest=escape(_items(counts, recorded, ", ")))
     # Who stayed inside the only area allowed did not keep clear of it.
     turned = any(zone.rules.allowed_only_inside for zone in result.zones)
-    return markup_count(f"page.headline.{'kept' if turned else 'clear'}.{how}", len(result.zones))
+    only_planned = all(track.kind is TrackKind.PLANNED for track in result.tracks)
+    tense = "_planned" if only_planned else ""
+    return markup_count(f"page.headline.{'kept' if turned else 'clear'}{tense}.{how}", len(result.zones))
 
 
 def _how_clear(result: CheckResult) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from towzone.caution import CAUTION
 from towzone.model.result import FINDINGS, CheckResult, Gap, Outcome, Part, Row
+from towzone.model.track import TrackKind
 from towzone.model.zone import Zone
 from towzone.record.catalogue import markup, markup_count, say
 from towzone.record.clock import LocalClock
@@ -64,6 +65,7 @@ def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
         f'<p class="verdict">{_shape(seen)}<span>{word}</span></p>\n<div class="told">'
         f'<p class="outcome" id="outcome">{headline(result, tell)}</p>\n'
         f'<p class="worst" id="worst">{_worst(result, tell, clock)}</p>\n{_problems(result, tell)}'
+        f"{_unchecked_gear(result)}"
         f'<p class="counts" id="counts">{escape(outcome_sentence(result))}</p></div></section>'
     )
 
@@ -85,7 +87,18 @@ def _worst(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
         return open_still
     number, row = worst_row(result)
     button = tell.button(number, row, say("page.worst.show"))
-    return " ".join([*_facts(row, result, tell, clock), button, open_still]).strip()
+    which = f'<span class="row-badge s-{row.status}">{escape(say("page.worst.row", number=number))}</span>'
+    return " ".join([which, *_facts(row, result, tell, clock), button, open_still]).strip()
+
+
+def _unchecked_gear(result: CheckResult) -> str:
+    """Return that the gear was not checked, which a clear headline says itself."""
+    if not result.gear_unchecked or result.outcome is Outcome.CLEAR:
+        return ""
+    planned = all(track.kind is TrackKind.PLANNED for track in result.tracks)
+    rest = say(f"page.answer.gear_may{'_planned' if planned else ''}")
+    gear = escape(say("page.answer.gear_unchecked"))
+    return f'<p class="unchecked-gear"><strong>{gear}</strong> {escape(rest)}</p>\n'
 
 
 def _facts(row: Row, result: CheckResult, tell: Teller, clock: LocalClock) -> Iterator[str]:

@@ -13,7 +13,7 @@ from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock, local_clock
 from towzone.record.plain_table import length_cell, none, unbroken
 from towzone.record.table_details import FlagWords, details, words_of_flags
-from towzone.record.table_tools import file_tools, row_tools
+from towzone.record.table_tools import MATTERS, file_tools, row_tools
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import ACTIVITY, KIND, STATUS
 from towzone.units import format_length, format_position, format_time
@@ -62,6 +62,8 @@ def rows_part(result: CheckResult) -> str:
         what = "gear" if any(row.part is Part.GEAR for row in result.rows) else "track"
         words = say_count(f"table.beyond.{what}", result.beyond_reach)
         parts.append(f'<p class="note">{escape(words)}</p>')
+    if result.rows:
+        parts.append(_reading(result))
     parts.append(file_tools())
     title = escape(say("table.title"))
     return (
@@ -69,6 +71,14 @@ def rows_part(result: CheckResult) -> str:
         + "\n".join(parts)
         + "</section>"
     )
+
+
+def _reading(result: CheckResult) -> str:
+    """Return what the uncertainties mean and which clock the sentences have, as HTML."""
+    parts = [part for part in Part if any(row.part is part for row in result.rows)]
+    said = [say(f"table.reading.{part}") for part in parts]
+    said.append(say("table.reading.utc", name=local_clock(result).name))
+    return f'<p id="rows-reading">{escape(" ".join(said))}</p>'
 
 
 def tows_in_order(result: CheckResult) -> list[tuple[str, int | None]]:
@@ -90,7 +100,8 @@ def _table(result: CheckResult) -> str:
     head = "".join(f"<th{_sorting(column)}>{_heading(column)}</th>" for column in _COLUMNS)
     columns = "".join(f'<col class="c-{column}">' for column in _COLUMNS)
     bodies = "\n".join(_row(number, row, context) for number, row in enumerate(result.rows, start=1))
-    many = ' class="many"' if len(result.rows) > _MANY else ""
+    kinds = [*(["many"] if len(result.rows) > _MANY else []), *(["tracks"] if context.several_tracks else [])]
+    many = f' class="{" ".join(kinds)}"' if kinds else ""
     return (
         f'<table id="rows" role="table"{many}><caption>{_caption(result)}</caption>\n'
         f"<colgroup>{columns}</colgroup>\n"
@@ -122,14 +133,23 @@ def _row(number: int, row: Row, context: _Context) -> str:
         for column, cell in cells
     )
     lines = "".join(f"<li>{line}</li>" for line in details(row, context.flags, context.clock))
+    begin, end = _fold(row)
     return (
         f'<tbody role="rowgroup" class="row s-{row.status}" id="row-{number}"{_keys(row, context)}>\n'
         '<tr role="row" class="facts"><th role="rowheader" scope="rowgroup" rowspan="2" class="c-number">'
         f"{_button(number, row)}</th>{columns}</tr>\n"
         f'<tr role="row" class="explain"><td role="cell" colspan="{len(_COLUMNS) - 1}">'
-        f'<p id="explain-{number}">{shown(row.explain, SENTENCE)}</p>'
-        f"{f'<ul>{lines}</ul>' if lines else ''}</td></tr></tbody>"
+        f'{begin}<p id="explain-{number}">{shown(row.explain, SENTENCE)}</p>'
+        f"{f'<ul>{lines}</ul>' if lines else ''}{end}</td></tr></tbody>"
     )
+
+
+def _fold(row: Row) -> tuple[str, str]:
+    """Return what stands around the sentence of a row that a phone shows in brief: open elsewhere."""
+    if row.status in MATTERS:
+        return "", ""
+    words = escape(say("table.row.details"))
+    return f'<details class="of-row" open><summary>{words}</summary>', "</details>"
 
 
 def _keys(row: Row, context: _Context) -> str:

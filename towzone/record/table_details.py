@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -19,6 +19,9 @@ __all__ = ["FlagWords", "details", "words_of_flags"]
 _MOST_STAYS = 12
 """Stays, and close stretches, that a row lists; the result as JSON has all. Own choice."""
 
+_NO_LENGTH_M = 0.05
+"""Stays below this read as 0.0 m. From the one decimal that lengths are written with."""
+
 FlagWords = Mapping[tuple[str, int | None], Mapping[str, str]]
 """What the flags of a tow's gear say: by track and tow, then by kind; untrusted text."""
 
@@ -32,12 +35,44 @@ def words_of_flags(result: CheckResult) -> FlagWords:
 def details(row: Row, flags: FlagWords, clock: LocalClock) -> Iterator[str]:
     """Return each further line of a row, as HTML."""
     yield from _gear(row, flags.get((row.track_id, row.tow), {}))
-    yield from (_stay(stay, clock) for stay in row.inside[:_MOST_STAYS])
-    if len(row.inside) > _MOST_STAYS:
-        yield escape(say_count("table.stay.more", len(row.inside) - _MOST_STAYS))
-    yield from (_close(stretch, clock) for stretch in row.close[:_MOST_STAYS])
-    if len(row.close) > _MOST_STAYS:
-        yield escape(say_count("table.close.more", len(row.close) - _MOST_STAYS))
+    yield from _stays(row.inside, clock)
+    yield from _closes(row.close, clock)
+
+
+def _stays(stays: Sequence[InsideStretch], clock: LocalClock) -> Iterator[str]:
+    """Yield a line for each stay; those of no length, of single positions or touches, share one."""
+    points = [stay for stay in stays if stay.length_m < _NO_LENGTH_M]
+    some = list(stays) if len(points) < 2 else [stay for stay in stays if stay.length_m >= _NO_LENGTH_M]
+    yield from (_stay(stay, clock) for stay in some[:_MOST_STAYS])
+    if len(some) > _MOST_STAYS:
+        yield escape(say_count("table.stay.more", len(some) - _MOST_STAYS))
+    if len(points) > 1:
+        yield markup(
+            "table.stay.points",
+            count=str(len(points)),
+            first=_entered(points[0], clock),
+            last=_entered(points[-1], clock),
+        )
+
+
+def _entered(stay: InsideStretch, clock: LocalClock) -> str:
+    place = unbroken(format_position(stay.enter_lon_deg, stay.enter_lat_deg))
+    return place if np.isnat(stay.enter_utc) else f"{place}, {_time(stay.enter_utc, clock)}"
+
+
+def _closes(stretches: Sequence[CloseStretch], clock: LocalClock) -> Iterator[str]:
+    """Yield a line for each stretch; those of which nothing is known but that they were share one."""
+    bare = [one for one in stretches if one.seconds is None and _untimed(one)]
+    some = [one for one in stretches if one.seconds is not None or not _untimed(one)]
+    yield from (_close(stretch, clock) for stretch in some[:_MOST_STAYS])
+    if len(some) > _MOST_STAYS:
+        yield escape(say_count("table.close.more", len(some) - _MOST_STAYS))
+    if bare:
+        yield escape(say_count("table.close.untimed", len(bare)))
+
+
+def _untimed(stretch: CloseStretch) -> bool:
+    return bool(np.isnat(stretch.from_utc) and np.isnat(stretch.to_utc))
 
 
 def _gear(row: Row, said: Mapping[str, str]) -> Iterator[str]:
@@ -89,8 +124,8 @@ def _speed(entry: str, speed_kn: float | None) -> list[str]:
 def _close(stretch: CloseStretch, clock: LocalClock) -> str:
     lasting = "" if stretch.seconds is None else "_lasting"
     duration = "" if stretch.seconds is None else unbroken(format_duration(stretch.seconds))
-    if np.isnat(stretch.from_utc) and np.isnat(stretch.to_utc):
-        return markup(f"table.close.untimed{lasting}", duration=duration)
+    if _untimed(stretch):
+        return markup("table.close.untimed_lasting", duration=duration)
     begin, end = _time(stretch.from_utc, clock), _time(stretch.to_utc, clock)
     return markup(f"table.close.from_to{lasting}", begin=begin, end=end, duration=duration)
 

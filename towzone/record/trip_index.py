@@ -14,8 +14,7 @@ from towzone.record.clock import LocalClock
 from towzone.record.plain_table import plain_table, unbroken
 from towzone.record.text import escape, short, shown
 from towzone.record.told import Teller, teller
-from towzone.record.words import STATUS
-from towzone.units import format_length
+from towzone.record.words import STATUS, brief_length
 
 __all__ = ["trip_index"]
 
@@ -72,7 +71,10 @@ def trip_index(result: CheckResult, clock: LocalClock) -> str:
     title = escape(say("page.index.title"))
     summary = f"<summary><h2>{title}</h2> <span>{escape(_brief(result, lines))}</span></summary>"
     scrolls = f'<div class="scrolls" tabindex="0" role="region" aria-label="{title}">{table}</div>'
-    return f'<nav id="trip-index" aria-label="{title}"><details>{summary}\n{scrolls}</details></nav>\n'
+    several = ' class="several"' if tell.several else ""
+    return (
+        f'<nav id="trip-index"{several} aria-label="{title}"><details>{summary}\n{scrolls}</details></nav>\n'
+    )
 
 
 def _lines(result: CheckResult) -> Iterator[_Line]:
@@ -139,7 +141,7 @@ def _cells(line: _Line, result: CheckResult, tell: Teller, clock: LocalClock) ->
         "track": shown(line.track.track_id, 80),
         "shoot": _NONE if tow is None else _moment(tow.shoot_utc, tow.shoot_open, "or_earlier", clock),
         "haul": _NONE if tow is None else _moment(tow.haul_utc, tow.haul_open, "or_later", clock),
-        "length": unbroken(format_length(length_m)) if whole else _NONE,
+        "length": unbroken(brief_length(length_m)) if whole else _NONE,
         "worst": _worst(line, result, tell),
         "findings": str(line.findings),
         "show": _button(line, tell),
@@ -163,7 +165,7 @@ def _worst(line: _Line, result: CheckResult, tell: Teller) -> str:
 def _button(line: _Line, tell: Teller) -> str:
     """Return the button that shows the tow; outside tows, the one for the worst row there."""
     if line.tow is None:
-        return tell.button(*line.rows[0]) if line.rows else _NONE
+        return tell.button(*line.rows[0], say("page.index.show")) if line.rows else _NONE
     label = escape(say("page.index.show_tow", tow=line.tow.number, track=short(line.track.track_id, 80)))
     return (
         f'<button type="button" class="show-tow" data-track="{line.index}" data-tow="{line.tow.number}" '

@@ -56,7 +56,8 @@ def _why(some: list[tuple[int, Row]], tell: Teller) -> str:
     left = len(some) - _MOST
     more = f"<p>{markup_count('page.unproved.more', left)}</p>" if left > 0 else ""
     title = escape(say("page.unproved.why"))
-    return f"<details><summary>{title}</summary><ul>{items}</ul>{more}</details>"
+    utc = f'<p class="note">{escape(say("page.unproved.utc"))}</p>'
+    return f"<details><summary>{title}</summary><ul>{items}</ul>{more}{utc}</details>"
 
 
 def _whose(row: Row) -> str:

@@ -3,6 +3,7 @@ towzone.folds = (function () {
   "use strict";
 
   var LONG = ".legend > details, #assumptions > details";
+  var CARDS = "#rows .of-row"; // where a row is a card, what was not found is brief
   var opened = [];
 
   // Browsers that cannot print a closed section open need this.
@@ -17,11 +18,21 @@ towzone.folds = (function () {
     opened = [];
   }
 
-  function start() {
+  // Who chose a row wants to see all of it.
+  function unfold(detail) {
+    var row = detail && detail.row ? document.querySelector("#row-" + detail.row + " .of-row") : null;
+    if (row) { row.open = true; }
+  }
+
+  function start(record) {
     var narrow = window.matchMedia("(max-width: 900px)").matches;
     window.addEventListener("beforeprint", open);
     window.addEventListener("afterprint", close);
     if (narrow) { towzone.base.all(LONG).forEach(function (section) { section.open = false; }); }
+    if (window.matchMedia("(max-width: 820px)").matches) {
+      towzone.base.all(CARDS).forEach(function (section) { section.open = false; });
+    }
+    record.on("row", unfold);
   }
 
   return { start: start };

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator
 
+import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser_page import Opened, Opener
@@ -12,7 +13,7 @@ from gear_results import build_gear_result
 from playwright.sync_api import Browser, Page
 from result_builders import build_result
 
-from towzone.model.result import FINDINGS, CheckResult, Part, Status
+from towzone.model.result import FINDINGS, CheckResult, Part, Status, ZoneReach
 
 IMPORTANT = FINDINGS | {Status.UNDETERMINED}
 PLACES = {"plain": (-18.6, 63.1), "across-180": (179.8, -17.3)}
@@ -153,7 +154,94 @@ def test_row_without_a_closest_approach_shows_its_zone(opener: Opener) -> None:
         view = opened.view()
         for string, _ in zones[row.zone_id].shape.strings():
             assert all(in_view(view, lon, lat) for lon, lat in string)
+        assert opened.page.locator("#chart .pin-mark.picked b").text_content() == str(number)
     assert opened.undisturbed(), opened.disturbances()
+
+
+def test_row_that_a_gap_leaves_open_has_its_number_at_the_gap_and_shows_where_the_vessel_can_have_been(
+    opener: Opener,
+) -> None:
+    base = build_result()
+    track_id, (gap, *rest) = next((name, gaps) for name, gaps in base.gaps.items() if gaps)
+    reaches = tuple(
+        ZoneReach(zone_id=zone.zone_id, least_speed_kn=4.0, longest_inside_s=60.0, tow_fits=False)
+        for zone in base.zones[:2]
+    )
+    row = dataclasses.replace(
+        base.rows[0],
+        track_id=track_id,
+        zone_id=base.zones[1].zone_id,
+        status=Status.UNDETERMINED,
+        clearance_m=None,
+        closest=None,
+        inside=(),
+        close=(),
+    )
+    gaps = {**base.gaps, track_id: (dataclasses.replace(gap, could_reach=reaches), *rest)}
+    opened = opener(dataclasses.replace(base, rows=(row,), gaps=gaps))
+    page = opened.page
+    assert page.locator("#chart .pin-mark b").all_text_contents() == ["1"]
+    assert page.locator("input[data-layer='findings']").is_checked()
+    page.uncheck("input[data-layer='ellipses']")
+    page.click("#row-1 button.show")
+    view, track = opened.view(), opened.island("chart-data")["tracks"][0]
+    lons, lats = (np.cumsum(track["gaps"][0]["ellipse"][i::2]) / 1e6 for i in (0, 1))
+
+    assert page.is_checked("input[data-layer='ellipses']")
+    assert page.locator("#chart path.chosen-gap").count() == 1
+    assert all(in_view(view, lon, lat) for lon, lat in zip(lons, lats, strict=True))
+    assert page.evaluate("towzone.record.moment.place") == track["gaps"][0]["fix"] + 0.5
+    assert "not covered by positions" in page.inner_text("#readout")
+    assert "1: distance not known" in page.locator("#chart .word > span").all_text_contents()
+    page.keyboard.press("Escape")
+    assert page.locator("#chart path.chosen-gap").count() == 0
+    assert opened.undisturbed(), opened.disturbances()
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 900), (390, 844)])
+def test_chosen_row_is_always_labelled_beside_its_number_or_its_line(
+    opener: Opener, width: int, height: int
+) -> None:
+    opened = opener(RESULTS["plain"], width=width, height=height)
+    for number in range(1, len(RESULTS["plain"].rows) + 1):
+        opened.page.evaluate(f"document.querySelector('#row-{number} button.show').click()")
+        laid = opened.page.evaluate(LAID_OUT)
+        words = [one["box"] for one in laid if one["text"].startswith(f"{number}: ")]
+        (pin,) = (one["box"] for one in laid if one["text"] == str(number))
+
+        assert len(words) == 1, number
+        left, top, right, bottom = words[0]
+        line = opened.page.evaluate(
+            """number => { const ends = towzone.base.positions(towzone.record.data.rows[number - 1].line);
+                const [a, b] = ends.map(end => towzoneMap.latLngToContainerPoint(end));
+                return [...Array(51).keys()].map(k => [a.x + (b.x - a.x) * k / 50, a.y + (b.y - a.y) * k / 50]); }""",
+            number,
+        )
+        from_pin = max(left - pin[2], pin[0] - right, top - pin[3], pin[1] - bottom)
+        from_line = min(max(left - x, x - right, top - y, y - bottom) for x, y in line)
+        assert min(from_pin, from_line) < 45.0, number
+
+
+def test_keys_go_on_from_a_button_elsewhere_that_shows_a_row(page: Page) -> None:
+    page.locator("#row-2 button.show").click()
+    assert page.evaluate("document.activeElement.id") == "chart"
+    assert not page.evaluate("towzoneMap.scrollWheelZoom.enabled()")
+    page.keyboard.press("n")
+    assert picked(page) == ["row-3"]
+    page.keyboard.press("p")
+    assert picked(page) == ["row-2"]
+    page.keyboard.press(".")
+    assert page.evaluate("towzone.record.moment.source") == "probe"
+    page.locator("#next").click()
+    assert page.evaluate("document.activeElement.id") == "next"
+
+
+def test_tows_are_named_with_their_track_where_there_are_several(page: Page) -> None:
+    page.evaluate("document.querySelector('#row-1 button.show').click()")
+    tows = page.locator("#chart .tow-word").all_text_contents()
+
+    assert tows
+    assert all(text.endswith((", Invented trip", ", Invented plan")) for text in tows)
 
 
 def test_buttons_and_keys_walk_through_the_rows_and_stop_at_both_ends(page: Page) -> None:
@@ -374,9 +462,12 @@ def test_length_of_the_closest_approach_stands_at_its_line(page: Page) -> None:
     left, top, right, bottom = word["box"]
     off = max(left - x, 0.0, x - right) + max(top - y, 0.0, y - bottom)
 
+    pin = next(one["box"] for one in page.evaluate(LAID_OUT) if one["text"] == str(number))
+    off = min(off, max(left - pin[2], pin[0] - right, top - pin[3], pin[1] - bottom))
+
     assert row.clearance_m is not None
     assert f"{row.clearance_m:.1f} m" in word["text"] or f"{row.clearance_m:.0f} m" in word["text"]
-    assert off < 120.0
+    assert off < 35.0
 
 
 def test_chart_can_be_moved_and_zoomed_by_keyboard_and_buttons(opened: Opened) -> None:

@@ -123,7 +123,7 @@ towzone.labels = (function () {
     function atPin(pin, width) {
       var out = [];
       if (!pin.middle) { return out; }
-      RINGS.concat(pin.row.number === record.chosen ? FARTHER : []).forEach(function (gap) {
+      (pin.word.far ? FARTHER : RINGS).forEach(function (gap) {
         var x = 13 + gap + width / 2, y = 12 + gap + HIGH / 2, aside = width / 2 - 10;
         [[x, 0], [-x, 0], [0, y], [0, -y], [aside, y], [-aside, y], [aside, -y], [-aside, -y], [x, 12], [x, -12],
           [-x, 12], [-x, -12], [x, y], [-x, y], [x, -y], [-x, -y]].forEach(function (step) {
@@ -189,8 +189,12 @@ towzone.labels = (function () {
       record.ink.forEach(function (one) {
         ink.pieces(one.layer).forEach(function (points) { record.sheet.line(points, shift, one.value); });
       });
-      record.words.forEach(function (word) { word.done = false; });
-      record.placePins(record.sheet, frame, function (pin) { put(pin.word, ink.THICK); });
+      record.words.forEach(function (word) { word.done = word.far = false; });
+      record.placePins(record.sheet, frame, function (pin) {
+        if (put(pin.word, ink.THICK)) { return; }
+        pin.word.far = true;
+        put(pin.word, ink.THICK);
+      });
       words = record.placeArrows(shift, frame);
       words = record.words.filter(function (word) { return word.rank < OF_TOWS; })
         .concat(words, record.words.filter(function (word) { return word.rank > OF_TOWS; }));

@@ -64,7 +64,10 @@ class Axis:
 
     def at_place(self, place: float) -> float:
         """Return the value at a place on the track."""
-        return float(np.interp(place, np.arange(len(self.value)), self.value))
+        place = min(max(place, 0.0), len(self.value) - 1.0)
+        fix = min(int(place), len(self.value) - 2)
+        before, after = float(self.value[fix]), float(self.value[fix + 1])
+        return before + (place - fix) * (after - before)
 
     def at_cut(self, cut: int) -> float:
         """Return the value at the beginning of one of the finest columns."""

@@ -22,5 +22,5 @@ def footer() -> str:
     ]
     paragraphs = "\n".join(f"<p>{line}</p>" for line in lines)
     title = escape(say("evidence.title.file"))
-    head = f'<footer class="foot" role="region" aria-labelledby="file-title"><h2 id="file-title">{title}</h2>'
-    return f"{head}\n{paragraphs}\n</footer>"
+    head = f'<section class="foot" aria-labelledby="file-title"><h2 id="file-title">{title}</h2>'
+    return f"{head}\n{paragraphs}\n</section>"

@@ -214,7 +214,8 @@ def test_chosen_row_is_always_labelled_beside_its_number_or_its_line(
         line = opened.page.evaluate(
             """number => { const ends = towzone.base.positions(towzone.record.data.rows[number - 1].line);
                 const [a, b] = ends.map(end => towzoneMap.latLngToContainerPoint(end));
-                return [...Array(51).keys()].map(k => [a.x + (b.x - a.x) * k / 50, a.y + (b.y - a.y) * k / 50]); }""",
+                return [...Array(51).keys()].map(k => k / 50).map(t =>
+                    [a.x + (b.x - a.x) * t, a.y + (b.y - a.y) * t]); }""",
             number,
         )
         from_pin = max(left - pin[2], pin[0] - right, top - pin[3], pin[1] - bottom)

@@ -12,15 +12,15 @@ import shapely
 from gear_results import build_gear_result
 from result_builders import build_result
 
-from towzone.model.result import CheckResult
+from towzone.model.result import CheckResult, Part, Status, ZoneReach
 from towzone.model.track import Track, TrackKind
 from towzone.record import paths as paths_module
 from towzone.record.chart_notes import chart_notes
-from towzone.record.data import chart_data
+from towzone.record.data import BRIEF_LENGTH, _brief, chart_data
 from towzone.record.fix_times import times_of
 from towzone.record.frame import metres_per_degree
 from towzone.record.island import dump
-from towzone.record.scene import Scene, build_scene
+from towzone.record.scene import Scene, _gap, _label, build_scene
 from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes
 
 
@@ -275,3 +275,63 @@ def test_hostile_paths_are_thinned_soon_and_truly(shape: str) -> None:
 
     assert off_line_m(path * metres_per_degree(0.0), np.flatnonzero(keep)).max() <= 2.01
     assert shape != "standing still" or keep.sum() < 30
+
+
+@pytest.mark.parametrize(
+    ("part", "status", "label"),
+    [
+        (Part.GEAR, Status.TOO_CLOSE, "gear crossed or touched"),
+        (Part.GEAR, Status.UNDETERMINED, "gear crossing not ruled out"),
+        (Part.VESSEL, Status.TOO_CLOSE, "crossed or touched"),
+    ],
+)
+def test_no_distance_at_all_is_told_in_words(part: Part, status: Status, label: str) -> None:
+    base = build_result()
+    row = dataclasses.replace(
+        base.rows[0], part=Part.VESSEL, status=status, clearance_m=0.0, inside=(), close=()
+    )
+    result = dataclasses.replace(base, rows=(row,))
+    assert data_of(result)["rows"][0]["label"] == label.removeprefix("gear ")
+    if part is Part.GEAR:
+        assert _label(dataclasses.replace(row, part=part), planned=False) == label
+    assert "crosses or touches" in _label(dataclasses.replace(row, status=Status.INSIDE), planned=True)
+
+
+def test_undecided_row_without_closest_approach_names_the_first_gap_that_leaves_its_zone_open() -> None:
+    base = build_result()
+    (gap,) = base.gaps[base.tracks[0].track_id]
+    here, other = base.zones[1].zone_id, base.zones[2].zone_id
+    open_here, open_other, unbounded = (
+        dataclasses.replace(gap, reach_m=reach_m, could_reach=reaches)
+        for reach_m, reaches in (
+            (
+                gap.reach_m,
+                (ZoneReach(zone_id=here, least_speed_kn=4.0, longest_inside_s=9.0, tow_fits=False),),
+            ),
+            (
+                gap.reach_m,
+                (ZoneReach(zone_id=other, least_speed_kn=4.0, longest_inside_s=9.0, tow_fits=False),),
+            ),
+            (None, ()),
+        )
+    )
+    row = dataclasses.replace(
+        base.rows[0],
+        zone_id=here,
+        status=Status.UNDETERMINED,
+        clearance_m=None,
+        closest=None,
+        inside=(),
+        close=(),
+    )
+
+    assert _gap(row, (open_other, open_here, unbounded)) == 1
+    assert _gap(row, (open_other, unbounded, open_here)) == 1
+    assert _gap(row, (open_other,)) is None
+    assert _gap(dataclasses.replace(row, closest=base.rows[0].closest), (open_here,)) is None
+    assert _gap(dataclasses.replace(row, status=Status.CLEAR), (open_here,)) is None
+
+
+def test_name_of_a_track_beside_a_tow_is_short() -> None:
+    assert data_of(build_result())["tracks"][0]["brief"] == "Invented trip"
+    assert _brief("x" * (BRIEF_LENGTH + 1)) == "x" * BRIEF_LENGTH + "…"

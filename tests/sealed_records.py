@@ -10,8 +10,8 @@ from pathlib import Path
 from cli_runner import call
 
 from towzone.record.island import data_island
-from towzone.record.seal import DIGEST_ELEMENT, LIST_PLACE, seal
-from towzone.record.versions import computed_with
+from towzone.record.proof.seal import DIGEST_ELEMENT, LIST_PLACE, seal
+from towzone.record.proof.versions import computed_with
 
 DIGEST = re.compile(rb'<code id="digest">([0-9a-f]{64})</code>')
 LIST = re.compile(rb'<script type="application/json" id="parts">(.*?)</script>')

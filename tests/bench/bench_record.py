@@ -16,10 +16,10 @@ from towzone.geodesy.shape import Shape, freeze
 from towzone.model.result import CheckResult
 from towzone.model.track import Track
 from towzone.model.zone import Zone
-from towzone.record.data import chart_data
+from towzone.record.drawn.data import chart_data
+from towzone.record.drawn.scene import build_scene
+from towzone.record.drawn.still_chart import draw_static
 from towzone.record.island import dump
-from towzone.record.scene import build_scene
-from towzone.record.static_svg import draw_static
 
 
 def around(track: Track, zone: Zone) -> Zone:

@@ -11,7 +11,7 @@ from browser_page import Opened, Opener
 from gear_results import build_gear_result
 from playwright.sync_api import Browser, Page
 
-from towzone.record.curves import clearance_curves
+from towzone.record.curves.figures import clearance_curves
 
 RESULT = build_gear_result()
 CURVES = clearance_curves(RESULT).curves

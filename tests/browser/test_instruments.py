@@ -22,7 +22,7 @@ from towzone.model.result import CheckResult, Part
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.record.clock import local_clock
-from towzone.record.instruments import instruments
+from towzone.record.sections.instruments import instruments
 from towzone.units import format_position
 
 RESULT = build_gear_result()

@@ -19,9 +19,9 @@ from towzone.geodesy.shape import Shape, freeze
 from towzone.model.zone import Prohibition, Zone, ZoneKind
 from towzone.record.catalogue import said_by_script
 from towzone.record.clock import LocalClock
-from towzone.record.fix_times import times_of
+from towzone.record.drawn.fix_times import times_of
+from towzone.record.drawn.zones import outline_zone
 from towzone.record.island import delta_path
-from towzone.record.zones import outline_zone
 from towzone.units import format_length, format_position
 
 PARTS = ("base", "geodesy", "clock", "tracks", "gear_at", "boundary", "nearness")

@@ -24,8 +24,8 @@ from sealed_records import digest_of, listed, sealed, sealed_anew, sealed_check
 
 import towzone
 from towzone.cli import again as again_module
-from towzone.record import signature as signature_module
-from towzone.record.versions import computed_with
+from towzone.record.proof import signature as signature_module
+from towzone.record.proof.versions import computed_with
 from towzone.tables.result_json import to_json
 
 CORNER = "sample_tracks/greywether_corner.gpx"

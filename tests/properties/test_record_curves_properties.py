@@ -21,9 +21,9 @@ from towzone.model.result import CheckResult
 from towzone.model.rules import Rules
 from towzone.model.track import Track
 from towzone.model.zone import Zone, ZoneKind
-from towzone.record import curve_marks
-from towzone.record.curve_least import State
-from towzone.record.curves import ZoneCurves, clearance_curves
+from towzone.record.curves import marks as curve_marks
+from towzone.record.curves.figures import ZoneCurves, clearance_curves
+from towzone.record.curves.least import State
 
 GEOD = pyproj.Geod(ellps="WGS84")
 SAMPLES_A_LEG = 150

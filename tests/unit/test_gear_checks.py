@@ -14,7 +14,7 @@ from towzone.model.gear import Basis, GearTier
 from towzone.model.result import Activity, Outcome, Part, Status
 from towzone.model.vessel import Current, GearFigures, Rig
 from towzone.model.zone import Prohibition, ZoneKind
-from towzone.record.summary import outcome_sentence
+from towzone.record.sections.summary import outcome_sentence
 from towzone.tables.screen import to_text
 from towzone.tows.logged import LoggedHaul
 

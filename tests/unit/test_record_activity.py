@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from towzone.model.result import Doubt, Tow
-from towzone.record.activity import Doing, stretches_of
+from towzone.record.drawn.activity import Doing, stretches_of
 
 NEVER = np.datetime64("NaT", "us")
 

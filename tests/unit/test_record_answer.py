@@ -25,12 +25,12 @@ from towzone.model.result import (
 )
 from towzone.model.rules import Rules
 from towzone.record.clock import local_clock
-from towzone.record.headline import headline, look
-from towzone.record.summary import summary
-from towzone.record.told import teller
-from towzone.record.trip_index import trip_index
-from towzone.record.unproved import unproved
-from towzone.record.what_if import what_if
+from towzone.record.sections.headline import headline, look
+from towzone.record.sections.summary import summary
+from towzone.record.sections.told import teller
+from towzone.record.sections.trip_index import trip_index
+from towzone.record.sections.unproved import unproved
+from towzone.record.sections.what_if import what_if
 
 
 def plain(text: str) -> str:

@@ -14,14 +14,20 @@ from result_builders import build_result
 
 from towzone.model.result import CheckResult, Part, Status, ZoneReach
 from towzone.model.track import Track, TrackKind
-from towzone.record import paths as paths_module
-from towzone.record.chart_notes import chart_notes
-from towzone.record.data import BRIEF_LENGTH, _brief, chart_data
-from towzone.record.fix_times import times_of
-from towzone.record.frame import metres_per_degree
+from towzone.record.drawn import paths as paths_module
+from towzone.record.drawn.chart_notes import chart_notes
+from towzone.record.drawn.data import BRIEF_LENGTH, _brief, chart_data
+from towzone.record.drawn.fix_times import times_of
+from towzone.record.drawn.frame import metres_per_degree
+from towzone.record.drawn.scene import Scene, _gap, _label, build_scene
+from towzone.record.drawn.thin import (
+    GEAR_IN_TIME_M,
+    GEAR_TOLERANCE_M,
+    THIN_IN_TIME_M,
+    THIN_TOLERANCE_M,
+    kept_nodes,
+)
 from towzone.record.island import dump
-from towzone.record.scene import Scene, _gap, _label, build_scene
-from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes
 
 
 def data_of(result: CheckResult) -> dict[str, Any]:

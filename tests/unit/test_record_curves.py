@@ -19,13 +19,13 @@ from towzone.model.result import CheckResult, Part, Status
 from towzone.model.rules import Rules, Window
 from towzone.model.zone import ZoneKind
 from towzone.record.clock import LocalClock
-from towzone.record.curve_least import State
-from towzone.record.curve_strands import axis_of
-from towzone.record.curve_svg import draw_curve
-from towzone.record.curve_ticks import level_ticks, time_ticks, way_ticks
-from towzone.record.curves import ZoneCurves, clearance_curves
-from towzone.record.curves_part import curves_part
-from towzone.record.scene import build_scene
+from towzone.record.curves.drawing import draw_curve
+from towzone.record.curves.figures import ZoneCurves, clearance_curves
+from towzone.record.curves.least import State
+from towzone.record.curves.section import curves_part
+from towzone.record.curves.strands import axis_of
+from towzone.record.curves.ticks import level_ticks, time_ticks, way_ticks
+from towzone.record.drawn.scene import build_scene
 
 MIDDLE = (-18.6, 63.1)
 CLOCK = LocalClock(zone=timezone(timedelta(hours=-1)), name="")

@@ -14,14 +14,14 @@ from result_builders import build_result
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Shape, freeze
 from towzone.model.zone import Prohibition, Zone, ZoneKind
-from towzone.record import coast as coast_module
-from towzone.record.coast import load_coast
-from towzone.record.frame import Box, chart_true, mercator_y_deg, metres_per_degree
-from towzone.record.graticule import grid_values
-from towzone.record.rings import grown
-from towzone.record.scene import build_scene
-from towzone.record.thin import THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes, near_any
-from towzone.record.zones import draw_zone, outline_zone
+from towzone.record.drawn import coast as coast_module
+from towzone.record.drawn.coast import load_coast
+from towzone.record.drawn.frame import Box, chart_true, mercator_y_deg, metres_per_degree
+from towzone.record.drawn.graticule import grid_values
+from towzone.record.drawn.rings import grown
+from towzone.record.drawn.scene import build_scene
+from towzone.record.drawn.thin import THIN_IN_TIME_M, THIN_TOLERANCE_M, kept_nodes, near_any
+from towzone.record.drawn.zones import draw_zone, outline_zone
 
 GEOD = pyproj.Geod(ellps="WGS84")
 

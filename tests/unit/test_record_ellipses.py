@@ -11,10 +11,10 @@ from geographiclib.geodesic import Geodesic
 from result_builders import build_result
 
 from towzone.model.result import CheckResult, Gap
-from towzone.record.ellipses import LARGEST_M, clipped, reach_outline
-from towzone.record.frame import Box
-from towzone.record.gaps import ALL_OUTLINES, MOST_OUTLINES, draw_gaps
-from towzone.record.scene import build_scene
+from towzone.record.drawn.ellipses import LARGEST_M, clipped, reach_outline
+from towzone.record.drawn.frame import Box
+from towzone.record.drawn.gaps import ALL_OUTLINES, MOST_OUTLINES, draw_gaps
+from towzone.record.drawn.scene import build_scene
 
 WGS84 = Geodesic.WGS84
 NEVER = np.datetime64("NaT", "us")

@@ -15,12 +15,12 @@ from result_builders import build_result, result_json, wrapped
 
 from towzone.model.gear import GearAccount, GearReach, GearTier
 from towzone.model.result import CheckResult, InsideStretch, Part, Row, Status
-from towzone.record.frame import metres_per_degree
-from towzone.record.gear import course_of_gear
+from towzone.record.drawn.frame import metres_per_degree
+from towzone.record.drawn.gear import course_of_gear
+from towzone.record.drawn.scene import Scene, build_scene
+from towzone.record.drawn.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, kept_nodes
 from towzone.record.page import render_record
-from towzone.record.scene import Scene, build_scene
-from towzone.record.summary import outcome_sentence
-from towzone.record.thin import GEAR_IN_TIME_M, GEAR_TOLERANCE_M, kept_nodes
+from towzone.record.sections.summary import outcome_sentence
 
 NEVER = np.datetime64("NaT", "us")
 PLACES = pytest.mark.parametrize("place", [(-18.6, 63.1), (180.02, -17.3)], ids=["plain", "across-180"])
@@ -310,7 +310,9 @@ def test_rows_of_the_gear_name_the_part_and_what_the_spread_leaves(page: str, re
         if row.gear.likely_clearance_m > 0.0:
             assert f"standard deviations) {row.gear.likely_clearance_m:.1f} m" in text
         else:
-            assert "standard deviations) reaches the boundary of the zone or beyond it, how far is not" in text
+            assert (
+                "standard deviations) reaches the boundary of the zone or beyond it, how far is not" in text
+            )
         assert f"by the rope bound {row.gear.rope_clearance_m:.1f} m" in text
         assert (f"There: {SLACK}" in text) == bool(row.gear.flags)
     vessel = next(i for i, row in enumerate(result.rows) if row.part is Part.VESSEL)

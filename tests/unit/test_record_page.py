@@ -34,11 +34,11 @@ from towzone.model.result import (
 )
 from towzone.model.rules import Rules
 from towzone.model.track import LeftOut
-from towzone.record import coast as coast_module
-from towzone.record import paths as paths_module
+from towzone.record.drawn import coast as coast_module
+from towzone.record.drawn import paths as paths_module
 from towzone.record.leaflet import load_leaflet
 from towzone.record.page import render_record
-from towzone.record.summary import outcome_sentence
+from towzone.record.sections.summary import outcome_sentence
 from towzone.record.text import short
 from towzone.units import format_position
 

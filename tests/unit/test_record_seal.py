@@ -15,9 +15,9 @@ from sealed_records import DIGEST, LIST, digest_of, listed, sealed, sealed_anew
 from towzone.errors import InputError
 from towzone.record.catalogue import say
 from towzone.record.page import render_record
-from towzone.record.reading import read_record, result_of
-from towzone.record.seal import DIGEST_ELEMENT, LIST_PLACE, seal
-from towzone.record.whereabouts import ChangeKind
+from towzone.record.proof.reading import read_record, result_of
+from towzone.record.proof.seal import DIGEST_ELEMENT, LIST_PLACE, seal
+from towzone.record.proof.whereabouts import ChangeKind
 from towzone.tables.rows_csv import to_csv
 
 

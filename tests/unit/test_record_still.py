@@ -17,17 +17,17 @@ from towzone.geodesy.shape import Shape, freeze
 from towzone.model.result import CheckResult, Status
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Prohibition, Zone, ZoneKind
-from towzone.record import crowded as crowded_module
-from towzone.record.chart_notes import chart_notes
-from towzone.record.crowded import MANY
-from towzone.record.data import chart_data
-from towzone.record.frame import Box, metres_per_degree
-from towzone.record.insets import MOST, choose_insets
+from towzone.record.drawn import crowded as crowded_module
+from towzone.record.drawn.chart_notes import chart_notes
+from towzone.record.drawn.crowded import MANY
+from towzone.record.drawn.data import chart_data
+from towzone.record.drawn.frame import Box, metres_per_degree
+from towzone.record.drawn.insets import MOST, choose_insets
+from towzone.record.drawn.scene import MATTERS, build_scene
+from towzone.record.drawn.sheet import sheet_for
+from towzone.record.drawn.still_chart import draw_static
+from towzone.record.drawn.still_labels import Labels
 from towzone.record.island import dump
-from towzone.record.scene import MATTERS, build_scene
-from towzone.record.sheet import sheet_for
-from towzone.record.static_svg import draw_static
-from towzone.record.still_labels import Labels
 
 
 def picture(result: CheckResult) -> str:

@@ -14,7 +14,7 @@ from result_builders import NAMES, build_result
 
 from towzone.model.result import CheckResult, Part, Row, Status
 from towzone.record.clock import local_clock
-from towzone.record.table import rows_part
+from towzone.record.sections.table import rows_part
 from towzone.record.text import short
 from towzone.record.words import STATUS
 from towzone.units import format_duration, format_length, format_position, format_time

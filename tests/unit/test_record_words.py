@@ -15,10 +15,10 @@ import towzone.record
 from towzone.record import catalogue
 from towzone.record.catalogue import language, markup, markup_count, said_by_script, say, say_count
 from towzone.record.page import render_record  # noqa: F401  every module of the record can be imported
-from towzone.record.paper import paper_style
+from towzone.record.sections.paper import paper_style
 
 RECORD = Path(towzone.record.__file__).parent
-MODULES = sorted(RECORD.glob("*.py"))
+MODULES = sorted(RECORD.rglob("*.py"))
 SCRIPTS = sorted((RECORD / "assets" / "script").glob("*.js"))
 STYLES = sorted((RECORD / "assets" / "style").glob("*.css"))
 FILES = sorted((RECORD / "assets" / "english").glob("*.toml"))

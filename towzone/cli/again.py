@@ -19,9 +19,9 @@ from towzone.cli.requests import check_files
 from towzone.errors import TowzoneError
 from towzone.model.result import CheckResult
 from towzone.record.catalogue import say, say_count
-from towzone.record.reading import Reading
+from towzone.record.proof.reading import Reading
+from towzone.record.proof.versions import computed_with
 from towzone.record.text import short
-from towzone.record.versions import computed_with
 from towzone.tables.result_json import to_json
 
 __all__ = ["Again", "Answer", "check_again"]

@@ -21,7 +21,7 @@ from towzone.files.inputs import load
 from towzone.files.outputs import check_writable, write_all
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import CheckResult, Outcome
-from towzone.record.signature import OPENSSL
+from towzone.record.proof.signature import OPENSSL
 from towzone.tables.result_json import to_json
 from towzone.tables.screen import to_text
 
@@ -217,7 +217,7 @@ def _check_record(record_file: str | None, key_file: str | None) -> None:
 
 
 def _signer(file: str) -> Callable[[bytes], bytes]:
-    from towzone.record.signature import load_signer
+    from towzone.record.proof.signature import load_signer
 
     return load_signer(load(file).data, file)
 

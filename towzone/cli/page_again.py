@@ -9,9 +9,9 @@ from enum import StrEnum
 from towzone.files.outputs import UNENCODABLE
 from towzone.model.result import CheckResult
 from towzone.record.catalogue import say
-from towzone.record.parts import Listed, ListedPart, read_list
-from towzone.record.reading import Reading
-from towzone.record.seal import LIST_PART
+from towzone.record.proof.parts import Listed, ListedPart, read_list
+from towzone.record.proof.reading import Reading
+from towzone.record.proof.seal import LIST_PART
 from towzone.record.text import short
 from towzone.tables.result_json import to_json
 

@@ -12,10 +12,10 @@ from towzone.cli.again import Again, Answer
 from towzone.cli.page_again import Page, PageAgain
 from towzone.model.result import Outcome, Status
 from towzone.record.catalogue import say, say_count
-from towzone.record.reading import Reading
-from towzone.record.seal import LIST_PART
+from towzone.record.proof.reading import Reading
+from towzone.record.proof.seal import LIST_PART
+from towzone.record.proof.whereabouts import Change, ChangeKind
 from towzone.record.text import short
-from towzone.record.whereabouts import Change, ChangeKind
 
 __all__ = ["SCHEMA", "Verified", "as_json", "as_text"]
 

@@ -13,8 +13,8 @@ from towzone.cli.shared_options import exit_codes, format_option
 from towzone.cli.verified import Verified, as_json, as_text
 from towzone.errors import InputError, Problem, UsageError, quoted
 from towzone.files.inputs import load
-from towzone.record.reading import load_record, read_record, result_of
-from towzone.record.signature import OPENSSL
+from towzone.record.proof.reading import load_record, read_record, result_of
+from towzone.record.proof.signature import OPENSSL
 
 __all__ = ["command"]
 
@@ -98,7 +98,7 @@ def _noted(digest: str | None) -> str | None:
 
 
 def _signed(content: bytes, signature_file: str, key_file: str) -> bool:
-    from towzone.record.signature import is_signed_by, load_public_key
+    from towzone.record.proof.signature import is_signed_by, load_public_key
 
     key = load_public_key(load(key_file).data, key_file)
     return is_signed_by(key, load(signature_file).data, content)

@@ -16,9 +16,9 @@ import folium.template
 from branca.element import Figure
 
 from towzone.record.catalogue import language, say
-from towzone.record.frame import Box
+from towzone.record.drawn.frame import Box
 from towzone.record.island import data_island
-from towzone.record.seal import LIST_PLACE, Piece, seal
+from towzone.record.proof.seal import LIST_PLACE, Piece, seal
 from towzone.record.text import escape
 
 __all__ = ["CHART_ELEMENT", "PageParts", "assemble"]
@@ -40,7 +40,8 @@ towzoneRecord(L.map("chart", {{ this.options | tojavascript }}));
 class PageParts:
     """Finished pieces of the page; all text in them is escaped already.
 
-    The names of pieces are our own words; `towzone.record.reading` tells by them where a record was changed.
+    The names of pieces are our own words; `towzone.record.proof.reading` tells by them where a record was
+    changed.
 
     Parameters
     ----------
@@ -48,7 +49,8 @@ class PageParts:
     styles : tuple of Piece
         Each becomes one ``style`` element.
     body : tuple of Piece
-        In order, `CHART_ELEMENT` once among them and `towzone.record.seal.DIGEST_ELEMENT` once in their text.
+        In order, `CHART_ELEMENT` once among them and `towzone.record.proof.seal.DIGEST_ELEMENT` once in
+        their text.
     islands : tuple of (str, str)
         Data elements: id, JSON text.
     scripts : tuple of Piece

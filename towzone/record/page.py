@@ -9,23 +9,23 @@ from towzone.record.assets import script, style
 from towzone.record.catalogue import said_by_script, say
 from towzone.record.chart import CHART_ELEMENT, PageParts, assemble
 from towzone.record.clock import local_clock
-from towzone.record.coast import load_coast
-from towzone.record.curves_part import curves_part
-from towzone.record.data import chart_data
-from towzone.record.evidence import coast_note, evidence
-from towzone.record.footer import footer
-from towzone.record.instruments import instruments, readout_note
+from towzone.record.curves.section import curves_part
+from towzone.record.drawn.coast import load_coast
+from towzone.record.drawn.data import chart_data
+from towzone.record.drawn.legend import legend, patterns
+from towzone.record.drawn.scene import build_scene
+from towzone.record.drawn.still_chart import draw_static
 from towzone.record.island import dump
 from towzone.record.leaflet import load_leaflet
-from towzone.record.legend import legend, patterns
-from towzone.record.paper import paper_style
-from towzone.record.scene import build_scene
-from towzone.record.static_svg import draw_static
-from towzone.record.summary import summary
-from towzone.record.table import rows_part
+from towzone.record.proof.versions import made_with
+from towzone.record.sections.evidence import coast_note, evidence
+from towzone.record.sections.footer import footer
+from towzone.record.sections.instruments import instruments, readout_note
+from towzone.record.sections.paper import paper_style
+from towzone.record.sections.summary import summary
+from towzone.record.sections.table import rows_part
+from towzone.record.sections.trip_index import trip_index
 from towzone.record.text import escape, short
-from towzone.record.trip_index import trip_index
-from towzone.record.versions import made_with
 
 __all__ = ["render_record"]
 

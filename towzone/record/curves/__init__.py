@@ -1,0 +1,1 @@
+"""Clearance against time: figures, drawing and section."""

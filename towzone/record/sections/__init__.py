@@ -1,0 +1,1 @@
+"""The sections of the record that are read: first screen, index, table, evidence, foot."""

@@ -15,6 +15,8 @@ from towzone.model.gear import GearTier
 from towzone.model.result import (
     Activity,
     CheckResult,
+    Disagreement,
+    DisagreementKind,
     Doubt,
     MoveOn,
     Outcome,
@@ -357,6 +359,31 @@ def test_gear_that_was_not_checked_is_said_in_the_box_of_the_answer(
     assert result.gear_unchecked
     assert "The gear was not checked, only the vessel. It follows far astern" in plain(box)
     assert "The gear was not checked" not in plain(summary(gear, local_clock(gear)))
+
+
+def test_hauls_that_the_track_does_not_show_are_said_in_the_box_of_a_clear_answer(base: CheckResult) -> None:
+    clear = result_of(row_with(base, status=Status.CLEAR), base=base)
+    when = np.datetime64("2026-03-01T06:00:00", "us")
+    haul = Disagreement(
+        kind=DisagreementKind.NOT_IN_TRACK,
+        haul_id="7",
+        logged_shoot_utc=when,
+        logged_haul_utc=when + np.timedelta64(2, "h"),
+        track_shoot_utc=np.datetime64("NaT"),
+        track_haul_utc=np.datetime64("NaT"),
+        explain="Invented.",
+    )
+    other = dataclasses.replace(haul, kind=DisagreementKind.TIMES_APART)
+    boxes = [
+        plain(page[: page.index("</section>")])
+        for some in ((haul,), (haul, haul), (other,))
+        for result in [dataclasses.replace(clear, log_disagreements={base.tracks[0].track_id: some})]
+        for page in [summary(result, local_clock(result))]
+    ]
+
+    assert "1 haul of the log is not shown by the track, and this answer cannot speak for it" in boxes[0]
+    assert "2 hauls of the log are not shown by the track" in boxes[1]
+    assert "of the log" not in boxes[2]
 
 
 def test_a_planned_tow_is_not_told_as_if_it_had_been_sailed() -> None:

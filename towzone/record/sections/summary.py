@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, CheckResult, Gap, Outcome, Part, Row
+from towzone.model.result import FINDINGS, CheckResult, DisagreementKind, Gap, Outcome, Part, Row
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone
 from towzone.record.catalogue import markup, markup_count, say
@@ -65,7 +65,7 @@ def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
         f'<p class="verdict">{_shape(seen)}<span>{word}</span></p>\n<div class="told">'
         f'<p class="outcome" id="outcome">{headline(result, tell)}</p>\n'
         f'<p class="worst" id="worst">{_worst(result, tell, clock)}</p>\n{_problems(result, tell)}'
-        f"{_unchecked_gear(result)}"
+        f"{_unchecked_gear(result)}{_unseen_hauls(result)}"
         f'<p class="counts" id="counts">{escape(outcome_sentence(result))}</p></div></section>'
     )
 
@@ -99,6 +99,17 @@ def _unchecked_gear(result: CheckResult) -> str:
     rest = say(f"page.answer.gear_may{'_planned' if planned else ''}")
     gear = escape(say("page.answer.gear_unchecked"))
     return f'<p class="unchecked-gear"><strong>{gear}</strong> {escape(rest)}</p>\n'
+
+
+def _unseen_hauls(result: CheckResult) -> str:
+    """Return how many hauls of the log the track does not show: no headline can speak for them."""
+    items = (item for some in result.log_disagreements.values() for item in some)
+    count = sum(item.kind is DisagreementKind.NOT_IN_TRACK for item in items)
+    return (
+        f'<p class="unseen-hauls"><strong>{markup_count("page.answer.unseen_hauls", count)}</strong></p>\n'
+        if count
+        else ""
+    )
 
 
 def _facts(row: Row, result: CheckResult, tell: Teller, clock: LocalClock) -> Iterator[str]:

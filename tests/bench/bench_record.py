@@ -1,68 +1,80 @@
-"""How large a record's chart is: ``python tests/bench/bench_record.py``. Printed, never asserted.
+"""Records of long tracks: ``python tests/bench/bench_record.py [FIXES ...]``. Printed, never asserted.
 
-Trips at 1 Hz with 1.5 m of noise: with no zone near, among zones, and with all of the trip inside one, where
-no fix may be left out.
+How long one takes to make, how large it is, and how long a browser takes from opening it to a chart that can
+be used. Twice for each length: with a dozen zones here and there, and beside a cable that follows the track
+all the way, so that every fix is near to it and none may be left out of the drawing.
 """
 
 from __future__ import annotations
 
-import dataclasses
+import sys
+import tempfile
 import time
+from pathlib import Path
 
 import numpy as np
-from workload import field, trip
+from workload import METRES_PER_DEGREE, field, trip
 
+from towzone.checks.run import run_check
+from towzone.checks.settings import CheckSettings
+from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Shape, freeze
-from towzone.model.result import CheckResult
 from towzone.model.track import Track
-from towzone.model.zone import Zone
-from towzone.record.drawn.data import chart_data
-from towzone.record.drawn.scene import build_scene
-from towzone.record.drawn.still_chart import draw_static
-from towzone.record.island import dump
+from towzone.model.zone import Prohibition, Zone, ZoneKind
+from towzone.record.page import render_record
+from towzone.tables.result_json import to_json
+from towzone.tables.rows_csv import to_csv
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+from browser_page import Opener, launched
+
+LENGTHS = (10_000, 100_000, 1_000_000)
+BARS = {100_000: (3.0, 1.0), 1_000_000: (12.0, 4.0)}
+"""Most megabytes and seconds until ready, for a number of fixes; own choice."""
+CORNERS = 400
+BESIDE_M = 300.0
 
 
-def around(track: Track, zone: Zone) -> Zone:
-    """Return a zone around all of a track."""
-    west, south = track.lon_deg.min() - 1.0, track.lat_deg.min() - 1.0
-    east, north = track.lon_deg.max() + 1.0, track.lat_deg.max() + 1.0
-    ring = freeze(np.array([(west, south), (east, south), (east, north), (west, north)]))
-    return dataclasses.replace(zone, shape=Shape(polygons=((ring,),)))
-
-
-def bare(track: Track, zones: tuple[Zone, ...]) -> CheckResult:
-    """Return a result without rows: what is measured is the chart."""
-    return CheckResult(
-        tracks=(track,),
-        zones=zones,
-        margins_m={zone.zone_id: 463.0 for zone in zones},
-        in_force={zone.zone_id: True for zone in zones},
-        gaps={track.track_id: ()},
-        lengths_m={track.track_id: 0.0},
-        tows=(),
-        rows=(),
-        beyond_reach=0,
-        assumptions=(),
+def cable(track: Track) -> Zone:
+    """Return a cable beside a track from its first fix to its last."""
+    picked = np.linspace(0, len(track) - 1, CORNERS).astype(int)
+    line = np.stack([track.lon_deg[picked], track.lat_deg[picked] + BESIDE_M / METRES_PER_DEGREE], axis=1)
+    return Zone(
+        zone_id="BESIDE",
+        name="Cable beside the whole track",
+        kind=ZoneKind.CABLE,
+        shape=Shape(lines=(freeze(line),)),
+        edges=LineKind.GEODESIC,
+        edges_stated=True,
+        prohibits=(Prohibition.BOTTOM_CONTACT,),
+        margin_m=463.0,
     )
 
 
 def main() -> None:
-    print("fixes     zones    drawn     scene_s   data_s   still_s   data_MB   still_MB")
-    for fixes in (100_000, 1_000_000):
-        track = trip(fixes)
-        many = field(300, 167, track)
-        for name, zones in (("none", ()), ("300", many), ("around", (around(track, many[0]),))):
-            begun = time.perf_counter()
-            scene = build_scene(bare(track, zones))
-            built = time.perf_counter()
-            data = dump(chart_data(scene, None, ""))
-            told = time.perf_counter()
-            still = draw_static(scene, None, "still")
-            drawn = time.perf_counter()
-            print(
-                f"{fixes:<9} {name:<8} {scene.fixes_drawn:<9} {built - begun:<9.2f} {told - built:<8.2f} "
-                f"{drawn - told:<9.2f} {len(data) / 1e6:<9.2f} {len(still) / 1e6:.2f}"
-            )
+    lengths = [int(word.replace("_", "")) for word in sys.argv[1:]] or LENGTHS
+    print("fixes     zones     make_s  record_MB  ready_s  painted_s  bars (MB, ready_s)")
+    with launched() as browser, tempfile.TemporaryDirectory() as folder:
+        opener = Opener(browser, Path(folder))
+        for fixes in lengths:
+            track = trip(fixes)
+            for name, zones in (("some", field(12, 60, track)), ("beside", (cable(track),))):
+                result = run_check([track], zones, CheckSettings(gear="OTB"))
+                begun = time.perf_counter()
+                text = render_record(result, to_json(result), to_csv(result))
+                made_s = time.perf_counter() - begun
+                opened = opener.text(text, patience_s=120.0)
+                opened.page.evaluate("new Promise(done => requestAnimationFrame(() => setTimeout(done)))")
+                painted_s = time.perf_counter() - opened.begun
+                megabytes, ready_s = BARS.get(fixes, (0.0, 0.0))
+                bars = f"under {megabytes:g}, {ready_s:g}" if megabytes else ""
+                print(
+                    f"{fixes:<9} {name:<9} {made_s:<7.2f} {len(text.encode()) / 1e6:<10.2f} "
+                    f"{opened.ready_s:<8.2f} {painted_s:<10.2f} {bars}"
+                )
+                for said in opened.disturbances():
+                    print("          ", said)
+                opened.close()
 
 
 if __name__ == "__main__":

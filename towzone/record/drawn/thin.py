@@ -38,7 +38,7 @@ GEAR_TOLERANCE_M = 0.5
 Own choice: less than a point of the screen at the closest view of a row; the findings use the whole path.
 """
 
-LIKELY_LONG_M = 2.0
+LIKELY_LONG_M = 4.0
 """The same of the rim of the likely corridor in a record of more fixes than `THIN_ABOVE`, metres.
 
 Own choice: it is a limit of likelihood, nowhere known to a few metres.

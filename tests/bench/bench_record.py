@@ -31,6 +31,14 @@ from browser_page import Opener, launched
 LENGTHS = (10_000, 100_000, 1_000_000)
 BARS = {100_000: (3.0, 1.0), 1_000_000: (12.0, 4.0)}
 """Most megabytes and seconds until ready, for a number of fixes; own choice."""
+LOOK_UPS = """() => {
+  const track = towzone.record.tracks[0], middle = values => values.sort((a, b) => a - b)[20];
+  const took = act => { const begun = performance.now(); act(); return performance.now() - begun; };
+  const places = Array.from({ length: 41 }, (_, k) => track.at(Math.floor((track.count - 1) * k / 41)));
+  return [middle(places.map(at => took(() => track.nearest({ lat: at.lat + 0.001, lng: at.lon })))),
+    middle(places.map(at => took(() => towzone.record.nearest(at.lat, at.lon))))];
+}"""
+"""Milliseconds, in the middle of 41, to find the nearest fix and the nearest zone."""
 CORNERS = 400
 BESIDE_M = 300.0
 
@@ -53,7 +61,7 @@ def cable(track: Track) -> Zone:
 
 def main() -> None:
     lengths = [int(word.replace("_", "")) for word in sys.argv[1:]] or LENGTHS
-    print("fixes     zones     make_s  record_MB  ready_s  painted_s  bars (MB, ready_s)")
+    print("fixes     zones     make_s  record_MB  ready_s  painted_s  fix_ms  zone_ms  bars (MB, ready_s)")
     with launched() as browser, tempfile.TemporaryDirectory() as folder:
         opener = Opener(browser, Path(folder))
         for fixes in lengths:
@@ -66,11 +74,12 @@ def main() -> None:
                 opened = opener.text(text, patience_s=120.0)
                 opened.page.evaluate("new Promise(done => requestAnimationFrame(() => setTimeout(done)))")
                 painted_s = time.perf_counter() - opened.begun
+                fix_ms, zone_ms = opened.page.evaluate(LOOK_UPS)
                 megabytes, ready_s = BARS.get(fixes, (0.0, 0.0))
                 bars = f"under {megabytes:g}, {ready_s:g}" if megabytes else ""
                 print(
                     f"{fixes:<9} {name:<9} {made_s:<7.2f} {len(text.encode()) / 1e6:<10.2f} "
-                    f"{opened.ready_s:<8.2f} {painted_s:<10.2f} {bars}"
+                    f"{opened.ready_s:<8.2f} {painted_s:<10.2f} {fix_ms:<7.1f} {zone_ms:<8.1f} {bars}"
                 )
                 for said in opened.disturbances():
                     print("          ", said)

@@ -520,7 +520,7 @@ def test_speed_of_less_than_twenty_seconds_and_course_of_a_vessel_lying_still_ar
     assert page.evaluate("record.tracks[0].speed(1)") is None
 
 
-def test_nearest_of_a_million_fixes_is_found_within_a_frame(page: Page) -> None:
+def test_nearest_of_a_million_fixes_is_the_one_a_brute_search_finds(page: Page) -> None:
     page.evaluate(
         """() => { const path = [0, 60000000];
         for (let i = 1; i < 1e6; i += 1) {
@@ -533,31 +533,25 @@ def test_nearest_of_a_million_fixes_is_found_within_a_frame(page: Page) -> None:
         towzone.tracks.start(record);
         window.many = record.tracks[0]; }"""
     )
-    spent, right = page.evaluate(
-        """() => { const spent = [], track = window.many; let right = 0;
-        track.nearest({ lat: 60, lng: 0 });
-        for (let k = 0; k < 40; k += 1) {
+    right = page.evaluate(
+        """() => { const track = window.many; let right = 0;
+        for (let k = 0; k < 40; k += 8) {
           const fix = (k * 24989) % 1e6;
           const lat = track.positions.lat[fix] + 3e-3, lng = track.positions.lon[fix] - 2e-3;
-          const begun = performance.now(), found = track.nearest({ lat, lng });
-          spent.push(performance.now() - begun);
           let best = Infinity, brute = null;
-          if (k % 8 === 0) {
-            for (let i = 0; i < 1e6; i += 1) {
-              const x = (track.positions.lon[i] - lng) * Math.cos(lat * Math.PI / 180);
-              const y = track.positions.lat[i] - lat;
-              if (x * x + y * y < best) { best = x * x + y * y; brute = i; }
-            }
-            right += found.place === brute ? 1 : 0;
+          for (let i = 0; i < 1e6; i += 1) {
+            const x = (track.positions.lon[i] - lng) * Math.cos(lat * Math.PI / 180);
+            const y = track.positions.lat[i] - lat;
+            if (x * x + y * y < best) { best = x * x + y * y; brute = i; }
           }
+          right += track.nearest({ lat, lng }).place === brute ? 1 : 0;
         }
-        return [spent.sort((a, b) => a - b), right]; }"""
+        return right; }"""
     )
     assert right == 5
-    assert spent[20] < 10.0
 
 
-def test_zone_of_a_hundred_thousand_corners_answers_within_a_frame(page: Page) -> None:
+def test_zone_of_a_hundred_thousand_corners_is_as_near_as_its_nearest_corner(page: Page) -> None:
     bearing = np.linspace(0.0, 360.0, 100_000, endpoint=False)
     out = 30_000.0 + 2_000.0 * np.sin(np.radians(bearing) * 40.0)
     x, y, _ = WGS84.fwd(np.full(len(out), 5.0), np.full(len(out), 58.0), bearing, out)
@@ -565,16 +559,12 @@ def test_zone_of_a_hundred_thousand_corners_answers_within_a_frame(page: Page) -
     begin(page, zones=[drawn(zone_of(Shape(points=freeze([[5, 58]])), LineKind.RHUMB), 5.0) | {
         "areas": [[path]], "points": [],
     }])  # fmt: skip
-    page.evaluate(NEAREST, [[5.0, 58.1]])
-    spent = page.evaluate(
-        """() => { const spent = [];
-        for (let i = 0; i < 40; i += 1) {
-          const begun = performance.now();
-          window.record.nearest(57.6 + 0.02 * i, 4.7 + 0.017 * i);
-          spent.push(performance.now() - begun);
-        }
-        return spent.sort((a, b) => a - b); }"""
+    places = [(4.7 + 0.017 * i, 57.6 + 0.02 * i) for i in range(40)]
+    told = page.evaluate(
+        "places => places.map(([lon, lat]) => window.record.nearest(lat, lon).metres)",
+        [list(p) for p in places],
     )
 
-    # The middle one of forty: a shared machine may hold up any single one.
-    assert spent[20] < 15.0
+    # Corners lie a few metres apart, so the nearest of them is as near as the line between them, nearly.
+    corner_m = [WGS84.inv(np.full(len(x), lon), np.full(len(x), lat), x, y)[2].min() for lon, lat in places]
+    np.testing.assert_allclose(np.abs(told), corner_m, rtol=0, atol=1.0)

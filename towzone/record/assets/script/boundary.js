@@ -1,4 +1,4 @@
-/* The boundary of a zone, held so that what is nearest to a place is found quickly; see nearest.js.
+/* The boundary of a zone, held so that what is nearest to a place is found quickly; see nearness.js.
    Boundaries are cut into pieces that are straight to 0.1 m, held in geocentric metres, and looked at in the
    plane that touches the ellipsoid where the vessel is; spheres around sheaves of pieces save the looking. */
 towzone.boundary = (function () {

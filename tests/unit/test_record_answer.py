@@ -541,3 +541,12 @@ def test_assumptions_say_how_tows_were_told(base: CheckResult, towing: str, said
     result = dataclasses.replace(base, settings={**base.settings, "towing": towing})
 
     assert said in plain(what_if(result))
+
+
+def test_index_of_clear_tows_does_not_speak_for_gear_that_was_not_checked(base: CheckResult) -> None:
+    clear = result_of(row_with(base, status=Status.CLEAR), base=base)
+    gear = dataclasses.replace(clear, gear=build_gear_result().gear)
+
+    assert clear.gear_unchecked
+    assert "the gear was not checked" in plain(trip_index(clear, local_clock(clear)))
+    assert "the gear was not checked" not in plain(trip_index(gear, local_clock(gear)))

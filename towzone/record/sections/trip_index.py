@@ -117,7 +117,8 @@ def _brief(result: CheckResult, lines: Sequence[_Line]) -> str:
         for key, which in (("line_finding", found), ("line_undecided", undecided))
         if which
     ]
-    return f"{', '.join(some)}. {' '.join(said) or say('page.index.line_clear')}"
+    clear = "line_vessel_clear" if result.gear_unchecked else "line_clear"
+    return f"{', '.join(some)}. {' '.join(said) or say(f'page.index.{clear}')}"
 
 
 def _named(lines: Sequence[_Line], *, several: bool) -> str:

@@ -37,7 +37,14 @@ RANKS = {
 }
 """A part may import parts of lower rank only; parts of one rank may not import each other."""
 
-BESIDE = {("units", "errors"), ("gear", "model"), ("tows", "model"), ("tracks", "model"), ("files", "logs")}
+BESIDE = {
+    ("units", "errors"),
+    ("gear", "model"),
+    ("tows", "model"),
+    ("tracks", "model"),
+    ("files", "logs"),
+    ("plan", "checks"),
+}
 """Pairs of one rank where the first may import the second."""
 
 HOMES = {
@@ -52,7 +59,8 @@ HOMES = {
     # Records tell the versions of both, drawings are clipped with shapely; never in checks, for no verdict.
     # The gear unites what it swept with shapely, in a plane around each tow, and hands out rings.
     "pyproj": {"geodesy", "gear", "files", "record"},
-    "shapely": {"geodesy", "gear", "files", "surveys", "record", "tables"},
+    # Planning looks for ways in a plane; what it finds is checked like any other line before it is told.
+    "shapely": {"geodesy", "gear", "files", "plan", "surveys", "record", "tables"},
 }
 """Libraries that may be imported in these parts only."""
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
 
 from towzone.model.gear import GearAccount, GearReach, GearTier
+from towzone.model.plan import PlanAccount
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 
@@ -343,6 +344,8 @@ class CheckResult:
         Of the haul log with each track, by ``track_id``; tracks without any may be missing.
     gear : GearAccount or None
         ``None`` where no figures of the gear were given.
+    plan : PlanAccount or None
+        Of a plan: timetable, advice and corrected lines, which are among the tracks.
     settings, methods : dict of str to JSON-ready values
     version : str
     """
@@ -363,6 +366,7 @@ class CheckResult:
     moves: tuple[MoveOn, ...] = ()
     log_disagreements: dict[str, tuple[Disagreement, ...]] = field(default_factory=dict)
     gear: GearAccount | None = None
+    plan: PlanAccount | None = None
     settings: dict[str, object] = field(default_factory=dict)
     methods: dict[str, object] = field(default_factory=dict)
     version: str = ""
@@ -370,12 +374,11 @@ class CheckResult:
     @property
     def outcome(self) -> Outcome:
         """The whole check in one word: any finding, else anything undetermined, else clear."""
-        statuses = {row.status for row in self.rows} | {move.status for move in self.moves}
-        if statuses & FINDINGS:
-            return Outcome.FINDING
-        if Status.UNDETERMINED in statuses:
-            return Outcome.UNDETERMINED
-        return Outcome.CLEAR
+        return _outcome({row.status for row in self.rows} | {move.status for move in self.moves})
+
+    def outcome_of(self, track_id: str) -> Outcome:
+        """Return the outcome of the rows of one track alone."""
+        return _outcome({row.status for row in self.rows if row.track_id == track_id})
 
     @property
     def gear_unchecked(self) -> bool:
@@ -398,3 +401,11 @@ class CheckResult:
             counts[row.status] += 1
         counts[Status.CLEAR] += self.beyond_reach
         return counts
+
+
+def _outcome(statuses: Set[Status]) -> Outcome:
+    if statuses & FINDINGS:
+        return Outcome.FINDING
+    if Status.UNDETERMINED in statuses:
+        return Outcome.UNDETERMINED
+    return Outcome.CLEAR

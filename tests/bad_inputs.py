@@ -502,6 +502,13 @@ PROFILE_CASES = [
         b'[current]\nset_deg = nan\ndrift = "1kn"',
         ("current.set_deg", "'nan'", "0 to 360"),
     ),
+    BadInput("bare fuel", "fuel.toml", b"[handling]\ntow_fuel = 180", ("handling.tow_fuel", "'180'", "l/h")),
+    BadInput(
+        "hauling at a run",
+        "way.toml",
+        b'[handling]\nhauling_way = "15kn"',
+        ("handling.hauling_way", "'15kn'", "0.1 to 10 kn"),
+    ),
     BadInput("drift to nowhere", "drift.toml", b'[current]\ndrift = "1kn"', ("current.drift", "set_deg")),
     BadInput(
         "rig of no gear",

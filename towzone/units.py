@@ -24,6 +24,7 @@ __all__ = [
     "format_position",
     "format_time",
     "parse_duration",
+    "parse_fuel_rate",
     "parse_length",
     "parse_speed",
 ]
@@ -47,8 +48,9 @@ Instants = np.ndarray[tuple[int, ...], np.dtype[np.datetime64]]
 _LENGTHS_M = {"m": 1.0, "km": 1000.0, "nmi": NAUTICAL_MILE_M, "NM": NAUTICAL_MILE_M, "ftm": FATHOM_M}
 _SPEEDS_KN = {"kn": 1.0, "m/s": 1.0 / KNOT_MPS, "km/h": 1000.0 / NAUTICAL_MILE_M}
 _DURATIONS_S = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
-_LONGEST_M, _FASTEST_KN, _LONGEST_S = 20_100_000.0, 1_000.0, 1e9
-"""Own limits: half way round the earth, no ship, thirty years; beyond them lies a slip of the pen."""
+_FUEL_RATES_L_PER_H = {"l/h": 1.0}
+_LONGEST_M, _FASTEST_KN, _LONGEST_S, _MOST_L_PER_H = 20_100_000.0, 1_000.0, 1e9, 20_000.0
+"""Own limits: half way round the earth, no ship, thirty years, no engine; beyond lies a slip of the pen."""
 
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\s\d]*)\s*", re.ASCII)
 _LOOKALIKES = {
@@ -59,6 +61,13 @@ _LOOKALIKES = {
     "knots": "write kn for knots",
     "mi": "'mi' is the statute mile; write nmi for nautical miles",
     "fm": "write ftm for fathoms",
+    "L/h": "write l/h for litres an hour",
+    "l": "write l/h for litres an hour",
+    "lph": "write l/h for litres an hour",
+    "l/hr": "write l/h for litres an hour",
+    "gph": "gallons differ; write litres an hour, l/h",
+    "gal/h": "gallons differ; write litres an hour, l/h",
+    "kg/h": "litres are needed; divide by the density of the fuel and write l/h",
 }
 
 
@@ -117,6 +126,22 @@ def parse_duration(text: str) -> float:
     900.0
     """
     return _parse(text, _DURATIONS_S, "duration", "90s, 15min or 2h", _LONGEST_S)
+
+
+def parse_fuel_rate(text: str) -> float:
+    """Return how much fuel is burnt, in litres an hour, from text that states its unit (``l/h``).
+
+    Raises
+    ------
+    UsageError
+        As `parse_length`.
+
+    Examples
+    --------
+    >>> parse_fuel_rate("180l/h")
+    180.0
+    """
+    return _parse(text, _FUEL_RATES_L_PER_H, "rate of fuel", "180l/h", _MOST_L_PER_H)
 
 
 def _parse(text: str, units: dict[str, float], what: str, examples: str, largest: float) -> float:

@@ -19,6 +19,7 @@ from towzone.units import (
     format_length,
     format_position,
     parse_duration,
+    parse_fuel_rate,
     parse_length,
     parse_speed,
 )
@@ -101,6 +102,30 @@ def test_parse_duration_refuses(text):
     """'15m' would be metres."""
     with pytest.raises(UsageError, match="duration"):
         parse_duration(text)
+
+
+@pytest.mark.parametrize(("text", "expected"), [("180l/h", 180.0), ("0 l/h", 0.0), (" 62.5 l/h ", 62.5)])
+def test_parse_fuel_rate_reads_litres_an_hour(text, expected):
+    assert parse_fuel_rate(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [
+        ("180", "no unit; write for example 180l/h"),
+        ("180L/h", "write l/h for litres an hour"),
+        ("180 l", "write l/h for litres an hour"),
+        ("40gal/h", "gallons differ"),
+        ("150kg/h", "density"),
+        ("180m/h", "not one of l/h"),
+        ("-1l/h", "zero or more"),
+        ("1e9l/h", "more than makes sense"),
+        ("l/h", "is not a rate of fuel"),
+    ],
+)
+def test_parse_fuel_rate_refuses_and_says_what_to_write(text, hint):
+    with pytest.raises(UsageError, match=re.escape(hint)):
+        parse_fuel_rate(text)
 
 
 @given(numbers(0.0, 1e4))

@@ -15,7 +15,7 @@ from towzone.gear.figures import Rigging, assumed_lines, rigging_for
 from towzone.gear.rigs import rigs_of
 from towzone.model.gear import Basis
 from towzone.model.gears import GEAR_NAMES
-from towzone.model.vessel import GearFigures, Rig
+from towzone.model.vessel import GearFigures, PlanFigures, Rig
 
 HIDDEN = re.compile(r"^#(?=\w+ = |\[)", re.MULTILINE)
 MODELLED = [gear for gear in GEAR_NAMES if rigs_of(gear)]
@@ -44,6 +44,7 @@ def test_as_it_is_the_template_states_the_gear_and_nothing_else(read, gear):
     assert (vessel.gear, vessel.name, vessel.max_speed_kn, vessel.position_error_m) == (gear, "", None, None)
     assert vessel.margins_m == {}
     assert vessel.figures == (GearFigures() if rigs_of(gear) else None)
+    assert vessel.plan == PlanFigures()
     assert file.remarks == ()
 
 

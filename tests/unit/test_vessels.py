@@ -6,8 +6,9 @@ import pytest
 
 from towzone.errors import InputError
 from towzone.files.vessel_figures import FIGURES
+from towzone.files.vessel_plan import PLAN_FIGURES
 from towzone.files.vessels import PROFILE_KEYS, read_vessel
-from towzone.model.vessel import Current, GearFigures, Rig
+from towzone.model.vessel import Current, GearFigures, PlanFigures, Rig
 from towzone.model.zone import ZoneKind
 
 FULL = """
@@ -452,3 +453,67 @@ def test_a_warp_of_a_digit_too_many_is_refused(refused):
 def test_gear_that_would_be_carried_faster_than_it_is_towed_is_refused(refused):
     text = '[gear]\nwarp = "350m"\n[handling]\ntow_speed = "3kn"\n[current]\nset_deg = 90\ndrift = "3kn"\n'
     assert "no less than tow_speed" in refused(text)["current.drift"]
+
+
+# Figures for planning.
+
+PLANNING = '[handling]\nhauling_way = "1.5kn"\ntow_fuel = "180l/h"\n[current]\nstrongest = "0.8kn"\n'
+
+
+@pytest.mark.parametrize("gear", ["", "[gear]\n"])
+def test_figures_for_planning_are_read_with_and_without_a_gear(read, gear):
+    file = read(f"{PLANNING}{gear}")
+    assert file.vessel.plan == PlanFigures(hauling_way_kn=1.5, tow_fuel_l_per_h=180.0, strongest_kn=0.8)
+    assert file.remarks == ()
+
+
+def test_a_check_sees_nothing_of_the_figures_for_planning(read):
+    with_them, without = read(f"{PLANNING}[gear]").vessel, read("[gear]").vessel
+    assert with_them.figures == without.figures == GearFigures()
+    assert without.plan == PlanFigures()
+
+
+def test_a_strongest_current_stands_beside_a_steady_one(read):
+    vessel = read('[gear]\n[current]\nset_deg=90\ndrift="0.5kn"\nstrongest="0.5kn"').vessel
+    assert (vessel.figures.current, vessel.plan.strongest_kn) == (Current(set_deg=90.0, drift_kn=0.5), 0.5)
+
+
+@pytest.mark.parametrize("form", PLAN_FIGURES, ids=lambda form: form.key)
+def test_limits_of_planning_are_allowed_and_beyond_them_is_refused(read, refused, form):
+    for value in (form.low, form.high):
+        vessel = read(f'[{form.table}]\n{form.key} = "{value}{form.unit}"').vessel
+        assert getattr(vessel.plan, form.field) == value
+    outside = [form.high * 1.01, *([form.low * 0.99] if form.low else [])]
+    for value in outside:
+        message = refused(f'[{form.table}]\n{form.key} = "{value}{form.unit}"')[f"{form.table}.{form.key}"]
+        assert f"allowed is {form.low:g} to {form.high:g} {form.unit}" in message
+        assert form.what in message
+
+
+@pytest.mark.parametrize(
+    ("line", "where", "words"),
+    [
+        ('[handling]\ntow_fuel = "180"', "handling.tow_fuel", "no unit; write for example 180l/h"),
+        ("[handling]\ntow_fuel = 180", "handling.tow_fuel", "no unit; write for example 180l/h"),
+        ('[handling]\ntow_fuel = "40gal/h"', "handling.tow_fuel", "gallons differ"),
+        ('[handling]\ntow_fuel = "180L/h"', "handling.tow_fuel", "write l/h"),
+        ('[handling]\nhauling_way = "1.5"', "handling.hauling_way", "no unit"),
+        ("[current]\nstrongest = 1", "current.strongest", "no unit"),
+        ('[handling]\nstrongest = "1kn"', "handling.'strongest'", "belongs in the table [current]"),
+        ('[handling]\nhaulingway = "1kn"', "handling.'haulingway'", "Did you mean 'hauling_way'?"),
+        (
+            '[gear]\n[current]\nset_deg = 0\ndrift = "0.6kn"\nstrongest = "0.5kn"',
+            "current.strongest",
+            "less than drift, 0.6 kn",
+        ),
+        (
+            '[gear]\n[handling]\ntow_speed = "2kn"\n[current]\nstrongest = "2kn"',
+            "current.strongest",
+            "no less than tow_speed, 2 kn",
+        ),
+    ],
+)
+def test_figures_for_planning_that_make_no_sense_are_refused_with_what_to_do(refused, line, where, words):
+    problems = refused(line)
+    assert list(problems) == [where]
+    assert words in problems[where]

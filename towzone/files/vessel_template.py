@@ -56,7 +56,7 @@ def _head(*, filled: bool) -> str:
         use = "The figures are those of an invented vessel."
     units = (
         "Every figure carries its unit: m, km, nmi or ftm (fathoms) for lengths; kn, km/h or m/s for speeds; "
-        "s, min or h for times."
+        "s, min or h for times; l/h (litres an hour) for fuel."
     )
     return "".join(f"{_comment(text)}" for text in (title, use, units))
 

@@ -245,6 +245,18 @@ def _handling(gear: str, rig: Rig) -> list[TemplateLine]:
             "From the net in the water to the brakes on, warp out.",
             f"from a warp that goes out at {_taken(VEER_SPEED, 'm/s')}",
         ),
+        TemplateLine(
+            "hauling_way",
+            '"1.5kn"',
+            "How fast the vessel goes over the ground while the gear is hauled, for planning only.",
+            "the towing speed, with which the gear leaves the bottom farther on",
+        ),
+        TemplateLine(
+            "tow_fuel",
+            '"180l/h"',
+            "Fuel burnt an hour while towing, by the meter or the log, for planning only.",
+            "no fuel is told",
+        ),
     ]
 
 
@@ -264,6 +276,14 @@ def _current() -> list[TemplateLine]:
             '"0.5kn"',
             f"How fast it runs; {beside:g} kn either way are still allowed for.",
             "see set_deg",
+            spare=True,
+        ),
+        TemplateLine(
+            "strongest",
+            '"0.8kn"',
+            "The strongest current at the gear you reckon with, whatever way it runs, for planning only.",
+            f"{3.0 * without:g} kn, beside set_deg and drift {3.0 * beside:g} kn either way: three standard "
+            "deviations",
             spare=True,
         ),
     ]

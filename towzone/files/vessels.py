@@ -10,6 +10,7 @@ from types import MappingProxyType
 from towzone.errors import InputError, Problem, quoted
 from towzone.files.inputs import load
 from towzone.files.vessel_figures import figure_keys, read_figures
+from towzone.files.vessel_plan import plan_keys, read_plan_figures
 from towzone.files.vessel_tables import Tables
 from towzone.model.gears import GEAR_NAMES
 from towzone.model.result import InputFile, Remark
@@ -25,9 +26,10 @@ _OWN = {
     "margins": tuple(kind.value for kind in ZoneKind),
 }
 _FIGURES = figure_keys()
+_OF_PLANS = plan_keys()
 PROFILE_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        table: (*_OWN.get(table, ()), *_FIGURES.get(table, ()))
+        table: (*_OWN.get(table, ()), *_FIGURES.get(table, ()), *_OF_PLANS.get(table, ()))
         for table in ("vessel", "position", "gear", "handling", "current", "margins")
     }
 )
@@ -70,6 +72,7 @@ def read_vessel(path: str, *, at: str | None = None) -> VesselFile:
         position_error_m=tables.quantity("position", "error", parse_length),
         margins_m=_margins_m(tables),
         figures=figures,
+        plan=read_plan_figures(tables, figures),
     )
     tables.refuse_unknown(PROFILE_KEYS)
     if tables.problems:

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from towzone.model.zone import ZoneKind
 
-__all__ = ["Current", "GearFigures", "Rig", "Vessel"]
+__all__ = ["Current", "GearFigures", "PlanFigures", "Rig", "Vessel"]
 
 
 class Rig(StrEnum):
@@ -84,6 +84,28 @@ class GearFigures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFigures:
+    """The figures of a profile that only planning needs; ``None`` where it does not say.
+
+    Parameters
+    ----------
+    hauling_way_kn : float or None
+        Speed of the vessel over the ground while the gear is hauled; not how fast the warp comes in.
+    tow_fuel_l_per_h : float or None
+        Litres of fuel an hour while towing.
+    strongest_kn : float or None
+        The strongest current at the gear that is reckoned with, from any direction.
+    """
+
+    hauling_way_kn: float | None = None
+    tow_fuel_l_per_h: float | None = None
+    strongest_kn: float | None = None
+
+
+_NO_PLAN_FIGURES = PlanFigures()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Vessel:
     """A vessel profile; ``None`` where it does not say.
 
@@ -99,6 +121,8 @@ class Vessel:
         Required clearance from zones that state none, metres.
     figures : GearFigures or None
         ``None`` where the profile has no table ``[gear]``: then where the gear is is not computed.
+    plan : PlanFigures
+        What only planning uses; a check is the same whatever they are.
     """
 
     name: str = ""
@@ -107,3 +131,4 @@ class Vessel:
     position_error_m: float | None = None
     margins_m: Mapping[ZoneKind, float] = field(default_factory=dict)
     figures: GearFigures | None = None
+    plan: PlanFigures = _NO_PLAN_FIGURES

@@ -8,7 +8,7 @@ from gear_stretches import GEOD, SINGLE, flat
 from scenes import KNOT_MPS, START, fixes, joined, moved, route, steady, wait
 
 from towzone.checks.gear_figures import gear_of_tow, gear_outside_tows
-from towzone.checks.gear_leads import STEP_M
+from towzone.checks.gear_nodes import STEP_M
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.gear.figures import NoRigging, Rigging

@@ -103,7 +103,7 @@ def doing(
     """
     n = len(track) - 1
     if track.kind is TrackKind.PLANNED:
-        return _one_tow(n)
+        return _one_tow(n) if track.towed is None else _planned_tow(n, *track.towed)
     if settings.towing is Towing.NONE:
         return Doing(leg=np.zeros(n, dtype=np.int8), tow=np.full(n, -1), tows=())
     if settings.towing is Towing.ALL:
@@ -131,6 +131,14 @@ def doing(
 def _one_tow(legs: int) -> Doing:
     span = TowSpan(first=0, last=legs, shoot=0.0, haul=float(legs), basis="all")
     return Doing(leg=np.ones(legs, dtype=np.int8), tow=np.zeros(legs, dtype=np.int64), tows=(span,))
+
+
+def _planned_tow(legs: int, shoot: int, haul: int) -> Doing:
+    """Return the tow of a plan that tells where towing begins and ends."""
+    span = TowSpan(first=0, last=legs, shoot=float(shoot), haul=float(haul), basis="all")
+    number = np.arange(legs)
+    leg = np.where((number >= shoot) & (number < haul), TOWING, CANNOT_TELL).astype(np.int8)
+    return Doing(leg=leg, tow=np.zeros(legs, dtype=np.int64), tows=(span,))
 
 
 def _between_stops(time_s: FloatArray, speed_kn: FloatArray, covered: BoolArray) -> Doing:

@@ -42,7 +42,7 @@ def assumptions(
         f"Positions are taken as true to {settings.position_error_m:g} m, and as on WGS 84.",
     ]
     if TrackKind.PLANNED in kinds:
-        lines.append(f"Planned legs are {_LEG_WORDS[settings.legs]}; the whole route counts as towing.")
+        lines += _planned(paths, settings)
     if TrackKind.COMPLETED in kinds:
         lines += _completed(settings)
         lines += dict.fromkeys(line for path in paths for line in path.doing.assumptions)
@@ -64,6 +64,28 @@ def _of_zones(zones: Sequence[Zone], settings: CheckSettings) -> list[str]:
 
 
 _LEG_WORDS = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics"}
+
+
+def _planned(paths: Sequence[Path], settings: CheckSettings) -> list[str]:
+    legs = f"Planned legs are {_LEG_WORDS[settings.legs]}"
+    planned = [path for path in paths if path.track.kind is TrackKind.PLANNED]
+    towed = [path for path in planned if path.track.towed is not None]
+    lines = []
+    if len(towed) < len(planned):
+        lines.append(f"{legs}; the whole route counts as towing.")
+    if towed:
+        path = towed[0]  # vessel, gear and speeds are the same for all lines of a plan
+        lines.append(
+            f"{legs}. All warp is out at the first corner, and the haul is called at the last. The gear is "
+            f"shot on a straight run of {format_length(float(path.length_m[0]))} towards the first, and "
+            f"hauled on one of {format_length(float(path.length_m[-1]))} beyond the last: so long any part "
+            "of it may touch the bottom, with a winch two standard deviations slower than stated."
+        )
+        lines.append("The vessel turns on the spot at each corner.")
+    if settings.steering_m > 0.0:
+        off = format_length(settings.steering_m)
+        lines.append(f"The vessel is steered within {off} of a planned line; its gear is as far off at most.")
+    return lines
 
 
 def _completed(settings: CheckSettings) -> list[str]:
@@ -187,6 +209,7 @@ def settings_as_data(settings: CheckSettings) -> dict[str, object]:
         "margin_m": settings.margin_m,
         "max_speed_kn": settings.max_speed_kn,
         "position_error_m": settings.position_error_m,
+        "steering_m": settings.steering_m,
         "reach_m": settings.reach_m,
         "gear": settings.gear,
         "gear_proof": settings.gear_proof.value,

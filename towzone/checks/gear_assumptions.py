@@ -11,6 +11,7 @@ from towzone.checks.gear_shares import TowPassed
 from towzone.checks.settings import CheckSettings, GearProof
 from towzone.gear.defaults import DRIFT_SIGMA_KN
 from towzone.gear.figures import NoRigging, Rigging, assumed_lines
+from towzone.model.vessel import GearFigures
 
 __all__ = ["gear_assumptions", "gear_methods"]
 
@@ -27,7 +28,7 @@ def gear_assumptions(settings: CheckSettings, gear: Sequence[GearRows]) -> list[
     return [
         *dict.fromkeys(told),
         *(f"The gear is not computed: {why}" for why in dict.fromkeys(untold)),
-        *(_computed(settings) if rigged else []),
+        *(_computed(settings, settings.figures) if rigged else []),
         *dict.fromkeys(_block_line(tow.gear) for some in gear for tow in some.passed.values()),
         *([_OPEN_ENDS] if any(_open_ended(tow) for some in gear for tow in some.passed.values()) else []),
     ]
@@ -53,15 +54,23 @@ def _open_ended(passed: TowPassed) -> bool:
     return not (math.isfinite(contact.earliest_s) and math.isfinite(contact.latest_s))
 
 
-def _computed(settings: CheckSettings) -> list[str]:
-    current = settings.figures.current if settings.figures is not None else None
-    stream = (
-        f"A steady current of {current.drift_kn:g} kn setting {current.set_deg:g} degrees is taken at the "
-        f"gear, give or take {DRIFT_SIGMA_KN[True]:g} kn (one standard deviation)."
-        if current is not None
-        else "No current is stated: none is taken, and the gear may be set aside by one of "
-        f"{DRIFT_SIGMA_KN[False]:g} kn (one standard deviation)."
+def _stream(figures: GearFigures) -> str:
+    current, strongest_kn = figures.current, figures.strongest_kn
+    aside = (
+        f"one of {DRIFT_SIGMA_KN[current is not None]:g} kn (one standard deviation)"
+        if strongest_kn is None
+        else f"one of up to {strongest_kn:g} kn from any direction, the strongest that is stated (as three "
+        "standard deviations)"
     )
+    if current is None:
+        return f"No current is stated: none is taken, and the gear may be set aside by {aside}."
+    return (
+        f"A steady current of {current.drift_kn:g} kn setting {current.set_deg:g} degrees is taken at the "
+        f"gear, which may be set aside beyond that by {aside}."
+    )
+
+
+def _computed(settings: CheckSettings, figures: GearFigures) -> list[str]:
     proof = (
         "By --gear-proof model the gear counts as clear where the model of its path, allowing for three "
         "standard deviations, keeps it clear."
@@ -73,7 +82,7 @@ def _computed(settings: CheckSettings) -> list[str]:
         "The warps run straight from block to doors; doors and net follow as if drawn along by "
         "them, the net behind the doors. How doors behave in turns was not found measured at sea.",
         "At the beginning of a tow, and after each gap in it, the gear is taken to lie straight astern.",
-        stream,
+        _stream(figures),
         proof,
     ]
 

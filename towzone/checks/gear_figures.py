@@ -20,7 +20,7 @@ from towzone.model.result import Tow
 from towzone.model.track import TrackKind
 from towzone.tows.logged import LoggedHaul
 
-__all__ = ["gear_of_tow", "gear_outside_tows"]
+__all__ = ["contact_of", "gear_of_tow", "gear_outside_tows"]
 
 _WINCH_SIGMAS = 2.0
 """By so many standard deviations the winch may have been slower while the gear is taken to be out: nineteen
@@ -53,7 +53,7 @@ def gear_of_tow(path: Path, tow: Tow, settings: CheckSettings) -> TowGear | NoRi
     known = np.isfinite(path.time_s)
     timed = bool(known[tow.first : tow.last + 1].all()) and int(known.sum()) > 1
     winch = _winch(path, tow, rigging, timed=timed)
-    contact = _contact(winch, rigging)
+    contact = contact_of(winch, rigging)
     at_the_most = _at_the_most(path, tow, rigging, winch, contact)
     return TowGear(
         rigging=rigging,
@@ -142,7 +142,7 @@ def _shallower(
 
 def _winch(path: Path, tow: Tow, rigging: Rigging, *, timed: bool) -> Winch:
     shoot_s = haul_s = np.nan
-    if timed and path.track.kind is not TrackKind.PLANNED:
+    if timed and (path.track.kind is not TrackKind.PLANNED or path.track.towed is not None):
         # A tow that the positions do not show beginning or ending has its warp out at that end.
         shoot_s = -np.inf if tow.shoot_open else value_at(path.time_s, tow.shoot)
         haul_s = np.inf if tow.haul_open else value_at(path.time_s, tow.haul)
@@ -154,7 +154,7 @@ def _winch(path: Path, tow: Tow, rigging: Rigging, *, timed: bool) -> Winch:
     )
 
 
-def _contact(winch: Winch, rigging: Rigging) -> Contact:
+def contact_of(winch: Winch, rigging: Rigging) -> Contact:
     """Return when the gear was on the bottom, by the figures, and at the most: by a slower winch."""
     rope = {
         "warp_m": rigging.warp.value,
@@ -191,10 +191,10 @@ def _at_the_most(path: Path, tow: Tow, rigging: Rigging, winch: Winch, contact: 
     end = len(path.time_s) - 1
     before_s, after_s = path.time_s[max(tow.first - 1, 0)], path.time_s[min(tow.last + 1, end)]
     if not np.isfinite(contact.earliest_s) and np.isfinite(before_s):
-        shot = _contact(replace(winch, shoot_s=float(before_s)), rigging)
+        shot = contact_of(replace(winch, shoot_s=float(before_s)), rigging)
         contact = replace(contact, earliest_s=shot.earliest_s)
     if not np.isfinite(contact.latest_s) and np.isfinite(after_s):
-        hauled = _contact(replace(winch, haul_s=float(after_s)), rigging)
+        hauled = contact_of(replace(winch, haul_s=float(after_s)), rigging)
         contact = replace(contact, latest_s=hauled.latest_s)
     return contact
 

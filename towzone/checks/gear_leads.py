@@ -8,30 +8,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from towzone.checks.gear_nodes import nodes_of_plan, nodes_of_track
 from towzone.checks.intervals import Intervals, intersect
-from towzone.checks.legs import BoolArray
 from towzone.checks.paths import Path
 from towzone.checks.shares import covered_places
 from towzone.gear.figures import Rigging
 from towzone.gear.offsets import beside, courses_deg
 from towzone.gear.phases import Contact, Winch, warp_out_m
 from towzone.gear.stretch import Lead, laybacks_m
-from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.track import TrackKind
 from towzone.units import KNOT_MPS
 
-__all__ = ["STEP_M", "TowGear", "farthest"]
+__all__ = ["TowGear", "farthest"]
 
 _JUST_DOWN_M = 0.02
 """So much more warp is out, than just reaches down, at the last node with the doors on the bottom: they are
 then 2 m or so astern. Own choice."""
-
-_STRIDE_S = 5.0
-"""Fixes closer in time than this are passed over: a rope pulled by the noise of every fix would be drawn
-forward by metres. Own choice by simulation: under 1 m from 5 s on."""
-
-STEP_M = 10.0
-"""Longest leg between nodes: the path of the gear and that of the net behind it are then true to millimetres
-on any tow that does not turn sharper than its layback. Own choice, tested."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,9 +85,15 @@ class TowGear:
         stretches = intersect(covered_places(path.covered), whole)
         for first, last in zip(stretches.first.tolist(), stretches.last.tolist(), strict=True):
             inner = keys[(keys > first) & (keys < last)]
-            lead = self._lead(path, _nodes(path, np.concatenate([[first], inner, [last]])))
+            lead = self._lead(path, self._nodes(path, np.concatenate([[first], inner, [last]])))
             if lead is not None:
                 yield lead
+
+    def _nodes(self, path: Path, keys: FloatArray) -> FloatArray:
+        if path.track.kind is not TrackKind.PLANNED:
+            return nodes_of_track(path, keys)
+        rigging = self.farthest
+        return nodes_of_plan(path, keys, rigging.warp.value + rigging.sweeps.value + rigging.net_length.value)
 
     def _brinks(self, path: Path) -> FloatArray:
         """Return the places at which the doors come down and leave the bottom.
@@ -181,35 +180,6 @@ def _following(series: tuple[FloatArray, FloatArray] | None, place: FloatArray, 
     if series is None:
         return np.full(len(place), value)
     return np.asarray(np.interp(place, *series) + (value - series[1].mean()))
-
-
-def _nodes(path: Path, keys: FloatArray) -> FloatArray:
-    """Return the places of nodes from the first key to the last.
-
-    They are the keys, fixes no closer in time than need be, and more so that no step is longer than need be.
-    """
-    fixes = np.arange(np.floor(keys.min()) + 1.0, np.ceil(keys.max()))
-    ends_s = np.interp([keys.min(), keys.max()], np.arange(len(path.time_s)), path.time_s)
-    kept = fixes[_spaced(path.time_s[fixes.astype(np.int64)], *ends_s.tolist())]
-    places = np.unique(np.concatenate([keys, kept]))
-    xyz = to_geocentric(*path.positions(places))
-    apart_m = arc_from_chord(xyz[:-1], xyz[1:])
-    counts = np.maximum(1, np.ceil(apart_m / STEP_M)).astype(np.int64)
-    start = np.repeat(places[:-1], counts)
-    step = np.arange(len(start)) - np.repeat(np.cumsum(counts) - counts, counts)
-    inner = start + step / np.repeat(counts, counts) * np.repeat(np.diff(places), counts)
-    return np.append(inner, places[-1])
-
-
-def _spaced(time_s: FloatArray, first_s: float, last_s: float) -> BoolArray:
-    """Return which fixes are the first of their stride after the first node; all where times are not known.
-
-    None is kept within a stride of either end, which is a node: the first leg says how the gear lay.
-    """
-    if np.isnan(time_s).any() or np.isnan(first_s) or np.isnan(last_s):
-        return np.ones(len(time_s), dtype=bool)
-    stride = np.floor((np.concatenate([[first_s], time_s]) - first_s) / _STRIDE_S)
-    return np.asarray((np.diff(stride) > 0.0) & (time_s <= last_s - _STRIDE_S))
 
 
 def _heading(path: Path, place: FloatArray, course_deg: FloatArray) -> FloatArray:

@@ -74,7 +74,7 @@ def passages_without_path(
         own = {}
         for z, passage in share.passages.items():
             nearest_m = passage.clearance_m if passage.clearance_m is not None else np.inf
-            rope_m = None if bound_m is None else nearest_m - bound_m - scene.zones[z].datum_accuracy_m
+            rope_m = None if bound_m is None else nearest_m - bound_m - scene.off_m(z)
             left_m = nearest_m - FARTHEST_M if rope_m is None else rope_m
             listed = rope_m is None and nearest_m < scene.settings.reach_m
             if listed or left_m < max(scene.demands[z].margin_m, TOUCH_M):
@@ -126,7 +126,7 @@ def gear_passages(scene: PathScene, shares: Sequence[Share], gear: TowGear) -> T
         grounds.append(likely_ground(swept, count, outlines))
         own, followed = {}, _followed(share.group, stretches)
         for z, vessel in share.passages.items():
-            rope_m = _less(vessel.clearance_m, bound_m + scene.zones[z].datum_accuracy_m)
+            rope_m = _less(vessel.clearance_m, bound_m + scene.off_m(z))
             unseen_m = np.inf if followed or rope_m is None else rope_m
             limits = GearMeasure(rope_m=rope_m, unseen_m=unseen_m, flags=guessed)
             curves = measured.get((number, z), [])
@@ -247,7 +247,7 @@ def _joined(scene: PathScene, found: Sequence[_Found], swept: SweptShare, limits
             limits,
             part=curve.part,
             carrier=curve,
-            uncertainty_m=off_m + scene.zones[worst.zone].datum_accuracy_m,
+            uncertainty_m=off_m + scene.off_m(worst.zone),
             flags=(*limits.flags, *_flags(stretch, node)),
         ),
     )
@@ -299,7 +299,7 @@ def _with_ground(
         near = nearness(likely, zones, doubtful, scene.boundaries)
         for z, nearest_m, *at in zip(doubtful, *(column.tolist() for column in near), strict=True):
             place = (at[0], at[1]) if np.isfinite(nearest_m) else None
-            own[z] = _with_likely(own[z], swept.stretches, nearest_m - zones[z].datum_accuracy_m, place)
+            own[z] = _with_likely(own[z], swept.stretches, nearest_m - scene.off_m(z), place)
     return own
 
 

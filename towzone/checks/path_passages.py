@@ -39,6 +39,13 @@ class PathScene(NamedTuple):
         judged = (demand.margin_m + demand.uncertainty_m for demand in self.demands)
         return max(self.settings.reach_m, *judged, 0.0) + farther_m
 
+    def off_m(self, z: int) -> float:
+        """Return how far gear may be from where it is computed for reasons that are not its own.
+
+        The zone may lie elsewhere, and the whole of vessel and gear may be steered off a planned line.
+        """
+        return self.zones[z].datum_accuracy_m + self.settings.steering_m
+
 
 class Share(NamedTuple):
     """A group of a path, or part of one, with its passages by the numbers of the zones."""

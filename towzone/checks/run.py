@@ -26,10 +26,10 @@ from towzone.checks.silence import silent_rows
 from towzone.errors import UsageError
 from towzone.model.gear import GearAccount
 from towzone.model.result import CheckResult, Doubt, Gap, InputFile, Remark, Row, Status
-from towzone.model.track import Track
+from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 
-__all__ = ["run_check"]
+__all__ = ["rows_of_track", "run_check"]
 
 
 def run_check(
@@ -40,6 +40,7 @@ def run_check(
     remarks: Sequence[Remark] = (),
     inputs: Sequence[InputFile] = (),
     version: str = "",
+    boundaries: Boundaries | None = None,
 ) -> CheckResult:
     """Return what is known of every track against every zone.
 
@@ -50,6 +51,8 @@ def run_check(
     settings : CheckSettings
     remarks, inputs, version
         Passed through to the result.
+    boundaries : Boundaries or None
+        Those of the zones, where they are known already.
 
     Raises
     ------
@@ -61,9 +64,9 @@ def run_check(
     if not tracks:
         message = "there is no track to check; without one nothing would be found, and seem clear"
         raise UsageError(message)
-    boundaries = Boundaries.of(tuple(zones))
+    boundaries = Boundaries.of(tuple(zones)) if boundaries is None else boundaries
     # A source that writes its positions coarsely widens the error of its own track.
-    own = [replace(settings, position_error_m=settings.position_error_m + coarseness(t)) for t in tracks]
+    own = [_own_settings(track, settings) for track in tracks]
     changes = [change_instants(track, zones) for track in tracks]
     paths = [build_path(t, s, c) for t, s, c in zip(tracks, own, changes, strict=True)]
     scenes = [
@@ -99,6 +102,25 @@ def run_check(
         methods=methods(),
         version=version,
     )
+
+
+def rows_of_track(
+    track: Track, zones: Sequence[Zone], settings: CheckSettings, boundaries: Boundaries
+) -> tuple[Row, ...]:
+    """Return the rows of one track alone, as `run_check` has them, worst first.
+
+    Raises
+    ------
+    GeometryError
+        A leg is too long or ambiguous.
+    """
+    own = _own_settings(track, settings)
+    changes = change_instants(track, zones)
+    scene = PathScene(
+        build_path(track, own, changes), zones, boundaries, [_demand(zone, own) for zone in zones], own
+    )
+    found = _found(scene, changes)
+    return tuple(sorted((*found.rows, *silent_rows(*scene, found.gear_reach_m)), key=_worst_first))
 
 
 class _Found(NamedTuple):
@@ -138,11 +160,20 @@ def _account(scenes: Sequence[PathScene], found: Sequence[_Found], rows: Sequenc
     return with_effects(account, [(s, f.gear) for s, f in zip(scenes, found, strict=True)], rows)
 
 
+def _own_settings(track: Track, settings: CheckSettings) -> CheckSettings:
+    """Return the settings for one track: how far it may be off is its own."""
+    return replace(
+        settings,
+        position_error_m=settings.position_error_m + coarseness(track),
+        steering_m=settings.steering_m if track.kind is TrackKind.PLANNED else 0.0,
+    )
+
+
 def _demand(zone: Zone, settings: CheckSettings) -> Demand:
     stated = (settings.margin_m, zone.margin_m, settings.kind_margins_m.get(zone.kind), 0.0)
     return Demand(
         margin_m=next(margin for margin in stated if margin is not None),
-        uncertainty_m=settings.position_error_m + zone.datum_accuracy_m,
+        uncertainty_m=settings.position_error_m + settings.steering_m + zone.datum_accuracy_m,
     )
 
 

@@ -63,6 +63,8 @@ class CheckSettings:
         Required clearance that overrides every zone's own; ``None`` leaves theirs.
     position_error_m : float
         How far a position may be from the truth. Default 15 m: common practice, no source.
+    steering_m : float
+        How far off a planned line the vessel may be steered.
     gap_s : float
         Longest time between two fixes over which the vessel is taken on the geodesic between them.
     max_speed_kn : float
@@ -88,6 +90,7 @@ class CheckSettings:
 
     margin_m: float | None = None
     position_error_m: float = 15.0
+    steering_m: float = 0.0
     gap_s: float = 900.0
     max_speed_kn: float = 12.0
     towing: Towing = Towing.DETECT

@@ -54,6 +54,11 @@ _LIMITS_M = {"warp": (10.0, 4000.0), "depth": (1.0, 3000.0), "door_spread": (1.0
 _WORDS = {"warp": "warp", "depth": "depth", "door_spread": "door spread"}
 
 
+_STRONGEST_SIGMAS = 3.0
+"""Three standard deviations of the current are the strongest that is stated, as of every figure that is taken
+for proof. Own choice."""
+
+
 class _RigFound(NamedTuple):
     """How the gear is rigged and where that comes from."""
 
@@ -273,6 +278,10 @@ def _veer_speed(figures: GearFigures, out_m: float) -> Figure:
 
 
 def _drift_sigma(figures: GearFigures) -> Figure:
+    if figures.strongest_kn is not None:
+        sigma = figures.strongest_kn / _STRONGEST_SIGMAS
+        source = f"a third of the strongest current stated, {plain_amount(figures.strongest_kn)} kn"
+        return Figure(name="drift", value=sigma, sigma=sigma, unit="kn", basis=Basis.STATED, source=source)
     sigma = DRIFT_SIGMA_KN[figures.current is not None]
     source = "no current in the profile; own choice"
     if figures.current is not None:

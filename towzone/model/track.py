@@ -142,6 +142,9 @@ class Track:
         What else the source tells, by names of `READINGS`.
     resolution_m : float
         How far positions may be off because the source writes them so coarsely.
+    towed : tuple of int, or None
+        Of a planned route: the corners at which towing begins and at which the haul is called; before and
+        after these the gear is shot and hauled. ``None``: all of it is towing.
 
     Notes
     -----
@@ -161,6 +164,7 @@ class Track:
     line: npt.NDArray[np.uint32] | None = None
     readings: Readings = field(default_factory=dict)
     resolution_m: float = 0.0
+    towed: tuple[int, int] | None = None
 
     def __post_init__(self) -> None:
         n = len(self.lon_deg)
@@ -186,6 +190,9 @@ class Track:
         object.__setattr__(self, "readings", MappingProxyType(readings))
         if not (np.isfinite(self.lon_deg).all() and np.isfinite(self.lat_deg).all()):
             message = "a track may not hold positions that are not finite"
+            raise ValueError(message)
+        if self.towed is not None and not 0 <= self.towed[0] < self.towed[1] < n:
+            message = f"towing cannot last from corner {self.towed[0]} to {self.towed[1]} of {n}"
             raise ValueError(message)
         if self.fixes_read != n + sum(len(some) for some in self.left_out):
             message = f"fixes do not add up: read {self.fixes_read}, used {n}, left out {self.dropped}"

@@ -1,0 +1,98 @@
+"""Planned lines as geometry: legs, turns, the other way round; lines that cannot be towed."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from towzone.errors import UsageError, quoted
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
+from towzone.geodesy.lines import LineKind, inverse
+from towzone.model.plan import PlannedLine
+
+__all__ = ["Legs", "legs_of", "line_of", "refuse_untowable", "reversed_line", "turns_deg"]
+
+_LEAST_LEG_M = 1.0
+"""Corners nearer together are one corner written twice. Own choice."""
+
+_SHARPEST_DEG = 179.0
+"""From here on a vessel would go back over its own gear. Own choice."""
+
+
+class Legs(NamedTuple):
+    """The legs of a line: lengths, true courses at their beginnings and ends; arrays of shape (n - 1,)."""
+
+    length_m: FloatArray
+    course0_deg: FloatArray
+    course1_deg: FloatArray
+
+
+def line_of(
+    name: str,
+    lon_deg: FloatArray,
+    lat_deg: FloatArray,
+    *,
+    point_names: tuple[str, ...] = (),
+    source: str = "",
+) -> PlannedLine:
+    """Return a line through positions, longitudes brought to [-180, 180]."""
+    return PlannedLine(
+        name=name, lon_deg=wrap_longitude(lon_deg), lat_deg=lat_deg, point_names=point_names, source=source
+    )
+
+
+def reversed_line(line: PlannedLine, name: str) -> PlannedLine:
+    """Return a line towed the other way, under a name of its own."""
+    return PlannedLine(
+        name=name,
+        lon_deg=line.lon_deg[::-1],
+        lat_deg=line.lat_deg[::-1],
+        point_names=line.point_names[::-1],
+        source=line.source,
+    )
+
+
+def legs_of(line: PlannedLine, kind: LineKind) -> Legs:
+    """Return the legs of a line.
+
+    Raises
+    ------
+    GeometryError
+        A leg is too long or ambiguous.
+    """
+    lon, lat = line.lon_deg, line.lat_deg
+    length_m, course_deg = inverse(kind, lon[:-1], lat[:-1], lon[1:], lat[1:])
+    if kind is not LineKind.GEODESIC:
+        return Legs(length_m, course_deg, course_deg)
+    _, back_deg = inverse(kind, lon[1:], lat[1:], lon[:-1], lat[:-1])
+    return Legs(length_m, course_deg, (back_deg + 180.0) % 360.0)
+
+
+def turns_deg(line: PlannedLine, kind: LineKind) -> FloatArray:
+    """Return the change of course at each inner corner, shape (n - 2,), positive to starboard."""
+    legs = legs_of(line, kind)
+    return np.asarray(wrap_longitude(legs.course0_deg[1:] - legs.course1_deg[:-1]))
+
+
+def refuse_untowable(line: PlannedLine, kind: LineKind) -> None:
+    """Refuse a line with legs of no length, or that goes back over its own gear.
+
+    Raises
+    ------
+    UsageError
+        Names the corners, counted from 1.
+    """
+    legs = legs_of(line, kind)
+    for leg in np.flatnonzero(legs.length_m < _LEAST_LEG_M).tolist():
+        message = (
+            f"line {quoted(line.name)}: points {leg + 1} and {leg + 2} are {legs.length_m[leg]:.2f} m apart; "
+            f"a leg must be {_LEAST_LEG_M:g} m long at the least. Take one of the two out"
+        )
+        raise UsageError(message)
+    for corner in np.flatnonzero(np.abs(turns_deg(line, kind)) >= _SHARPEST_DEG).tolist():
+        message = (
+            f"line {quoted(line.name)}: at point {corner + 2} it turns back on itself, over its own gear; a "
+            f"turn must be less than {_SHARPEST_DEG:g} degrees. Split it into several, or haul there"
+        )
+        raise UsageError(message)

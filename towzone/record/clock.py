@@ -5,22 +5,17 @@ from __future__ import annotations
 import zoneinfo
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 
+from towzone.model.clock import board_zone, local_text, offset_text, on_board
 from towzone.model.result import CheckResult
 from towzone.record.catalogue import say
 from towzone.record.text import escape
 from towzone.units import format_time
 
 __all__ = ["LocalClock", "local_clock"]
-
-_ZONE_DEG = 15.0
-"""Width of a nautical time zone; the zone of a longitude is the nearest whole multiple.
-
-Published: Bowditch, American Practical Navigator (NGA Pub. 9), chapter on time, zone time.
-"""
 
 _DAY_S = 86_400
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -46,6 +41,7 @@ class LocalClock:
 
         Examples
         --------
+        >>> from datetime import timezone
         >>> clock = LocalClock(zone=timezone(timedelta(hours=-1)), name="")
         >>> clock.text(np.datetime64("2026-03-01T06:10:00.25", "us"))
         '2026-03-01 06:10:00 UTC (05:10:00 UTC-1)'
@@ -60,17 +56,11 @@ class LocalClock:
 
     def local(self, instant: np.datetime64) -> str:
         """Return a known instant as local time, with its date where that is not the UTC date."""
-        utc = _EPOCH + timedelta(microseconds=int(instant.astype("datetime64[us]").astype(np.int64)))
-        local = self.on_board(utc)
-        form = "%H:%M:%S" if local.date() == utc.date() else "%Y-%m-%d %H:%M:%S"
-        return f"{local.strftime(form)} UTC{_offset(local.utcoffset())}"
+        return local_text(instant, self.zone)
 
     def on_board(self, utc: datetime) -> datetime:
         """Return an instant in local time; in UTC, as its text then says, at either end of the calendar."""
-        try:
-            return utc.astimezone(self.zone)
-        except OverflowError:  # local time would be before year 1 or after year 9999
-            return utc
+        return on_board(utc, self.zone)
 
     def html(self, instant: np.datetime64) -> str:
         """Return an instant as HTML: UTC, and local time as a second text, each kept on one line."""
@@ -95,7 +85,7 @@ class LocalClock:
                 yield high, self._offset_s(high)
 
     def _offset_s(self, time_s: int) -> int:
-        offset = self.on_board(_EPOCH + timedelta(seconds=time_s)).utcoffset()
+        offset = on_board(_EPOCH + timedelta(seconds=time_s), self.zone).utcoffset()
         return int((offset or timedelta()).total_seconds())
 
 
@@ -107,24 +97,8 @@ def local_clock(result: CheckResult) -> LocalClock:
     zoneinfo.ZoneInfoNotFoundError
         ``settings["local_tz"]`` is no time zone; the command line refuses such a name before.
     """
-    stated = result.settings.get("local_tz")
-    if stated is not None:
-        name = str(stated)
-        return LocalClock(zone=zoneinfo.ZoneInfo(name), name=say("shared.clock.zone", name=name))
-    longitude_deg = next((float(track.lon_deg[0]) for track in result.tracks if len(track)), 0.0)
-    offset = timedelta(hours=round(longitude_deg / _ZONE_DEG))
-    name = say("shared.clock.by_longitude", offset=_offset(offset))
-    return LocalClock(zone=timezone(offset), name=name)
-
-
-def _offset(offset: timedelta | None) -> str:
-    """Return an offset from UTC.
-
-    Examples
-    --------
-    >>> _offset(timedelta(hours=-1)), _offset(timedelta(hours=5, minutes=30)), _offset(timedelta())
-    ('-1', '+5:30', '+0')
-    """
-    minutes = round((offset or timedelta()).total_seconds() / 60.0)
-    hours, rest = divmod(abs(minutes), 60)
-    return f"{'-' if minutes < 0 else '+'}{hours}" + (f":{rest:02d}" if rest else "")
+    zone = board_zone(result)
+    if isinstance(zone, zoneinfo.ZoneInfo):
+        return LocalClock(zone=zone, name=say("shared.clock.zone", name=zone.key))
+    name = say("shared.clock.by_longitude", offset=offset_text(zone.utcoffset(None)))
+    return LocalClock(zone=zone, name=name)

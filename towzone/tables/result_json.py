@@ -24,6 +24,7 @@ from towzone.model.rule_words import rule_words
 from towzone.model.track import Dropped, Track
 from towzone.model.zone import Zone
 from towzone.tables.gear_json import account_as_data, reach_as_data
+from towzone.tables.plan_json import plan_as_data
 from towzone.tables.rounding import DEGREE_DIGITS, rounded
 from towzone.units import format_instant
 
@@ -52,6 +53,7 @@ def result_as_data(result: CheckResult) -> dict[str, Any]:
         "zones": [_zone(zone, result) for zone in result.zones],
         "rows": [_row(row) for row in result.rows],
         "gear": account_as_data(result.gear),
+        "plan": plan_as_data(result),
     }
 
 

@@ -3,50 +3,37 @@
 from __future__ import annotations
 
 import math
-import textwrap
 
 import numpy as np
 
 from towzone.caution import CAUTION
-from towzone.model.result import FINDINGS, Activity, CheckResult, Doubt, Gap, Outcome, Part, Row, Status
+from towzone.model.result import FINDINGS, CheckResult, Doubt, Gap, Outcome, Status
 from towzone.model.track import LeftOut, TrackKind
 from towzone.tables.cells import plain
-from towzone.tables.gear_words import gear_lines, reach_lines
+from towzone.tables.gear_words import gear_lines
+from towzone.tables.plan_screen import plan_text
+from towzone.tables.row_lines import STATUS_WORDS, row_block, row_line, wrapped
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
 from towzone.words import counted
 
-__all__ = ["STATUS_WORDS", "to_text", "track_lines", "trip_lines"]
+__all__ = ["to_text", "track_lines", "trip_lines"]
 
-STATUS_WORDS = {
-    Status.INSIDE: "inside",
-    Status.TOO_CLOSE: "too close",
-    Status.UNDETERMINED: "undetermined",
-    Status.TRANSIT: "transit",
-    Status.NOT_IN_FORCE: "not in force",
-    Status.CLEAR: "clear",
-}
+_GEAR_UNCHECKED = "Only the vessel was checked, not the gear far astern of it."
 
-_ACTIVITY = {
-    Activity.TOWING: "towing",
-    Activity.NOT_TOWING: "not towing",
-    Activity.UNKNOWN: "maybe towing",
-}
-
-GEAR_UNCHECKED = "Only the vessel was checked, not the gear far astern of it."
-
-_WIDTH = 100
 _CLEAR_SHOWN = 5
 
 
 def to_text(result: CheckResult, *, verbose: bool = False) -> str:
     """Return the result for people; names from files are shown without control characters."""
+    if result.plan is not None:
+        return plan_text(result, result.plan, verbose=verbose)
     lines = [_headline(result), _counts(result), *_about_gear(result), ""]
     open_rows = [row for row in result.rows if row.status is not Status.CLEAR]
     clear_rows = [row for row in result.rows if row.status is Status.CLEAR]
     for number, row in enumerate(open_rows, start=1):
-        lines += [*_block(number, row, result), ""]
+        lines += [*row_block(number, row, result), ""]
     shown = clear_rows if verbose else clear_rows[:_CLEAR_SHOWN]
-    lines += [_clear_line(row, result) for row in shown]
+    lines += [row_line(row, result) for row in shown]
     hidden = len(clear_rows) - len(shown)
     if hidden:
         lines.append(f"... and {hidden} more clear rows (-v lists them)")
@@ -55,8 +42,8 @@ def to_text(result: CheckResult, *, verbose: bool = False) -> str:
         lines.append(f"clear  {counted(result.beyond_reach, 'pair')} farther apart than {reach:.3f} nmi")
     lines += ["", *_tows(result), *gear_lines(result, verbose=verbose), *trip_lines(result)]
     lines += [*track_lines(result, verbose=verbose), "", "Assumed:"]
-    lines += [_wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
-    lines += ["", _wrapped(CAUTION, "")]
+    lines += [wrapped(f"- {assumption}", "  ") for assumption in result.assumptions]
+    lines += ["", wrapped(CAUTION, "")]
     return "\n".join(lines) + "\n"
 
 
@@ -84,7 +71,7 @@ def _headline(result: CheckResult) -> str:
 def _about_gear(result: CheckResult) -> list[str]:
     """Say what the answer does not rest on, so that nobody takes it for more."""
     if result.gear_unchecked:
-        return [_wrapped(f"{GEAR_UNCHECKED} Write its figures into a vessel profile (towzone vessel).", "")]
+        return [wrapped(f"{_GEAR_UNCHECKED} Write its figures into a vessel profile (towzone vessel).", "")]
     if result.clear_by_model:
         rows = counted(result.clear_by_model, "row is", "rows are")
         return [f"Of the gear {rows} clear by the model of its path alone, not by the length of its rope."]
@@ -102,37 +89,6 @@ def _counts(result: CheckResult) -> str:
     statuses = [move.status for move in result.moves]
     shots = ", ".join(f"{statuses.count(s)} {STATUS_WORDS[s]}" for s in Status if s in statuses)
     return f"{line}\nLater shots, by the move-on rule: {shots}"
-
-
-def _block(number: int, row: Row, result: CheckResult) -> list[str]:
-    lines = [f"{number:>3}  {STATUS_WORDS[row.status].upper():<13} {_who(row, result)}  {_zone(row, result)}"]
-    if row.clearance_m is not None and row.closest is not None:
-        measured = f"clearance {format_length(row.clearance_m)}, margin {format_length(row.margin_m)}"
-        time = format_time(row.closest.utc)
-        position = format_position(row.closest.lon_deg, row.closest.lat_deg)
-        lines += [f"     {measured}", f"     {position}   {time}"]
-    lines += reach_lines(row)
-    lines.append(_wrapped(row.explain, "     ", first="     "))
-    return lines
-
-
-def _clear_line(row: Row, result: CheckResult) -> str:
-    clearance = format_length(row.clearance_m) if row.clearance_m is not None else "beyond reach"
-    width = 29 if row.part is Part.GEAR else 12
-    return f"clear  {clearance:<24} {_who(row, result):<{width}} {_zone(row, result)}"
-
-
-def _who(row: Row, result: CheckResult) -> str:
-    who = f"tow {row.tow}" if row.tow is not None else _ACTIVITY[row.activity]
-    if row.part is Part.GEAR:
-        part = f": {plain(row.gear.nearest_part)}" if row.gear and row.gear.nearest_part else ""
-        who += f"  gear{part}"
-    return who if len(result.tracks) == 1 else f"{plain(row.track_id)} {who}"
-
-
-def _zone(row: Row, result: CheckResult) -> str:
-    zone = next(zone for zone in result.zones if zone.zone_id == row.zone_id)
-    return plain(f"{zone.zone_id}  {zone.name}" if zone.name != zone.zone_id else zone.zone_id)
 
 
 def _tows(result: CheckResult) -> list[str]:
@@ -153,11 +109,11 @@ def trip_lines(result: CheckResult) -> list[str]:
     """Return what is open of a trip's tows, and what the haul log and the move-on rule say of them."""
     doubts = [_doubt(doubt, result) for doubt in result.doubts]
     log = [
-        _wrapped(f"- {_whose(track_id, result)}{item.explain}", "  ")
+        wrapped(f"- {_whose(track_id, result)}{item.explain}", "  ")
         for track_id, some in result.log_disagreements.items()
         for item in some
     ]
-    moves = [_wrapped(f"- {_MOVE_WORDS[move.status]}: {move.explain}", "  ") for move in result.moves]
+    moves = [wrapped(f"- {_MOVE_WORDS[move.status]}: {move.explain}", "  ") for move in result.moves]
     lines = ["Whether it was towing cannot be told:", *doubts, ""] if doubts else []
     lines += ["The haul log and the track disagree:", *log, ""] if log else []
     if result.moves:
@@ -197,7 +153,7 @@ def track_lines(result: CheckResult, *, verbose: bool) -> list[str]:
         )
         counts = ", ".join(f"{d.count} {d.reason.replace('_', ' ')}" for d in track.dropped)
         line += f", {counted(len(gaps), 'gap')}." + (f" Left out: {counts}." if counts else "")
-        lines.append(_wrapped(line, "  "))
+        lines.append(wrapped(line, "  "))
         if verbose:
             lines += [_left_out(some, *run) for some in track.left_out for run in some.runs()]
             lines += [_gap(gap) for gap in gaps]
@@ -224,7 +180,3 @@ def _gap(gap: Gap) -> str:
             f" for {format_duration(reach.longest_inside_s)} at most, {tow}"
         )
     return line
-
-
-def _wrapped(text: str, indent: str, *, first: str = "") -> str:
-    return textwrap.fill(plain(text), _WIDTH, initial_indent=first, subsequent_indent=indent)

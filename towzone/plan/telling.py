@@ -1,0 +1,141 @@
+"""What is told first of a planned line: how it came out, its worst row, what it has to spare."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from towzone.model.gear import GearTier
+from towzone.model.plan import CorrectedLine, LinePlan, ZoneMargin
+from towzone.model.result import CheckResult, Part, Row, Status
+
+__all__ = [
+    "Measure",
+    "Spare",
+    "clear_by_model",
+    "corrected_ids",
+    "corrected_of",
+    "least_spare",
+    "rows_of",
+    "spares_of_zone",
+    "wanted_ids",
+    "worst_of",
+]
+
+_FREE = frozenset({Status.TRANSIT, Status.NOT_IN_FORCE})
+
+
+class Measure(StrEnum):
+    """By what a clearance is."""
+
+    VESSEL = "vessel"
+    GEAR = "gear"
+    LIKELY = "likely"
+    CURRENT = "current"
+
+    @property
+    def part(self) -> Part:
+        """Whose clearance it is."""
+        return Part.VESSEL if self is Measure.VESSEL else Part.GEAR
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spare:
+    """What is left of one clearance beyond the margin of its zone, metres; negative where it falls short.
+
+    The error of positions and steering is not taken off.
+    """
+
+    zone_id: str
+    measure: Measure
+    clearance_m: float
+    margin_m: float
+    leg: int | None
+
+    @property
+    def spare_m(self) -> float:
+        """The clearance less the margin."""
+        return self.clearance_m - self.margin_m
+
+
+def corrected_of(plan: LinePlan) -> CorrectedLine | None:
+    """Return the corrected line of a plan, if there is one."""
+    return plan.corrected if isinstance(plan.corrected, CorrectedLine) else None
+
+
+def wanted_ids(result: CheckResult) -> tuple[str, ...]:
+    """Return the tracks of the lines that were asked about, in their order."""
+    return tuple(plan.track_id for plan in result.plan.lines) if result.plan is not None else ()
+
+
+def corrected_ids(result: CheckResult) -> tuple[str, ...]:
+    """Return the tracks of corrected lines, in the order of the lines that they correct."""
+    plans = result.plan.lines if result.plan is not None else ()
+    return tuple(line.track_id for line in map(corrected_of, plans) if line is not None)
+
+
+def rows_of(result: CheckResult, track_id: str) -> tuple[Row, ...]:
+    """Return the rows of one track, worst first as in the result."""
+    return tuple(row for row in result.rows if row.track_id == track_id)
+
+
+def worst_of(result: CheckResult, track_id: str) -> Row | None:
+    """Return the worst row of a track, of equal ones that with the least clearance beyond its margin."""
+    order = list(Status)
+
+    def key(row: Row) -> tuple[int, bool, float]:
+        beyond = (row.clearance_m or 0.0) - row.margin_m
+        return order.index(row.status), row.clearance_m is None, beyond
+
+    return min(rows_of(result, track_id), key=key, default=None)
+
+
+def clear_by_model(result: CheckResult, track_id: str) -> bool:
+    """Return whether any gear row of a track is clear by the model of its path, not by its rope alone."""
+    return any(
+        row.status is Status.CLEAR and row.gear is not None and row.gear.tier is GearTier.NOT_RULED_OUT
+        for row in rows_of(result, track_id)
+    )
+
+
+def spares_of_zone(margin: ZoneMargin) -> Iterator[Spare]:
+    """Return what is spare of one zone by every measure that is known."""
+    known = {
+        Measure.VESSEL: margin.vessel_m,
+        Measure.GEAR: margin.gear_m,
+        Measure.LIKELY: margin.likely_m,
+        Measure.CURRENT: margin.set_m,
+    }
+    for measure, clearance_m in known.items():
+        if clearance_m is not None:
+            yield Spare(
+                zone_id=margin.zone_id,
+                measure=measure,
+                clearance_m=clearance_m,
+                margin_m=margin.margin_m,
+                leg=margin.leg,
+            )
+
+
+def least_spare(
+    result: CheckResult, track_id: str, margins: Sequence[ZoneMargin], part: Part
+) -> Spare | None:
+    """Return the least that vessel or gear has to spare of any zone whose rule binds it then.
+
+    Zones of which every row says that the rule is kept in transit, or not in force, bind nobody.
+    """
+    rows = rows_of(result, track_id)
+    found = [
+        spare
+        for margin in margins
+        if _binds(rows, margin.zone_id, part)
+        for spare in spares_of_zone(margin)
+        if spare.measure.part is part
+    ]
+    return min(found, key=lambda spare: spare.spare_m, default=None)
+
+
+def _binds(rows: Sequence[Row], zone_id: str, part: Part) -> bool:
+    about = [row.status for row in rows if row.zone_id == zone_id and row.part is part]
+    return not about or not set(about) <= _FREE

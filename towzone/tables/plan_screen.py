@@ -1,0 +1,189 @@
+"""A plan as text for one screen: the answer, the timetable, what it keeps clear by, what would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from towzone.caution import CAUTION
+from towzone.model.plan import LinePlan, PlanAccount, ZoneMargin
+from towzone.model.result import CheckResult, Part, Status
+from towzone.plan.telling import (
+    clear_by_model,
+    corrected_of,
+    least_spare,
+    rows_of,
+    spares_of_zone,
+    wanted_ids,
+    worst_of,
+)
+from towzone.tables.cells import plain
+from towzone.tables.gear_words import gear_lines
+from towzone.tables.plan_times import timetable_lines
+from towzone.tables.plan_words import OUTCOME_WORDS, advice_lines, answer_lines, corrected_lines
+from towzone.tables.row_lines import row_block, row_line, wrapped, zone_named
+from towzone.units import NAUTICAL_MILE_M, format_length
+from towzone.words import counted
+
+__all__ = ["plan_text"]
+
+_COMPARED = "  {:<22} {:<12} {:>10} {:>10}  {:<14} {:>6} {:>6} {:>6} {:>5}  {}"
+_MARGINS = "  {:<32} {:>8} {:>8} {:>8} {:>8}  {:<16} {:>8} {:>4}"
+_NAME_SHOWN, _ZONE_SHOWN, _ZONES_SHOWN = 22, 32, 14
+"""Columns of names in tables: longer ones are cut, and stand in full elsewhere. Own choice."""
+
+_HOUR_S = 3600.0
+
+
+def plan_text(result: CheckResult, plan: PlanAccount, *, verbose: bool) -> str:
+    """Return a plan for people; names from files are shown without control characters.
+
+    One line is told in full. Of several the comparison comes first, and the timetables only with ``verbose``.
+    """
+    several = len(plan.lines) > 1
+    full = verbose or not several
+    lines = [line for one in plan.lines for line in answer_lines(one, result)]
+    lines += [*_about_gear(result), ""]
+    if several:
+        lines += [*_comparison(plan, result), ""]
+    for one in plan.lines:
+        lines += [*_of_line(one, result, full=full, several=several, verbose=verbose)]
+    if not full:
+        lines += ["-v tells timetable and margins of each line.", ""]
+    lines += gear_lines(_wanted_gear(result), verbose=verbose)
+    lines += ["Not known to any plan:", *(wrapped(f"- {one}", "  ") for one in plan.not_known), ""]
+    lines += ["Assumed:", *(wrapped(f"- {assumption}", "  ") for assumption in result.assumptions)]
+    return "\n".join([*lines, "", wrapped(CAUTION, "")]) + "\n"
+
+
+def _about_gear(result: CheckResult) -> list[str]:
+    """Say what the answer does not rest on, so that nobody takes it for more."""
+    if result.gear_unchecked:
+        return [
+            wrapped(
+                "Only the vessel was planned for, not the gear far astern of it. Write its figures into a "
+                "vessel profile (towzone vessel).",
+                "",
+            )
+        ]
+    if any(clear_by_model(result, track.track_id) for track in result.tracks):
+        return [
+            wrapped(
+                "Where the gear is clear, it is by the model of its path, not by the length of its rope.", ""
+            )
+        ]
+    return []
+
+
+def _of_line(
+    plan: LinePlan, result: CheckResult, *, full: bool, several: bool, verbose: bool
+) -> Iterator[str]:
+    if several:
+        title = f"Line {plain(plan.line.name)}"
+        yield from (title, "-" * min(len(title), 100))
+    if full:
+        yield "Timetable, without corrections:"
+        yield from (*timetable_lines(plan.timetable, result), "")
+        yield from _margins(plan, result)
+    yield from _rows(plan.track_id, result, verbose=verbose)
+    yield from advice_lines(plan, result, verbose=verbose)
+    yield from corrected_lines(plan, result)
+    corrected = corrected_of(plan)
+    if corrected is not None and verbose:
+        yield f"Timetable of the corrected line {plain(corrected.track_id)}:"
+        yield from (*timetable_lines(corrected.timetable, result), "")
+        yield from _rows(corrected.track_id, result, verbose=True)
+
+
+def _comparison(plan: PlanAccount, result: CheckResult) -> Iterator[str]:
+    """Yield a table of all lines; spare is what is left beyond the margin."""
+    yield "  " + " " * 36 + "least to spare, m"
+    heads = ("line", "outcome", "vessel", "gear", "of zone", "nmi", "hours", "litres", "turns", "corrected")
+    yield _COMPARED.format(*heads).rstrip()
+    for one in plan.lines:
+        row = worst_of(result, one.track_id)
+        vessel, gear = (least_spare(result, one.track_id, one.margins, part) for part in Part)
+        known = [spare for spare in (vessel, gear) if spare is not None]
+        least = min(known, key=lambda spare: spare.spare_m, default=None)
+        corrected = corrected_of(one)
+        longer = "none needed" if one.corrected is None else "none"
+        if corrected is not None:
+            longer = f"{corrected.longer_m / NAUTICAL_MILE_M:+.2f} nmi"
+        fuel, times = one.timetable.fuel, one.timetable
+        yield _COMPARED.format(
+            _cut(one.line.name, _NAME_SHOWN),
+            OUTCOME_WORDS[row.status] if row is not None else "CLEAR",
+            _metres(vessel.spare_m if vessel is not None else None),
+            _metres(gear.spare_m if gear is not None else None),
+            _cut(least.zone_id, _ZONES_SHOWN) if least is not None else "-",
+            f"{times.length_m / NAUTICAL_MILE_M:.2f}",
+            f"{times.whole_seconds / _HOUR_S:.1f}",
+            f"{fuel.litres:.0f}" if fuel is not None else "-",
+            sum(leg.turn_deg is not None for leg in times.legs),
+            longer,
+        )
+
+
+def _margins(plan: LinePlan, result: CheckResult) -> Iterator[str]:
+    if not plan.margins:
+        return
+    yield "Least clearance of each zone, metres (spare: the least of them beyond the margin):"
+    heads = ("zone", "margin", "vessel", "gear", "likely", "worst current", "spare", "leg")
+    yield _MARGINS.format(*heads)
+    for margin in plan.margins:
+        yield from _margin(margin, result)
+    errors = [row.uncertainty_m for row in rows_of(result, plan.track_id) if row.part is Part.VESSEL]
+    if errors:
+        yield wrapped(
+            f"Errors of position, steering and zones, up to {format_length(max(errors))}, are not taken off "
+            "the vessel's clearance here; the outcome allows for them.",
+            "  ",
+            first="  ",
+        )
+    yield ""
+
+
+def _margin(margin: ZoneMargin, result: CheckResult) -> Iterator[str]:
+    spares = [spare.spare_m for spare in spares_of_zone(margin)]
+    current = _metres(margin.set_m)
+    if margin.set_m is not None and margin.set_deg is not None:
+        current += f" to {margin.set_deg:03.0f}°"
+    yield _MARGINS.format(
+        _cut(zone_named(margin.zone_id, result), _ZONE_SHOWN),
+        f"{margin.margin_m:.1f}",
+        _metres(margin.vessel_m),
+        _metres(margin.gear_m),
+        _metres(margin.likely_m),
+        current,
+        _metres(min(spares, default=None)),
+        margin.leg if margin.leg is not None else "-",
+    )
+
+
+def _rows(track_id: str, result: CheckResult, *, verbose: bool) -> Iterator[str]:
+    rows = rows_of(result, track_id)
+    clear = [row for row in rows if row.status is Status.CLEAR]
+    for number, row in enumerate((row for row in rows if row.status is not Status.CLEAR), start=1):
+        yield from (*row_block(number, row, result), "")
+    if clear and verbose:
+        yield from (*(row_line(row, result) for row in clear), "")
+    elif clear:
+        yield from (f"{counted(len(clear), 'row')} clear (-v lists them)", "")
+
+
+def _wanted_gear(result: CheckResult) -> CheckResult:
+    """Return the result with the gear of the wanted lines only; the record tells that of corrected ones."""
+    if result.gear is None:
+        return result
+    wanted = wanted_ids(result)
+    tows = tuple(tow for tow in result.gear.tows if tow.track_id in wanted)
+    return replace(result, gear=replace(result.gear, tows=tows))
+
+
+def _metres(length_m: float | None) -> str:
+    return "-" if length_m is None else f"{length_m + 0.0:.1f}"
+
+
+def _cut(text: str, columns: int) -> str:
+    text = plain(text)
+    return text if len(text) <= columns else f"{text[: columns - 3]}..."

@@ -1,0 +1,187 @@
+"""What a plan says of a line, in words: how it came out, what would mend it, a line that does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from towzone.model.plan import Advice, CorrectedLine, LinePlan, NoLine
+from towzone.model.result import CheckResult, Outcome, Part, Row, Status
+from towzone.plan.telling import (
+    Measure,
+    Spare,
+    clear_by_model,
+    corrected_of,
+    least_spare,
+    rows_of,
+    worst_of,
+)
+from towzone.tables.cells import plain
+from towzone.tables.plan_times import corner_lines
+from towzone.tables.row_lines import wrapped, zone_named
+from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position
+
+__all__ = [
+    "MEASURE_WORDS",
+    "OUTCOME_WORDS",
+    "advice_lines",
+    "answer_lines",
+    "corrected_lines",
+    "longer_words",
+]
+
+OUTCOME_WORDS = {
+    Status.INSIDE: "INSIDE",
+    Status.TOO_CLOSE: "TOO CLOSE",
+    Status.UNDETERMINED: "UNDETERMINED",
+    Status.TRANSIT: "CLEAR",
+    Status.NOT_IN_FORCE: "CLEAR",
+    Status.CLEAR: "CLEAR",
+}
+"""By the worst row of a line; what no rule forbids is no finding."""
+
+MEASURE_WORDS = {
+    Measure.VESSEL: "the vessel",
+    Measure.GEAR: "the gear by its figures",
+    Measure.LIKELY: "the gear, allowing for the spread of its figures",
+    Measure.CURRENT: "the gear in the worst current",
+}
+
+
+def answer_lines(plan: LinePlan, result: CheckResult) -> Iterator[str]:
+    """Return how a line came out and, below it, what became of a corrected line."""
+    row = worst_of(result, plan.track_id)
+    word = OUTCOME_WORDS[row.status] if row is not None else "CLEAR"
+    yield wrapped(f"{word}: line {plain(plan.line.name)} {_verdict(plan, row, result)}", "  ")
+    if plan.corrected is None:
+        return
+    corrected = corrected_of(plan)
+    if corrected is not None:
+        aside = format_length(corrected.aside_m)
+        yield wrapped(
+            f"A corrected line is clear, {longer_words(corrected)}, and strays up to {aside} from this one.",
+            "  ",
+            first="  ",
+        )
+    elif isinstance(plan.corrected, NoLine):
+        yield wrapped(f"No corrected line: {plan.corrected.words}", "  ", first="  ")
+
+
+def _verdict(plan: LinePlan, row: Row | None, result: CheckResult) -> str:
+    outcome = result.outcome_of(plan.track_id)
+    if row is None:
+        return "comes near no zone."
+    if outcome is Outcome.CLEAR:
+        return f"{_clear(plan, result)}."
+    who = _who(row)
+    zone = zone_named(row.zone_id, result)
+    if outcome is Outcome.UNDETERMINED:
+        return f"is not proved clear: it is open whether {who} keeps clear of {zone}."
+    if row.clearance_m is None:
+        return f"is not clear: {who} and {zone}, at a distance that is not known."
+    if row.status is Status.INSIDE:
+        allowed = next(z.rules.allowed_only_inside for z in result.zones if z.zone_id == row.zone_id)
+        where = f"outside {zone}, the only area allowed" if allowed else f"inside {zone}"
+        depth = format_length(abs(row.clearance_m))
+        return f"is not clear: {who} goes {depth} {where}."
+    less = format_length(row.margin_m - row.clearance_m)
+    near = format_length(row.clearance_m)
+    return f"is not clear: {who} comes {near} from {zone}, {less} less than its margin."
+
+
+def _who(row: Row) -> str:
+    if row.part is Part.VESSEL:
+        return "the vessel"
+    named = row.gear is not None and row.gear.nearest_part
+    return f"the gear ({plain(row.gear.nearest_part)})" if row.gear is not None and named else "the gear"
+
+
+def _clear(plan: LinePlan, result: CheckResult) -> str:
+    free = [r for r in rows_of(result, plan.track_id) if r.status in (Status.TRANSIT, Status.NOT_IN_FORCE)]
+    spares = [
+        spare
+        for part in Part
+        if (spare := least_spare(result, plan.track_id, plan.margins, part)) is not None
+    ]
+    how = ["has no finding" if free else "is clear"]
+    if result.gear_unchecked:
+        how.append("for the vessel; its gear was not checked")
+    elif clear_by_model(result, plan.track_id):
+        how.append("by the model of the gear")
+    if free:
+        how.append(
+            f"but goes inside or close to {zone_named(free[0].zone_id, result)}, where no rule forbids it"
+        )
+    if spares:
+        how.append(f"; least to spare: {spare_words(min(spares, key=lambda s: s.spare_m), result)}")
+    return " ".join(how).replace(" ;", ";")
+
+
+def spare_words(spare: Spare, result: CheckResult) -> str:
+    """Return the least to spare: how much, of which zone, of what."""
+    zone = zone_named(spare.zone_id, result)
+    return f"{format_length(spare.spare_m)} beyond the margin of {zone} ({MEASURE_WORDS[spare.measure]})"
+
+
+def longer_words(corrected: CorrectedLine) -> str:
+    """Return how much longer a corrected line is; a shorter one says so."""
+    less = corrected.longer_m < 0.0
+    nmi = f"{abs(corrected.longer_m) / NAUTICAL_MILE_M:.2f} nmi"
+    more = [nmi, format_duration(abs(corrected.longer_s))]
+    if corrected.more_litres is not None:
+        more.append(f"{abs(corrected.more_litres):.0f} l of fuel")
+    return f"{', '.join(more)} {'shorter' if less else 'longer'}"
+
+
+def advice_lines(plan: LinePlan, result: CheckResult, *, verbose: bool) -> list[str]:
+    """Return the advice on a line, numbered, each with what it clears."""
+    if not plan.advice:
+        return []
+    lines = ["Advice, each checked again by the same check:"]
+    for number, advice in enumerate(plan.advice, start=1):
+        lines.append(wrapped(f"{number:>3}  {advice.words}", "     "))
+        lines.append(wrapped(_effect(advice, result), "     ", first="     "))
+        if verbose and advice.line is not None:
+            corners = zip(advice.line.lon_deg.tolist(), advice.line.lat_deg.tolist(), strict=True)
+            places = "; ".join(format_position(lon_deg, lat_deg) for lon_deg, lat_deg in corners)
+            lines.append(wrapped(f"The line would be: {places}", "     ", first="     "))
+    return [*lines, ""]
+
+
+def _effect(advice: Advice, result: CheckResult) -> str:
+    if advice.whole:
+        cleared = f" of {_zones(advice.clears, result)}" if advice.clears else ""
+        return f"Clears the line{cleared}: nothing else is open."
+    if advice.clears:
+        return f"Clears the line of {_zones(advice.clears, result)}, but not of all that is open."
+    about = f" (it is about {_zones(advice.zone_ids, result)})" if advice.zone_ids else ""
+    return f"Clears nothing by itself{about}."
+
+
+def _zones(zone_ids: tuple[str, ...], result: CheckResult) -> str:
+    return ", ".join(zone_named(zone_id, result).replace("  ", " ") for zone_id in zone_ids)
+
+
+def corrected_lines(plan: LinePlan, result: CheckResult) -> list[str]:
+    """Return the corrected line with its corners; or why there is none, and where it is narrowest."""
+    if isinstance(plan.corrected, NoLine):
+        return [*_none(plan.corrected, result), ""]
+    corrected = corrected_of(plan)
+    if corrected is None:
+        return []
+    name = plain(corrected.track_id)
+    said = f"Corrected line {name}: the whole check finds it clear, {longer_words(corrected)}."
+    if clear_by_model(result, corrected.track_id):
+        said += " Its gear is clear by the model of its path, not by the length of its rope."
+    return [wrapped(said, "  "), *corner_lines(corrected.timetable), ""]
+
+
+def _none(none: NoLine, result: CheckResult) -> Iterator[str]:
+    yield wrapped(f"No corrected line: {none.words}", "  ")
+    if none.zone_ids:
+        yield wrapped(f"Zones: {_zones(none.zone_ids, result)}.", "    ", first="  ")
+    if none.lon_deg is None or none.lat_deg is None:
+        return
+    width = f": {format_length(none.width_m)} wide" if none.width_m is not None else ""
+    needed = f", and {format_length(none.needed_m)} are needed" if none.needed_m is not None else ""
+    place = format_position(none.lon_deg, none.lat_deg)
+    yield wrapped(f"Narrowest at {place}{width}{needed}.", "    ", first="  ")

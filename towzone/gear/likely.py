@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from towzone.gear.figures import Rigging
 from towzone.gear.offsets import beside
@@ -25,7 +27,7 @@ from towzone.gear.stretch import (
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.vessel import Current, Rig
 
-__all__ = ["likely_outline", "with_current"]
+__all__ = ["Spot", "layback_limits", "likely_outline", "outline_spots", "streams_around", "with_current"]
 
 _DIRECTIONS = 6
 """From how many directions a current is tried. Own choice: what it moves the gear by follows its direction
@@ -48,13 +50,20 @@ def likely_outline(stretch: GearStretch, rigging: Rigging, count: float) -> Floa
     aside = count * _without_current(stretch, rigging)
     points = [
         _of_one(stretch, rigging, layback, aside, count)
-        for layback in (stretch.layback_m, *_layback_limits(stretch, rigging, count))
+        for layback in (stretch.layback_m, *layback_limits(stretch, rigging, count))
     ]
-    drift_kn = count * rigging.drift_sigma.sigma * _AROUND
-    if drift_kn > 0.0:
-        streams = [with_current(rigging, 360.0 * n / _DIRECTIONS, drift_kn) for n in range(_DIRECTIONS)]
-        points += [_of_one(stretch, stream, stretch.layback_m, aside, count) for stream in streams]
+    points += [
+        _of_one(stretch, stream, stretch.layback_m, aside, count) for stream in streams_around(rigging, count)
+    ]
     return np.concatenate(points, axis=1)
+
+
+def streams_around(rigging: Rigging, count: float) -> list[Rigging]:
+    """Return a rigging in a current so many deviations strong, from each of several directions."""
+    drift_kn = count * rigging.drift_sigma.sigma * _AROUND
+    if drift_kn <= 0.0:
+        return []
+    return [with_current(rigging, 360.0 * n / _DIRECTIONS, drift_kn) for n in range(_DIRECTIONS)]
 
 
 def with_current(rigging: Rigging, set_deg: float, drift_kn: float) -> Rigging:
@@ -80,35 +89,57 @@ def _of_one(
     stretch: GearStretch, rigging: Rigging, layback: FloatArray, aside: FloatArray, count: float
 ) -> FloatArray:
     """Return the points of the gear with one layback in one current, shape (n, m, 2)."""
-    widths = widths_of(rigging)
     bodies = bodies_of(stretch.lead, layback, rigging)
-    # What turns the warps turns the net behind them as well, by a right angle at the most.
-    turned = np.minimum(aside / np.maximum(layback, 1.0), 1.0)
-    farther = aside + widths.behind_m * turned
-    along = count * np.hypot(rigging.position.sigma, rigging.antenna.sigma)
-    points: list[FloatArray] = []
-    for side in (-1.0, 1.0):
-        door = side * (widths.door_m / 2.0 + aside)
-        wing = side * (widths.wings_m / 2.0 + farther)
-        cod = side * (widths.codends_m / 2.0 + farther)
-        points += [
-            # Behind as well: in a sharp turn the net lies abeam, and its outline does not close the rear.
-            stacked(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, along, door)),
-            stacked(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, -along, door)),
-            stacked(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, widths.net_m, wing)),
-            stacked(beside(bodies.net_lon, bodies.net_lat, bodies.net_bearing, -along, cod)),
-        ]
-    if rigging.rig is Rig.TWIN:
-        ahead = ahead_of_doors(stretch.lead, stretch.layback_m, rigging)
-        points += [
-            stacked(beside(bodies.door_lon, bodies.door_lat, bodies.door_bearing, ahead + far, side * aside))
-            for far in (-along, along)
-            for side in (-1.0, 1.0)
-        ]
+    clump_m = ahead_of_doors(stretch.lead, stretch.layback_m, rigging)
+    door = bodies.door_lon, bodies.door_lat, bodies.door_bearing
+    net = bodies.net_lon, bodies.net_lat, bodies.net_bearing
+    spots = outline_spots(rigging, count, aside, layback, clump_m)
+    points = [stacked(beside(*(net if s.at_net else door), s.ahead_m, s.right_m)) for s in spots]
     return np.stack(points, axis=1)
 
 
-def _layback_limits(stretch: GearStretch, rigging: Rigging, count: float) -> tuple[FloatArray, FloatArray]:
+class Spot(NamedTuple):
+    """A point of an outline: so far ahead and to the right of the codend, or of the middle of the doors."""
+
+    at_net: bool
+    ahead_m: npt.ArrayLike
+    right_m: npt.ArrayLike
+
+
+def outline_spots(
+    rigging: Rigging, count: float, aside_m: FloatArray, layback_m: FloatArray, clump_m: FloatArray
+) -> list[Spot]:
+    """Return the points whose hull holds the gear with one layback in one current.
+
+    Parameters
+    ----------
+    aside_m, layback_m, clump_m : ndarray
+        At each node: all deviations sideways but the current's; from block to doors; of a twin rig, how far
+        the clump is ahead of the doors.
+    """
+    widths = widths_of(rigging)
+    # What turns the warps turns the net behind them as well, by a right angle at the most.
+    turned = np.minimum(aside_m / np.maximum(layback_m, 1.0), 1.0)
+    farther = aside_m + widths.behind_m * turned
+    along = count * float(np.hypot(rigging.position.sigma, rigging.antenna.sigma))
+    spots: list[Spot] = []
+    for side in (-1.0, 1.0):
+        door = side * (widths.door_m / 2.0 + aside_m)
+        spots += [
+            # Behind as well: in a sharp turn the net lies abeam, and its outline does not close the rear.
+            Spot(False, along, door),
+            Spot(False, -along, door),
+            Spot(True, widths.net_m, side * (widths.wings_m / 2.0 + farther)),
+            Spot(True, -along, side * (widths.codends_m / 2.0 + farther)),
+        ]
+    if rigging.rig is Rig.TWIN:
+        spots += [
+            Spot(False, clump_m + far, side * aside_m) for far in (-along, along) for side in (-1.0, 1.0)
+        ]
+    return spots
+
+
+def layback_limits(stretch: GearStretch, rigging: Rigging, count: float) -> tuple[FloatArray, FloatArray]:
     """Return the shortest and the longest layback that the figures allow for."""
     lead, spread = stretch.lead, count * stretch.sigmas.layback_m
     low, high = stretch.layback_m - spread, stretch.layback_m + spread

@@ -11,7 +11,15 @@ from towzone.files.csv_head import Head, listed
 from towzone.files.csv_names import DEGREE_UNITS, LENGTH_UNITS, SPEED_UNITS, plain, time_words, unit_after
 from towzone.files.csv_times import TimeWords
 
-__all__ = ["Column", "TrackColumns", "count_known", "name_positions", "track_columns"]
+__all__ = [
+    "Column",
+    "PositionColumns",
+    "TrackColumns",
+    "count_known",
+    "name_positions",
+    "position_columns",
+    "track_columns",
+]
 
 _DEGREES = "deg|degs|degrees?|dd|dec|decimal|decdeg|decimaldegrees?|degreesdecimal|degdec|wgs84|epsg4326"
 _PACKED = "ddd?mm+|nmea(?:0183)?"
@@ -105,6 +113,16 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PositionColumns:
+    """The columns of latitudes and longitudes, and of their letters where these have columns of their own."""
+
+    lat: Column
+    lon: Column
+    ns: Column | None
+    ew: Column | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TrackColumns:
     """The columns of a table of fixes, and what to tell of them.
 
@@ -151,6 +169,25 @@ def track_columns(head: Head, file: str) -> TrackColumns:
     return _Chooser(head, file).columns()
 
 
+def position_columns(head: Head, file: str, example: str) -> PositionColumns:
+    """Return the columns of positions alone, of a table of which nothing else is needed.
+
+    Parameters
+    ----------
+    head : Head
+    file : str
+        Path as the user wrote it, for messages.
+    example : str
+        Names of columns that would do, for messages.
+
+    Raises
+    ------
+    InputError
+        No column, or more than one, for latitude or longitude.
+    """
+    return _Chooser(head, file, example).positions()
+
+
 def _meanings(names: Sequence[str]) -> list[Column]:
     found: list[Column] = []
     for index, name in enumerate(names):
@@ -193,13 +230,13 @@ def _meaning(index: int, name: str) -> Column | None:
 class _Chooser:
     """Of all columns with a meaning, those that are read; the others are told."""
 
-    def __init__(self, head: Head, file: str) -> None:
-        self.head, self.file = head, file
+    def __init__(self, head: Head, file: str, example: str = "time,lat,lon") -> None:
+        self.head, self.file, self.example = head, file, example
         self.found = _meanings(head.names)
         self.used: list[Column] = []
         self.remarks: list[str] = []
 
-    def columns(self) -> TrackColumns:
+    def positions(self) -> PositionColumns:
         lat, lon = self._position("lat", "latitude"), self._position("lon", "longitude")
         ns, ew = self._only("ns"), self._only("ew")
         if (ns is None) != (ew is None):
@@ -208,16 +245,20 @@ class _Chooser:
                 " decimal degrees"
             )
             raise self._refused(message)
+        return PositionColumns(lat=lat, lon=lon, ns=ns, ew=ew)
+
+    def columns(self) -> TrackColumns:
+        where = self.positions()
         time, words = self._time()
         identity = [column for role in _IDENTITIES for column in self._all(role)]
         self.used += identity[:1]
         readings = self._readings()
         self._tell()
         return TrackColumns(
-            lat=lat,
-            lon=lon,
-            ns=ns,
-            ew=ew,
+            lat=where.lat,
+            lon=where.lon,
+            ns=where.ns,
+            ew=where.ew,
             time=time,
             words=words,
             identity=tuple(identity),
@@ -233,18 +274,18 @@ class _Chooser:
         if column is not None:
             return column
         if self.head.looks_like_data():
-            message = "begins with numbers; the first row must name the columns, for example time,lat,lon"
+            message = f"begins with numbers; the first row must name the columns, for example {self.example}"
             if self.head.comment:
                 message += f"; line {self.head.comment} would do, without its '#'"
         elif not self.found:
             message = (
                 "this is no table of fixes (nor GPX, nor a log of NMEA 0183 or AIS sentences); a table begins"
-                f" with the names of its columns, such as time,lat,lon; found are {listed(self.head.names)}"
+                f" with the names of its columns, such as {self.example}; found are {listed(self.head.names)}"
             )
         else:
             message = (
                 f"has no column for the {what}; found are {listed(self.head.names)}. Name the columns in the"
-                " first row, for example time,lat,lon"
+                f" first row, for example {self.example}"
             )
         raise self._refused(message)
 

@@ -48,7 +48,7 @@ _CHILDREN: dict[str | None, dict[str, str]] = {
         "hdop": "hdop",
         "extensions": INSIDE,
     },
-    "rtept": {"time": "time"},
+    "rtept": {"time": "time", "name": "rtept/name"},
     "wpt": {},
     "time": {},
     "speed": {},
@@ -56,6 +56,7 @@ _CHILDREN: dict[str | None, dict[str, str]] = {
     "hdop": {},
     "trk/name": {},
     "rte/name": {},
+    "rtept/name": {},
     INSIDE: READINGS_INSIDE,
 }
 """What each element may hold by local name: matching step by step fixes name and depth at once."""
@@ -224,6 +225,10 @@ class _Walker:
             if self._roles[-1] != INSIDE and prefix != self._prefix:
                 return None
             self._collect_text()
+        elif role == "rtept/name":
+            if prefix != self._prefix:
+                return None
+            self._collect_text()
         elif role in ("trk/name", "rte/name"):
             self._collect_text()
         elif role == "wpt":
@@ -256,6 +261,8 @@ class _Walker:
             self._trk_name = self._take_text().strip()
         elif role == "rte/name":
             self._run.name = self._take_text().strip()
+        elif role == "rtept/name":
+            self._point_name(self._take_text().strip())
         elif role in READINGS:
             self._reading(role, self._take_text())
 
@@ -294,6 +301,14 @@ class _Walker:
         columns.lat_deg.append(lat_deg)
         columns.time_us.append(NOT_A_TIME)
         columns.line.append(line)
+        if planned:
+            self.content.route_names.append("")
+
+    def _point_name(self, text: str) -> None:
+        """Keep the first name of a route point."""
+        names = self.content.route_names
+        if self._stored and not names[-1]:
+            names[-1] = text
 
     def _coordinate(self, text: str | None, what: str, attribute: str, limit_deg: float) -> float | None:
         if text is None:

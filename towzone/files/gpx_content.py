@@ -47,13 +47,15 @@ class Run:
 class GpxContent:
     """Everything read from one document.
 
-    ``unread`` is how many readings are no possible numbers and were passed over, ``first_unread`` line and
-    words of the first.
+    ``route_names`` are the names of the route points, one for each, empty where it has none. ``unread`` is
+    how many readings are no possible numbers and were passed over, ``first_unread`` line and words of the
+    first.
     """
 
     points: Columns = field(default_factory=Columns)
     segments: list[Run] = field(default_factory=list)
     route_points: Columns = field(default_factory=Columns)
+    route_names: list[str] = field(default_factory=list)
     routes: list[Run] = field(default_factory=list)
     waypoints: int = 0
     version: str = ""

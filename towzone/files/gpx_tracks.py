@@ -17,7 +17,7 @@ from towzone.tracks.naming import with_unique_ids
 from towzone.tracks.raw import NOT_A_TIME, RawTrack, SourceContent
 from towzone.words import counted
 
-__all__ = ["read_gpx"]
+__all__ = ["content_remarks", "nothing_usable", "read_gpx"]
 
 _KNOWN_VERSIONS = ("1.0", "1.1")
 
@@ -34,8 +34,8 @@ def read_gpx(
     """
     content = parse_gpx(data, path, track_tz=track_tz)
     if not content.points.line and not content.route_points.line:
-        raise InputError(path, [Problem("", _nothing_to_judge(content))])
-    remarks = _content_remarks(content, path, track_tz)
+        raise InputError(path, [Problem("", nothing_usable(content))])
+    remarks = content_remarks(content, path, track_tz)
     raw = _raw(content, path)
     tally = {
         "track_points": len(content.points.line) + sum(len(run.zero_lines) for run in content.segments),
@@ -84,7 +84,8 @@ def _zero_positions(lines: list[int], path: str) -> LeftOut:
     )
 
 
-def _nothing_to_judge(content: GpxContent) -> str:
+def nothing_usable(content: GpxContent) -> str:
+    """Say what a document holds that has neither track nor route points."""
     zeros = sum(len(run.zero_lines) for run in content.segments)
     holds = [
         f"{counted(zeros, 'track point')} at 0, 0 (no position)" if zeros else "",
@@ -97,7 +98,8 @@ def _nothing_to_judge(content: GpxContent) -> str:
     return f"holds no track and no route points, only {found}; {advice}"
 
 
-def _content_remarks(content: GpxContent, path: str, track_tz: zoneinfo.ZoneInfo | None) -> list[Remark]:
+def content_remarks(content: GpxContent, path: str, track_tz: zoneinfo.ZoneInfo | None) -> list[Remark]:
+    """Return what a person should know of how a document was read."""
     remarks = []
 
     def remark(line: int, message: str) -> None:

@@ -52,6 +52,9 @@ TO_SETTLE = {
 _SHOOTING_TO_SETTLE = "Only knowing when the gear went in and came out would settle it."
 """Beside a tow: the stretch stays in doubt with a haul log, too, which tells of the tow alone."""
 
+_FARTHER_OFF = "Shooting or hauling farther off would settle it."
+"""On a planned tow, which has yet to be made."""
+
 _INSIDE_TO_SETTLE = (
     "A haul log (--towing FILE.csv) would tell what it did inside, positions for that time the rest."
 )
@@ -89,6 +92,8 @@ class Case:
         """Say who came near."""
         if self.subject:
             return self.subject
+        if self.kind is TrackKind.PLANNED and self.row.activity is Activity.UNKNOWN:
+            return "The vessel, shooting or hauling on the planned tow,"
         if self.kind is TrackKind.PLANNED:
             return "The planned tow"
         if self.row.tow is not None and self.row.activity is Activity.UNKNOWN:
@@ -175,7 +180,7 @@ def explain_silence(
 
 def _to_settle(case: Case) -> str:
     if case.row.reason == "activity_unknown" and case.row.tow is not None:
-        return _SHOOTING_TO_SETTLE
+        return _FARTHER_OFF if case.kind is TrackKind.PLANNED else _SHOOTING_TO_SETTLE
     by_log = case.row.reason == "gap" and _seen_inside(case)  # without times no haul log fits the track
     return _INSIDE_TO_SETTLE if by_log else TO_SETTLE[case.row.reason]
 
@@ -236,6 +241,9 @@ DOUBTS = {
 }
 
 
+_DOWN = "Whether its gear is on the bottom then is not sure"
+
+
 def _undetermined(case: Case) -> str:
     limit_kn = case.zone.rules.transit_min_speed_kn
     if case.row.reason == "position_error" and case.row.activity is Activity.NOT_TOWING and limit_kn:
@@ -246,6 +254,8 @@ def _undetermined(case: Case) -> str:
         margin = format_length(case.demand.margin_m)
         uncertainty = f"the uncertainty of {case.demand.uncertainty_m:.1f} m"
         return f"{case.nearest} That is within {uncertainty} of the margin of {margin}."
+    if case.row.reason == "activity_unknown" and case.kind is TrackKind.PLANNED:
+        return f"{case.nearest} {_DOWN}."
     if case.row.reason in DOUBTS:
         rules = "; ".join(rule_words(case.zone.rules))
         return f"{case.nearest} {DOUBTS[case.row.reason]}{f' ({rules})' if rules else ''}."

@@ -90,12 +90,14 @@ def explain_gear(
         if gaps:
             turned = zone.rules.allowed_only_inside
             sentences.append(gap_sentence(gaps, case.what, zone.zone_id, turned=turned, who="its gear"))
-        sentences.append(_settle(row))
+        sentences.append(_settle(row, kind))
     return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _subject(row: Row, kind: TrackKind) -> str:
     part = f" ({row.gear.nearest_part})" if row.gear is not None and row.gear.nearest_part else ""
+    if kind is TrackKind.PLANNED and row.activity is Activity.UNKNOWN:
+        return f"The gear{part}, being shot or hauled on the planned tow,"
     if kind is TrackKind.PLANNED:
         return f"The gear{part} on the planned tow"
     if row.tow is None:
@@ -105,7 +107,9 @@ def _subject(row: Row, kind: TrackKind) -> str:
     return f"The gear of tow {row.tow}{part}"
 
 
-def _settle(row: Row) -> str:
+def _settle(row: Row, kind: TrackKind) -> str:
+    if row.reason == "activity_unknown" and kind is TrackKind.PLANNED:
+        return f"Shooting or hauling farther off would settle it.{_berth(row)}"
     if row.reason == "activity_unknown" and row.tow is not None:
         return "Only knowing when the gear came to the bottom and left it would settle it."
     if row.reason == "rope_bound" and row.gear is not None and row.gear.sigmas == GearProof.MODEL.sigmas:
@@ -144,6 +148,8 @@ def _undetermined(case: Case, why_not: str) -> str:
     row, reach = case.row, case.row.gear
     if row.reason == "gear_not_computed" and why_not:
         return f"Whether the gear {_verbs(case).kept} clear of {case.what} is not computed: {why_not}"
+    if row.reason == "activity_unknown" and case.kind is TrackKind.PLANNED:
+        return f"{_nearest(case)} Whether it is on the bottom then is not sure.{_rope(case)}"
     if row.reason in _DOUBTS:
         rules = "; ".join(rule_words(case.zone.rules))
         return f"{_nearest(case)} {_DOUBTS[row.reason]}{f' ({rules})' if rules else ''}.{_rope(case)}"

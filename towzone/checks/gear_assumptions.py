@@ -62,6 +62,8 @@ def _stream(figures: GearFigures) -> str:
         else f"one of up to {strongest_kn:g} kn from any direction, the strongest that is stated (as three "
         "standard deviations)"
     )
+    if current is None and strongest_kn is not None:
+        return f"No steady current is taken: the gear may be set aside by {aside}."
     if current is None:
         return f"No current is stated: none is taken, and the gear may be set aside by {aside}."
     return (

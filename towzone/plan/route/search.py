@@ -1,0 +1,172 @@
+"""The cheapest way from start to end over possible corners, leg by leg, turns and gear looked at."""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.plan.route.footprint import SHARPEST_DEG
+from towzone.plan.route.room import Leg, Room
+from towzone.plan.route.wanted import Wanted
+
+__all__ = ["Found", "cheapest"]
+
+_MOST_POPS = 6_000
+"""Legs looked at before a search is given up: a budget, for there are no limits of time. Own choice."""
+
+_TURN_SLACK_DEG = 0.05
+
+
+@dataclass(slots=True)
+class Found:
+    """What a search came to: the corners of a way, if there is one, and the obstacles that were met."""
+
+    xy_m: FloatArray | None
+    cost_m: float = math.inf
+    met: set[int] = field(default_factory=set)
+
+
+@dataclass(slots=True)
+class _Graph:
+    """Corners, and between which of them a straight leg may run."""
+
+    nodes: FloatArray
+    cost: FloatArray
+    course: FloatArray
+    left: FloatArray
+
+
+def cheapest(
+    room: Room, wanted: Wanted, nodes: FloatArray, chosen: Sequence[int], least_leg_m: float
+) -> Found:
+    """Return the cheapest way over nodes, the first of which is the start and the second the end.
+
+    Parameters
+    ----------
+    chosen : sequence of int
+        The obstacles by which legs are left out from the outset; the others are looked at as legs come up.
+    least_leg_m : float
+        Over the ground; a way of a single leg may be shorter.
+    """
+    graph = _graph(room, wanted, nodes, chosen, least_leg_m)
+    found = Found(None)
+    if not math.isfinite(graph.left[0]):
+        return found
+    queue: list[tuple[float, int, float, int, int, int]] = []
+    serial = 0
+    for k in np.flatnonzero(np.isfinite(graph.cost[0])).tolist():
+        if math.isfinite(graph.left[k]):
+            serial += 1
+            g = float(graph.cost[0, k])
+            heapq.heappush(queue, (g + float(graph.left[k]), serial, g, 0, k, -1))
+    legs: list[tuple[int, int, int, float]] = []  # start, end, leg before, turn with what was left of it
+    done: set[tuple[int, int]] = set()
+    barred: set[tuple[int, int]] = set()
+    pops = 0
+    while queue and pops < _MOST_POPS:
+        _, _, g, i, j, before = heapq.heappop(queue)
+        if (i, j) in done or (i, j) in barred:
+            continue
+        pops += 1
+        turn = _turn(room, graph, legs, before, i, j)
+        lacks = room.lacks(_leg(nodes, i, j, turn))
+        if lacks:
+            found.met.update(number for number, _ in lacks)
+            if before >= 0 and room.lacks(_leg(nodes, i, j, 0.0)):
+                barred.add((i, j))  # not even with the gear straight astern
+            continue
+        done.add((i, j))
+        legs.append((i, j, before, turn))
+        if j == 1:
+            found.xy_m, found.cost_m = nodes[_way(legs)], g
+            return found
+        here = len(legs) - 1
+        turns = np.abs((graph.course[j] - graph.course[i, j] + 180.0) % 360.0 - 180.0)
+        ahead = (
+            np.isfinite(graph.cost[j]) & np.isfinite(graph.left) & (turns <= SHARPEST_DEG - _TURN_SLACK_DEG)
+        )
+        ahead[0] = False
+        for k in np.flatnonzero(ahead).tolist():
+            if (j, k) in done or (j, k) in barred:
+                continue
+            serial += 1
+            cost = g + float(graph.cost[j, k])
+            heapq.heappush(queue, (cost + float(graph.left[k]), serial, cost, j, k, here))
+    return found
+
+
+def _leg(nodes: FloatArray, i: int, j: int, turn: float) -> Leg:
+    start, end = (float(nodes[i, 0]), float(nodes[i, 1])), (float(nodes[j, 0]), float(nodes[j, 1]))
+    return Leg(start=start, end=end, turn_deg=turn, first=i == 0, last=j == 1)
+
+
+def _turn(
+    room: Room, graph: _Graph, legs: Sequence[tuple[int, int, int, float]], before: int, i: int, j: int
+) -> float:
+    """Return how far off a leg the gear lies as it begins: the turn, and what was left of the one before."""
+    if before < 0:
+        return 0.0
+    start, end, _, earlier = legs[before]
+    turned = float((graph.course[i, j] - graph.course[start, end] + 180.0) % 360.0 - 180.0)
+    run = room.true_m(graph.nodes[start], graph.nodes[end])
+    return turned + room.residual_deg(earlier, run)
+
+
+def _way(legs: Sequence[tuple[int, int, int, float]]) -> list[int]:
+    way, at = [legs[-1][1]], len(legs) - 1
+    while at >= 0:
+        way.append(legs[at][0])
+        at = legs[at][2]
+    return way[::-1]
+
+
+def _graph(
+    room: Room, wanted: Wanted, nodes: FloatArray, chosen: Sequence[int], least_leg_m: float
+) -> _Graph:
+    count = len(nodes)
+    first, second = np.triu_indices(count, 1)
+    a, b = nodes[first], nodes[second]
+    middle = (a + b) / 2.0
+    scale = np.interp(middle[:, 1], *room.scale_table)
+    length = np.hypot(*(b - a).T) / scale
+    alone = (first == 0) & (second == 1)
+    open_ = (length >= least_leg_m) | alone
+    first, second, middle, length = first[open_], second[open_], middle[open_], length[open_]
+    lines = shapely.linestrings(np.stack([nodes[first], nodes[second]], axis=1))
+    clear = np.ones(len(lines), dtype=bool)
+    if len(chosen) and len(lines):
+        grown = shapely.buffer(
+            room.shapes[list(chosen)], np.maximum(room.straight_m[list(chosen)] - 1.0, 0.5), quad_segs=8
+        )
+        hit = shapely.STRtree(lines).query(grown, predicate="intersects")
+        clear[hit[1]] = False
+    first, second, middle, length = first[clear], second[clear], middle[clear], length[clear]
+    at_node = wanted.factor(nodes)
+    mean = 0.25 * (at_node[first] + at_node[second]) + 0.5 * wanted.factor(middle)
+    cost = np.full((count, count), np.inf)
+    cost[first, second] = cost[second, first] = length * mean
+    dx, dy = nodes[None, :, 0] - nodes[:, None, 0], nodes[None, :, 1] - nodes[:, None, 1]
+    course = np.degrees(np.arctan2(dx, dy)) % 360.0
+    return _Graph(nodes, cost, course, _left(cost))
+
+
+def _left(cost: FloatArray) -> FloatArray:
+    """Return what the cheapest way from each node to the end costs, turns left aside."""
+    count = len(cost)
+    left: FloatArray = np.full(count, np.inf)
+    left[1] = 0.0
+    open_: npt.NDArray[np.bool_] = np.ones(count, dtype=bool)
+    for _ in range(count):
+        at = int(np.argmin(np.where(open_, left, np.inf)))
+        if not open_[at] or not math.isfinite(left[at]):
+            break
+        open_[at] = False
+        left = np.minimum(left, left[at] + cost[at])
+    return left

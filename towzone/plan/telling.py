@@ -13,6 +13,7 @@ from towzone.model.result import CheckResult, Part, Row, Status
 __all__ = [
     "Measure",
     "Spare",
+    "binds",
     "clear_by_model",
     "corrected_ids",
     "corrected_of",
@@ -125,17 +126,17 @@ def least_spare(
 
     Zones of which every row says that the rule is kept in transit, or not in force, bind nobody.
     """
-    rows = rows_of(result, track_id)
     found = [
         spare
         for margin in margins
-        if _binds(rows, margin.zone_id, part)
+        if binds(result, track_id, margin.zone_id, part)
         for spare in spares_of_zone(margin)
         if spare.measure.part is part
     ]
     return min(found, key=lambda spare: spare.spare_m, default=None)
 
 
-def _binds(rows: Sequence[Row], zone_id: str, part: Part) -> bool:
-    about = [row.status for row in rows if row.zone_id == zone_id and row.part is part]
-    return not about or not set(about) <= _FREE
+def binds(result: CheckResult, track_id: str, zone_id: str, part: Part) -> bool:
+    """Return whether the rule of a zone binds vessel or gear on a line, as far as the rows tell."""
+    found = [r.status for r in rows_of(result, track_id) if r.zone_id == zone_id and r.part is part]
+    return not found or not set(found) <= _FREE

@@ -22,6 +22,7 @@ from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 from towzone.tables.gear_features import corridors, paths
 from towzone.tables.geometry import assembled, beside
+from towzone.tables.plan_features import plan_features, role_of
 from towzone.tables.result_json import result_as_data
 
 if TYPE_CHECKING:
@@ -37,23 +38,33 @@ def to_geojson(result: CheckResult) -> str:
 
     With the gear, its paths and corridors too. The property ``feature`` says what a feature is: ``zone``,
     ``track``, ``tow``, ``gear_path``, ``gear_corridor`` or ``closest_approach``; the other properties are
-    those of the JSON result.
+    those of the JSON result. Of a plan ``line`` tells ``wanted`` from ``corrected``, and there are
+    ``plan_event``, ``advised_line``, ``advised_point`` and ``narrowest_place``.
     """
     data = result_as_data(result)
     features = [
         *(_feature("zone", data["zones"][n], _zone_geometry(z)) for n, z in enumerate(result.zones)),
         *(
-            _feature("track", _short(data["tracks"][n]), _track_geometry(t, result))
+            _feature(
+                "track", _short(data["tracks"][n]) | role_of(t.track_id, result), _track_geometry(t, result)
+            )
             for n, t in enumerate(result.tracks)
         ),
-        *(_feature("tow", data["tows"][n], _tow_geometry(t, result)) for n, t in enumerate(result.tows)),
-        *(_feature("gear_path", *path) for path in paths(result.gear)),
-        *(_feature("gear_corridor", *corridor) for corridor in corridors(result.gear)),
+        *(
+            _feature("tow", data["tows"][n] | role_of(t.track_id, result), _tow_geometry(t, result))
+            for n, t in enumerate(result.tows)
+        ),
+        *(_feature("gear_path", own | role_of(own["track_id"], result), g) for own, g in paths(result.gear)),
+        *(
+            _feature("gear_corridor", own | role_of(own["track_id"], result), g)
+            for own, g in corridors(result.gear)
+        ),
         *(
             _feature("closest_approach", _flat(data["rows"][n]), _approach_geometry(row))
             for n, row in enumerate(result.rows)
             if row.closest is not None
         ),
+        *(_feature(*feature) for feature in plan_features(result)),
     ]
     collection = {"type": "FeatureCollection", "features": features}
     return json.dumps(collection, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"

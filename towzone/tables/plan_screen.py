@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from towzone.caution import CAUTION
 from towzone.model.plan import LinePlan, PlanAccount, ZoneMargin
-from towzone.model.result import CheckResult, Part, Status
+from towzone.model.result import CheckResult, Outcome, Part, Status
 from towzone.plan.telling import (
+    binds,
     clear_by_model,
     corrected_of,
     least_spare,
@@ -82,7 +83,7 @@ def _of_line(
         title = f"Line {plain(plan.line.name)}"
         yield from (title, "-" * min(len(title), 100))
     if full:
-        yield "Timetable, without corrections:"
+        yield "Timetable:"
         yield from (*timetable_lines(plan.timetable, result), "")
         yield from _margins(plan, result)
     yield from _rows(plan.track_id, result, verbose=verbose)
@@ -105,10 +106,6 @@ def _comparison(plan: PlanAccount, result: CheckResult) -> Iterator[str]:
         vessel, gear = (least_spare(result, one.track_id, one.margins, part) for part in Part)
         known = [spare for spare in (vessel, gear) if spare is not None]
         least = min(known, key=lambda spare: spare.spare_m, default=None)
-        corrected = corrected_of(one)
-        longer = "none needed" if one.corrected is None else "none"
-        if corrected is not None:
-            longer = f"{corrected.longer_m / NAUTICAL_MILE_M:+.2f} nmi"
         fuel, times = one.timetable.fuel, one.timetable
         yield _COMPARED.format(
             _cut(one.line.name, _NAME_SHOWN),
@@ -120,18 +117,29 @@ def _comparison(plan: PlanAccount, result: CheckResult) -> Iterator[str]:
             f"{times.whole_seconds / _HOUR_S:.1f}",
             f"{fuel.litres:.0f}" if fuel is not None else "-",
             sum(leg.turn_deg is not None for leg in times.legs),
-            longer,
+            _longer(one, result),
         )
+
+
+def _longer(plan: LinePlan, result: CheckResult) -> str:
+    """Say how much longer the corrected line is, or why there is none to compare."""
+    corrected = corrected_of(plan)
+    if corrected is not None:
+        return f"{corrected.longer_m / NAUTICAL_MILE_M:+.2f} nmi"
+    if result.outcome_of(plan.track_id) is Outcome.CLEAR:
+        return "none needed"
+    return "not asked for" if plan.corrected is None else "none"
 
 
 def _margins(plan: LinePlan, result: CheckResult) -> Iterator[str]:
     if not plan.margins:
         return
-    yield "Least clearance of each zone, metres (spare: the least of them beyond the margin):"
+    yield "Least clearance of each zone, metres (spare: the least of them beyond the margin;"
+    yield "no rule: none that forbids it holds then):"
     heads = ("zone", "margin", "vessel", "gear", "likely", "worst current", "spare", "leg")
     yield _MARGINS.format(*heads)
     for margin in plan.margins:
-        yield from _margin(margin, result)
+        yield _margin(margin, plan.track_id, result)
     errors = [row.uncertainty_m for row in rows_of(result, plan.track_id) if row.part is Part.VESSEL]
     if errors:
         yield wrapped(
@@ -143,19 +151,23 @@ def _margins(plan: LinePlan, result: CheckResult) -> Iterator[str]:
     yield ""
 
 
-def _margin(margin: ZoneMargin, result: CheckResult) -> Iterator[str]:
-    spares = [spare.spare_m for spare in spares_of_zone(margin)]
+def _margin(margin: ZoneMargin, track_id: str, result: CheckResult) -> str:
+    known = list(spares_of_zone(margin))
+    binding = [
+        spare.spare_m for spare in known if binds(result, track_id, margin.zone_id, spare.measure.part)
+    ]
+    spare = _metres(min(binding, default=None)) if binding or not known else "no rule"
     current = _metres(margin.set_m)
     if margin.set_m is not None and margin.set_deg is not None:
         current += f" to {margin.set_deg:03.0f}°"
-    yield _MARGINS.format(
+    return _MARGINS.format(
         _cut(zone_named(margin.zone_id, result), _ZONE_SHOWN),
         f"{margin.margin_m:.1f}",
         _metres(margin.vessel_m),
         _metres(margin.gear_m),
         _metres(margin.likely_m),
         current,
-        _metres(min(spares, default=None)),
+        spare,
         margin.leg if margin.leg is not None else "-",
     )
 

@@ -11,7 +11,7 @@ from towzone.model.clock import board_zone, local_text
 from towzone.model.plan import EventKind, PlanLeg, SeasonChange, Timetable
 from towzone.model.result import CheckResult
 from towzone.tables.cells import plain
-from towzone.tables.row_lines import wrapped, zone_named
+from towzone.tables.row_lines import wrapped, zone_said
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_position, format_time
 
 __all__ = ["corner_lines", "moment", "timetable_lines", "turn_words"]
@@ -86,7 +86,7 @@ def turn_words(turn_deg: float | None) -> str:
 
 def _season(change: SeasonChange, result: CheckResult, clock: tzinfo) -> str:
     what = "begins" if change.begins else "ends"
-    zone = zone_named(change.zone_id, result)
+    zone = zone_said(change.zone_id, result)
     return wrapped(f"The rule of {zone} {what} at {moment(change.at_utc, clock)}.", "    ", first="  ")
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from towzone.model.plan import Advice, CorrectedLine, LinePlan, NoLine
 from towzone.model.result import CheckResult, Outcome, Part, Row, Status
+from towzone.plan.judging import OPEN
 from towzone.plan.telling import (
     Measure,
     Spare,
@@ -17,8 +18,9 @@ from towzone.plan.telling import (
 )
 from towzone.tables.cells import plain
 from towzone.tables.plan_times import corner_lines
-from towzone.tables.row_lines import wrapped, zone_named
+from towzone.tables.row_lines import wrapped, zone_said
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position
+from towzone.words import counted
 
 __all__ = [
     "MEASURE_WORDS",
@@ -58,12 +60,19 @@ def answer_lines(plan: LinePlan, result: CheckResult) -> Iterator[str]:
     if corrected is not None:
         aside = format_length(corrected.aside_m)
         yield wrapped(
-            f"A corrected line is clear, {longer_words(corrected)}, and strays up to {aside} from this one.",
+            f"A corrected line is clear{_how(corrected, result)}: {longer_words(corrected)}, "
+            f"up to {aside} aside of this one.",
             "  ",
             first="  ",
         )
     elif isinstance(plan.corrected, NoLine):
         yield wrapped(f"No corrected line: {plan.corrected.words}", "  ", first="  ")
+
+
+def _how(corrected: CorrectedLine, result: CheckResult) -> str:
+    if result.gear_unchecked:
+        return " for the vessel (its gear was not checked)"
+    return " by the model of the gear" if clear_by_model(result, corrected.track_id) else ""
 
 
 def _verdict(plan: LinePlan, row: Row | None, result: CheckResult) -> str:
@@ -72,8 +81,18 @@ def _verdict(plan: LinePlan, row: Row | None, result: CheckResult) -> str:
         return "comes near no zone."
     if outcome is Outcome.CLEAR:
         return f"{_clear(plan, result)}."
+    return f"{_open(row, outcome, result)}{_more(plan, result)}"
+
+
+def _more(plan: LinePlan, result: CheckResult) -> str:
+    """Say how many rows beside the worst are not clear."""
+    count = sum(row.status in OPEN for row in rows_of(result, plan.track_id)) - 1
+    return f" {counted(count, 'more row is', 'more rows are')} not clear." if count else ""
+
+
+def _open(row: Row, outcome: Outcome, result: CheckResult) -> str:
     who = _who(row)
-    zone = zone_named(row.zone_id, result)
+    zone = zone_said(row.zone_id, result)
     if outcome is Outcome.UNDETERMINED:
         return f"is not proved clear: it is open whether {who} keeps clear of {zone}."
     if row.clearance_m is None:
@@ -102,14 +121,16 @@ def _clear(plan: LinePlan, result: CheckResult) -> str:
         for part in Part
         if (spare := least_spare(result, plan.track_id, plan.margins, part)) is not None
     ]
-    how = ["has no finding" if free else "is clear"]
     if result.gear_unchecked:
-        how.append("for the vessel; its gear was not checked")
+        how = ["is proved clear for the vessel under the assumptions below; its gear was not checked"]
     elif clear_by_model(result, plan.track_id):
-        how.append("by the model of the gear")
+        how = ["is clear by the model of the gear and the assumptions below"]
+    else:
+        how = ["is proved clear under the assumptions below"]
     if free:
+        how = ["has no finding" + how[0].removeprefix("is proved clear").removeprefix("is clear")]
         how.append(
-            f"but goes inside or close to {zone_named(free[0].zone_id, result)}, where no rule forbids it"
+            f"but goes inside or close to {zone_said(free[0].zone_id, result)}, where no rule forbids it"
         )
     if spares:
         how.append(f"; least to spare: {spare_words(min(spares, key=lambda s: s.spare_m), result)}")
@@ -118,7 +139,7 @@ def _clear(plan: LinePlan, result: CheckResult) -> str:
 
 def spare_words(spare: Spare, result: CheckResult) -> str:
     """Return the least to spare: how much, of which zone, of what."""
-    zone = zone_named(spare.zone_id, result)
+    zone = zone_said(spare.zone_id, result)
     return f"{format_length(spare.spare_m)} beyond the margin of {zone} ({MEASURE_WORDS[spare.measure]})"
 
 
@@ -129,7 +150,7 @@ def longer_words(corrected: CorrectedLine) -> str:
     more = [nmi, format_duration(abs(corrected.longer_s))]
     if corrected.more_litres is not None:
         more.append(f"{abs(corrected.more_litres):.0f} l of fuel")
-    return f"{', '.join(more)} {'shorter' if less else 'longer'}"
+    return f"{'shorter' if less else 'longer'} by {', '.join(more)}"
 
 
 def advice_lines(plan: LinePlan, result: CheckResult, *, verbose: bool) -> list[str]:
@@ -153,12 +174,12 @@ def _effect(advice: Advice, result: CheckResult) -> str:
         return f"Clears the line{cleared}: nothing else is open."
     if advice.clears:
         return f"Clears the line of {_zones(advice.clears, result)}, but not of all that is open."
-    about = f" (it is about {_zones(advice.zone_ids, result)})" if advice.zone_ids else ""
-    return f"Clears nothing by itself{about}."
+    about = f"About {_zones(advice.zone_ids, result)}" if advice.zone_ids else "About the whole line"
+    return f"{about}; alone it clears nothing of what is open." if advice.line is not None else f"{about}."
 
 
 def _zones(zone_ids: tuple[str, ...], result: CheckResult) -> str:
-    return ", ".join(zone_named(zone_id, result).replace("  ", " ") for zone_id in zone_ids)
+    return ", ".join(zone_said(zone_id, result) for zone_id in zone_ids)
 
 
 def corrected_lines(plan: LinePlan, result: CheckResult) -> list[str]:
@@ -168,10 +189,8 @@ def corrected_lines(plan: LinePlan, result: CheckResult) -> list[str]:
     corrected = corrected_of(plan)
     if corrected is None:
         return []
-    name = plain(corrected.track_id)
-    said = f"Corrected line {name}: the whole check finds it clear, {longer_words(corrected)}."
-    if clear_by_model(result, corrected.track_id):
-        said += " Its gear is clear by the model of its path, not by the length of its rope."
+    clear = f"clear{_how(corrected, result)} in the whole check"
+    said = f"Corrected line {plain(corrected.track_id)}, {clear}, {longer_words(corrected)}:"
     return [wrapped(said, "  "), *corner_lines(corrected.timetable), ""]
 
 

@@ -9,7 +9,7 @@ from towzone.tables.cells import plain
 from towzone.tables.gear_words import reach_lines
 from towzone.units import format_length, format_position, format_time
 
-__all__ = ["STATUS_WORDS", "WIDTH", "row_block", "row_line", "wrapped", "zone_named"]
+__all__ = ["STATUS_WORDS", "WIDTH", "row_block", "row_line", "wrapped", "zone_named", "zone_said"]
 
 WIDTH = 100
 """Columns of a screen. Own choice."""
@@ -68,6 +68,12 @@ def zone_named(zone_id: str, result: CheckResult) -> str:
     """Return a zone by its id and, where it has another, its name."""
     zone = next(zone for zone in result.zones if zone.zone_id == zone_id)
     return plain(f"{zone.zone_id}  {zone.name}" if zone.name != zone.zone_id else zone.zone_id)
+
+
+def zone_said(zone_id: str, result: CheckResult) -> str:
+    """Return a zone for a sentence: its name and, where it is another, its id."""
+    zone = next(zone for zone in result.zones if zone.zone_id == zone_id)
+    return plain(f"{zone.name} ({zone.zone_id})" if zone.name != zone.zone_id else zone.zone_id)
 
 
 def wrapped(text: str, indent: str, *, first: str = "") -> str:

@@ -128,8 +128,8 @@ def _point(part: str) -> _Point:
     for value_deg, axis in ((point.lat_deg, Axis.LAT), (point.lon_deg, Axis.LON)):
         if abs(value_deg) > LIMIT_DEG[axis]:
             message = (
-                f"has a {_NAMES[axis]} outside -{LIMIT_DEG[axis]} to {LIMIT_DEG[axis]}; check whether latitude"
-                " and longitude changed places (without letters the latitude comes first)"
+                f"has a {_NAMES[axis]} outside -{LIMIT_DEG[axis]} to {LIMIT_DEG[axis]}; check whether"
+                " latitude and longitude changed places (without letters the latitude comes first)"
             )
             raise _PointError(message)
     return point

@@ -1,6 +1,7 @@
 """Malformed inputs: name, file name, bytes, and what the refusal must say (place and value).
 
-Files ending in ``.gpx`` are tracks, those in ``.toml`` vessel profiles, all others are zone files.
+Files ending in ``.gpx`` are tracks, those in ``.toml`` vessel profiles, those in ``.plan`` planned lines, all
+others are zone files.
 """
 
 from __future__ import annotations
@@ -539,4 +540,44 @@ PROFILE_CASES = [
     ),
 ]
 
-BAD_INPUTS = [*GPX_CASES, *ZONE_CASES, *PROFILE_CASES]
+_TWO = '<rtept lat="57.5" lon="-20.25"/>\n<rtept lat="57.6" lon="-20.25"/>\n'
+
+PLAN_CASES = [
+    BadInput("empty plan", "empty.plan", b"", ("the file is empty",)),
+    BadInput("plan of waypoints", "wpt.plan", gpx('<wpt lat="1" lon="2"/>'), ("waypoints are not a track",)),
+    BadInput("plan of zones", "zones.plan", _SOUND, ("begins with the names of its columns", "name,lat,lon")),
+    BadInput("plan of sentences", "log.plan", b"$GPGLL,5400.00,N,00800.00,E,060000,A*2F\n", ("log of sent",)),
+    BadInput("cut route", "cut.plan", gpx(f"<rte>{_TWO}")[:-9], ("line 4", "damaged or cut off")),
+    BadInput(
+        "plan of one point", "one.plan", gpx('<rte><rtept lat="57" lon="2"/></rte>'), ("line 3", "one point")
+    ),
+    BadInput(
+        "doubled point",
+        "twice.plan",
+        gpx(f"<rte>\n{_TWO}{_TWO.splitlines()[1]}</rte>"),
+        ("line 6", "coincide"),
+    ),
+    BadInput(
+        "way back", "back.plan", gpx(f"<rte>\n{_TWO}{_TWO}</rte>"), ("line 5", "point 2", "180.0 degrees")
+    ),
+    BadInput(
+        "point nowhere", "zero.plan", gpx(f'<rte>\n{_TWO}<rtept lat="0" lon="0"/></rte>'), ("line 6", "0, 0")
+    ),
+    BadInput(
+        "point of no number", "nan.plan", gpx('<rte>\n<rtept lat="NaN" lon="2"/></rte>'), ("line 4", "'NaN'")
+    ),
+    BadInput(
+        "swapped waypoint",
+        "swap.plan",
+        b"lat,lon\n54.1,8.1\n54.2,8.1\n8.1,54.3\n54.4,8.1\n",
+        ("line 4", "point 3", "change places"),
+    ),
+    BadInput("waypoint half there", "half.plan", b"lat,lon\n54.1,8.1\n54.2,\n", ("line 3", "no longitude")),
+    BadInput("waypoints without names", "head.plan", b"54.1,8.1\n54.2,8.1\n", ("line 1", "name,lat,lon")),
+    BadInput("leg round the earth", "far.plan", b"lat,lon\n54.1,8.1\n54.1,98.1\n", ("line 3", "300 nmi")),
+    BadInput(
+        "minutes without letter", "min.plan", b"lat,lon\n54 30,8 10\n", ("line 2", "'54 30'", "no letter")
+    ),
+]
+
+BAD_INPUTS = [*GPX_CASES, *ZONE_CASES, *PROFILE_CASES, *PLAN_CASES]

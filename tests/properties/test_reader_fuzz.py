@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from towzone.errors import InputError
+from towzone.files.planned_lines import read_lines
 from towzone.files.tracks import read_tracks
 from towzone.files.zones import read_zones
 from towzone.geodesy.lines import LineKind
@@ -61,6 +62,12 @@ PIECES = [
     b"ESRI:102100",
 ]
 
+READERS = {
+    ".gpx": lambda path: read_tracks(path).tracks,
+    ".plan": lambda path: read_lines(path).lines,
+}
+WAYPOINTS = b"line,name,lat,lon\nA,one,54 30.5N,8 10.5W\nA,two,54 31.5N,8 10.5W\nB,,54.5,8.1\nB,,54.6,8.1\n"
+
 slow = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
@@ -71,7 +78,7 @@ def answers_or_refuses(data: bytes, name: str) -> None:
         path.write_bytes(data)
         refusal: InputError | None = None
         try:
-            found = read_tracks(str(path)).tracks if name.endswith(".gpx") else read_zones(str(path)).zones
+            found = READERS.get(path.suffix, lambda path: read_zones(path).zones)(str(path))
         except InputError as error:
             refusal = error
         if refusal is None:
@@ -104,6 +111,12 @@ def test_random_bytes_as_a_track(data: bytes, head: bytes) -> None:
 @given(mutated(TRACK))
 def test_a_mutated_track(data: bytes) -> None:
     answers_or_refuses(data, "a.gpx")
+
+
+@slow
+@given(st.sampled_from([TRACK, WAYPOINTS]).flatmap(mutated))
+def test_a_mutated_plan(data: bytes) -> None:
+    answers_or_refuses(data, "a.plan")
 
 
 @slow

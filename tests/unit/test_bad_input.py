@@ -9,13 +9,15 @@ import pytest
 from bad_inputs import BAD_INPUTS, SQUARE, BadInput, collection, feature, polygon, trk
 
 from towzone.errors import InputError
+from towzone.files.planned_lines import read_lines
 from towzone.files.tracks import read_tracks
 from towzone.files.vessels import read_vessel
 from towzone.files.zones import read_zones
 
 
 def refusal(path: str) -> str:
-    read = {".gpx": read_tracks, ".toml": read_vessel}.get(Path(path).suffix, read_zones)
+    readers = {".gpx": read_tracks, ".toml": read_vessel, ".plan": read_lines}
+    read = readers.get(Path(path).suffix, read_zones)
     with pytest.raises(InputError) as caught:
         read(path)
     return str(caught.value)

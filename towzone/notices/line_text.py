@@ -30,8 +30,8 @@ them; a dash between them may be a sign, so that it parts nothing."""
 _COMMA_INSIDE, _POINT_INSIDE = re.compile(r"[0-9],[0-9]"), re.compile(r"[0-9]\.[0-9]")
 _SIGN = re.compile(r"[^0-9]*[-+\u2212\u2010\u2011\u2012\u2013\u2014]")
 _MINUS = str.maketrans("\u2212\u2010\u2011\u2012\u2013", "-----")
-_NO_SEMICOLONS = str.maketrans("\uff1b\u037e\r\n", ";;;;")
-"""Lookalikes of the semicolon, and ends of lines, which part points as well."""
+_BETWEEN = re.compile("\\s*[;\uff1b\u037e]\\s*|\\s*[\r\n]\\s*")
+"""Semicolons, also those that only look like one, and ends of lines."""
 _OTHER_DIGITS = re.compile(r"(?![0-9])\d")
 _LONGEST = 100_000
 """Own limit, characters: five hundred points need a third of it."""
@@ -66,7 +66,7 @@ def line_of_text(text: str, name: str) -> PlannedLine:
     if len(text) > _LONGEST:
         message = f"{_SOURCE} is longer than {_LONGEST} characters; put the points into a file"
         raise UsageError(message)
-    parts = [part.strip() for part in text.translate(_NO_SEMICOLONS).split(";")]
+    parts = _BETWEEN.split(text.strip())
     while parts and not parts[-1]:
         parts.pop()
     if not parts:

@@ -1,0 +1,288 @@
+"""What shifting a leg and moving a turn have in common: where a line falls short, search, confirmation."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.plan import PlannedLine
+from towzone.model.result import FINDINGS, Part, Row
+from towzone.plan.advice.engine import open_rows_between
+from towzone.plan.advice.moves import Moved
+from towzone.plan.advice.quick import SECTIONS, Quick, Routes
+from towzone.plan.judging import OPEN, Judge
+from towzone.plan.lines import Legs, legs_of
+
+__all__ = ["SCAN_M", "STEP_M", "Adviser", "BoolArray", "Confirmed", "Found", "Move", "Search", "length_words"]
+
+STEP_M = 5.0
+"""What is advised is a multiple of this. Own choice: nobody steers by less."""
+
+SCAN_M = 50.0
+"""Amounts are tried at this distance first, for more is not always better; then between two. Own choice."""
+
+_AT_ONCE, _FEW = 40, 6
+"""Lines looked at together: for the vessel alone, and with the gear. Own choices, by speed."""
+
+_SPARE_M = 1.0
+"""A line that is looked for has so much to spare, for the search is a little coarse. Own choice."""
+
+_AS_BEFORE_M = -10.0
+"""Where a line had no more than this to spare (negative: to spare), it may have as little or less now: such
+places count as trouble that was there before. Own choice."""
+
+_ROUNDS = 4
+"""So often an amount that the check does not confirm is made larger. Own choice."""
+
+_MOST_MORE_M = 60.0
+"""By no more than this at a time. Own choice."""
+
+BoolArray = npt.NDArray[np.bool_]
+Move = Callable[[FloatArray], Moved]
+
+
+class Found(NamedTuple):
+    """An amount that the search found, and the line with it."""
+
+    amount_m: float
+    line: PlannedLine
+
+
+class Confirmed(NamedTuple):
+    """An amount that the check confirmed, its line, the ids of zones it clears, whether it clears all."""
+
+    amount_m: float
+    line: PlannedLine
+    clears: tuple[str, ...]
+    whole: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Search:
+    """What is searched through.
+
+    Parameters
+    ----------
+    move : callable
+        From amounts, shape (c,), to lines.
+    legs : tuple of int
+        First and last leg of the changed lines that is looked at.
+    needed : ndarray of bool, shape (legs, sections, zones)
+        Of these legs: what has to be clear.
+    amounts_m : ndarray
+        What is tried, in the order of trying: neighbours are no farther apart than the scan.
+    base_m : float
+        From where the amounts are counted: the first is tried in finer steps from there.
+    ratio : float
+        No corner moves farther than this for each metre of the amount.
+    """
+
+    move: Move
+    legs: tuple[int, int]
+    needed: BoolArray
+    amounts_m: FloatArray
+    base_m: float = 0.0
+    ratio: float = 1.0
+
+
+class Adviser:
+    """A line with its open rows, ready to be asked what would clear parts of it.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        All rows of the line by this judge.
+    farther_m : float
+        No line is looked at farther aside than this.
+    """
+
+    def __init__(self, line: PlannedLine, judge: Judge, rows: Sequence[Row], farther_m: float) -> None:
+        self.line = line
+        self.kind = judge.settings.check.legs
+        self.legs: Legs = legs_of(line, self.kind)
+        self.open_ids = frozenset(row.zone_id for row in rows if row.status in OPEN)
+        self.rows = rows
+        # Rows that are clear anyway need not be listed.
+        self.judge = judge.with_settings(
+            replace(judge.settings, check=replace(judge.settings.check, reach_m=0.0))
+        )
+        self.quick = Quick(line, judge, farther_m)
+
+    @cached_property
+    def layback_m(self) -> float:
+        """From the block to the doors over the ground; the length of the rope where no path is known."""
+        towed = self.quick.towed
+        return float(towed.layback_m[0]) if towed is not None else self.quick.gear_m
+
+    @property
+    def count(self) -> int:
+        """Number of legs."""
+        return len(self.legs.length_m)
+
+    @cached_property
+    def short_m(self) -> FloatArray:
+        """By how much the line falls short, shape (legs, sections, zones)."""
+        routes = self.routes(self.line.lon_deg[None], self.line.lat_deg[None], 0, self.count - 1)
+        return np.asarray(self.quick.short(routes).most_m[0])
+
+    @cached_property
+    def open_zones(self) -> BoolArray:
+        """Which zones have open rows, shape (zones,)."""
+        return np.array([one.zone_id in self.open_ids for one in self.quick.obstacles.each], dtype=bool)
+
+    @cached_property
+    def trouble(self) -> BoolArray:
+        """Where the line falls short of zones that have open rows, shape (legs, sections, zones)."""
+        found = (self.short_m > 0.0) & self.open_zones
+        # What the check finds open by less than the search can tell lies where there is least to spare.
+        for zone in np.flatnonzero(self.open_zones & ~found.any(axis=(0, 1))).tolist():
+            worst = self.short_m[:, :, zone].max()
+            found[:, :, zone] = (self.short_m[:, :, zone] >= worst) & (worst > _AS_BEFORE_M)
+        return np.asarray(found)
+
+    @cached_property
+    def before(self) -> BoolArray:
+        """Where the line has hardly more to spare than nothing, shape (legs, zones)."""
+        return np.asarray((self.short_m > _AS_BEFORE_M).any(axis=1))
+
+    def ids(self, zones: BoolArray) -> tuple[str, ...]:
+        """Return the ids of some zones."""
+        return tuple(self.quick.obstacles.each[z].zone_id for z in np.flatnonzero(zones).tolist())
+
+    def routes(self, lon_deg: FloatArray, lat_deg: FloatArray, first: int, last: int) -> Routes:
+        """Return the part of some lines from one leg to another."""
+        legs = lon_deg.shape[1] - 1
+        before_s = float(self.legs.length_m[:first].sum()) / self.quick.speed_mps
+        part = slice(first, last + 2)
+        return Routes(
+            lon_deg=lon_deg[:, part],
+            lat_deg=lat_deg[:, part],
+            begins=first == 0,
+            ends=last == legs - 1,
+            since_s=before_s,
+        )
+
+    def worst_m(self, moved: Moved, search: Search, *, gear: bool) -> FloatArray:
+        """Return by how much lines fall short where they must be clear; infinite if not to be towed."""
+        worst = np.full(len(moved.sound), np.inf)
+        sound = np.flatnonzero(moved.sound)
+        if not len(sound):
+            return worst
+        first, last = search.legs
+        lead_in = max(first - 1, 0)
+        routes = self.routes(moved.lon_deg[sound], moved.lat_deg[sound], lead_in, last)
+        short_m = self.quick.short(routes, gear=gear).most_m[:, first - lead_in :]
+        worst[sound] = np.where(search.needed[None], short_m, -np.inf).max(axis=(1, 2, 3), initial=-np.inf)
+        return worst
+
+    def find(self, search: Search) -> Found | None:
+        """Return the first amount with which all is clear that has to be; ``None`` if none is."""
+        amounts = search.amounts_m
+        vessel = np.concatenate(
+            [
+                self.worst_m(search.move(amounts[n : n + _AT_ONCE]), search, gear=False)
+                for n in range(0, len(amounts), _AT_ONCE)
+            ]
+        )
+        left = np.flatnonzero(vessel <= -_SPARE_M)
+        while len(left):
+            some, left = left[:_FEW], left[_FEW:]
+            worst = self.worst_m(search.move(amounts[some]), search, gear=True)
+            passed = np.flatnonzero(worst <= -_SPARE_M)
+            if len(passed):
+                return self._finer(search, int(some[passed[0]]))
+            # No point moves farther than the ratio allows: what is short by more needs more.
+            more_m = float(worst[-1]) / search.ratio if np.isfinite(worst[-1]) else 0.0
+            left = left[np.abs(amounts[left] - amounts[some[-1]]) >= min(more_m, 10.0 * SCAN_M) - SCAN_M]
+        return None
+
+    def _finer(self, search: Search, at: int) -> Found:
+        amount = float(search.amounts_m[at])
+        before = float(search.amounts_m[at - 1]) if at else search.base_m
+        steps = round(abs(amount - before) / STEP_M)
+        finer = np.linspace(before, amount, max(steps, 1) + 1)[1:]
+        worst = self.worst_m(search.move(finer), search, gear=True)
+        best = float(finer[np.flatnonzero(worst <= -_SPARE_M)[0]]) if (worst <= -_SPARE_M).any() else amount
+        return Found(best, self.line_with(search, best))
+
+    def line_with(self, search: Search, amount_m: float) -> PlannedLine:
+        """Return the line with some amount."""
+        moved = search.move(np.array([amount_m]))
+        names = self.line.point_names if moved.lon_deg.shape[1] == len(self.line) else ()
+        return replace(self.line, lon_deg=moved.lon_deg[0], lat_deg=moved.lat_deg[0], point_names=names)
+
+    def confirm(
+        self, search: Search, found: Found, between: tuple[float, float], zones: frozenset[str] | None = None
+    ) -> Confirmed | None:
+        """Return an amount that the check confirms, the one found or one a little larger.
+
+        Parameters
+        ----------
+        between : tuple of float
+            Places of the changed line between which all has to be clear: corners, from 0, with parts of the
+            next leg.
+        zones : frozenset of str or None
+            Of the zones that were in the way before, only these; ``None``: all of them.
+        """
+        amount, farther = found.amount_m, math.copysign(1.0, search.amounts_m[-1] - search.base_m)
+        for _ in range(_ROUNDS):
+            if not bool(search.move(np.array([amount])).sound[0]):
+                return None
+            line = self.line_with(search, amount)
+            rows = self.judge.open_rows(line)
+            still = {row.zone_id for row in rows}
+            wrong = [row for row in rows if row.zone_id not in self.open_ids]
+            if rows and not wrong:
+                there = open_rows_between(self.judge, line, *between)
+                wrong = [row for row in there if zones is None or row.zone_id in zones]
+            if not wrong:
+                return Confirmed(amount, line, tuple(sorted(self.open_ids - still)), not rows)
+            more_m = min(max(_missing_m(row) for row in wrong), _MOST_MORE_M)
+            amount += farther * max(STEP_M, STEP_M * math.ceil(more_m / STEP_M))
+        return None
+
+    def lacking_m(self, short_m: FloatArray, zones: BoolArray) -> dict[str, float]:
+        """Return as a figure by how much the line falls short of some zones in places, shape (n, zones).
+
+        Nothing where a shape is reached: by how much it falls short is not known then.
+        """
+        least = np.minimum(*self.quick.obstacles.needs_m[:2])[zones]
+        worst = short_m[:, zones].max(axis=0)
+        return {} if (worst >= least).any() else {"short_m": round(max(float(worst.max()), 0.0), 1)}
+
+    def longer_m(self, line: PlannedLine) -> float:
+        """Return by how much another line is longer."""
+        return float(legs_of(line, self.kind).length_m.sum() - self.legs.length_m.sum())
+
+    def cells(self, first: int, last: int) -> BoolArray:
+        """Return an array for what is needed of some legs, nothing yet."""
+        return np.zeros((last - first + 1, SECTIONS, len(self.quick.obstacles.each)), dtype=bool)
+
+
+def _missing_m(row: Row) -> float:
+    """Return about how much a row falls short."""
+    clearance_m = row.clearance_m if row.clearance_m is not None else row.margin_m
+    if row.part is Part.VESSEL or row.gear is None:
+        return row.margin_m + row.uncertainty_m - clearance_m
+    likely_m, rope_m = row.gear.likely_clearance_m, row.gear.rope_clearance_m
+    if row.status in FINDINGS or (likely_m is not None and likely_m < row.margin_m):
+        return row.margin_m - min(likely_m if likely_m is not None else clearance_m, clearance_m)
+    return row.margin_m - rope_m if rope_m is not None else _MOST_MORE_M
+
+
+def length_words(length_m: float) -> str:
+    """Return a length for people who steer by miles.
+
+    Examples
+    --------
+    >>> length_words(185.0), length_words(1850.0)
+    ('185 m (0.100 nmi)', '1850 m (0.999 nmi)')
+    """
+    return f"{length_m:.0f} m ({length_m / 1852.0:.3f} nmi)"

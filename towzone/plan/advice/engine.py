@@ -1,0 +1,110 @@
+"""What the check itself says of parts of a line: the confirmation of advice for one leg among several."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from towzone.checks.batches import Batch
+from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, change_instants, standing
+from towzone.checks.gear_leads import TowGear
+from towzone.checks.gear_rows import GearKnown, gear_known
+from towzone.checks.gear_shares import gear_passages, passages_without_path
+from towzone.checks.intervals import Intervals
+from towzone.checks.pair_rows import Measured, Pair, rows_of_pair
+from towzone.checks.passages import Demand
+from towzone.checks.path_passages import PathScene, Share, batch_shares
+from towzone.checks.paths import build_path
+from towzone.checks.settings import CheckSettings
+from towzone.checks.shares import Unit, shares_of
+from towzone.model.plan import PlannedLine
+from towzone.model.result import Activity, Part, Row
+from towzone.model.zone import Zone
+from towzone.plan.judging import OPEN, Judge
+
+__all__ = ["open_rows_between"]
+
+
+def open_rows_between(judge: Judge, line: PlannedLine, first: float, last: float) -> tuple[Row, ...]:
+    """Return the open rows of vessel and gear while the vessel is between two places of a line.
+
+    Parameters
+    ----------
+    first, last : float
+        Corners of the line, from 0, with a part of the next leg; below 0 and beyond the last corner gear is
+        shot and hauled. Places of the line's track are these and one more.
+
+    Raises
+    ------
+    GeometryError
+        A leg is too long or ambiguous.
+    """
+    track, settings = judge.track(line), judge.settings.check
+    zones, boundaries = judge.near(track)
+    if not zones:
+        return ()
+    changes_s = change_instants(track, zones)
+    path = build_path(track, settings, changes_s)
+    scene = PathScene(path, zones, boundaries, [_demand(zone, settings) for zone in zones], settings)
+    end = float(len(line))
+    parts = [
+        (activity, Intervals(np.array([low]), np.array([high])))
+        for activity, low, high in (
+            (Activity.UNKNOWN, max(first + 1.0, 0.0), min(last + 1.0, 1.0)),
+            (Activity.TOWING, max(first + 1.0, 1.0), min(last + 1.0, end)),
+            (Activity.UNKNOWN, max(first + 1.0, end), min(last + 1.0, end + 1.0)),
+        )
+        if low < high
+    ]
+    groups = shares_of([Unit(path.tows[0], tuple(parts))], path.time_s, changes_s)
+    known = gear_known(path, settings)
+    out_to_m = scene.out_to_m(known.reach_m if known is not None else 0.0)
+    vessel = batch_shares(scene, Batch.of(path, groups), out_to_m)
+    rows = _rows(scene, vessel, Part.VESSEL)
+    if known is not None:
+        rows += _rows(scene, _of_gear(scene, vessel, known), Part.GEAR)
+    return tuple(row for row in rows if row.status in OPEN)
+
+
+def _of_gear(scene: PathScene, vessel: Sequence[Share], known: GearKnown) -> Sequence[Share]:
+    gear = known.tows[0]
+    if isinstance(gear, TowGear):
+        return gear_passages(scene, vessel, gear).shares
+    return passages_without_path(scene, vessel, gear)
+
+
+def _rows(scene: PathScene, shares: Sequence[Share], part: Part) -> list[Row]:
+    rows: list[Row] = []
+    for z, zone in enumerate(scene.zones):
+        pair = Pair(
+            path=scene.path,
+            tow=scene.path.tows[0],
+            activity=Activity.TOWING,
+            zone=zone,
+            demand=scene.demands[z],
+            gaps=(),
+            part=part,
+            proof=scene.settings.gear_proof,
+        )
+        measured = [
+            Measured(share.passages.get(z), _standing(scene, share, zone, part), share.group.activity)
+            for share in shares
+        ]
+        rows += rows_of_pair(pair, measured)
+    return rows
+
+
+def _standing(scene: PathScene, share: Share, zone: Zone, part: Part) -> Standing:
+    """Return whether a rule holds; for gear that is shot or hauled it is open whether it does."""
+    known = standing(zone, share.group, scene.settings)
+    doubt = share.group.activity is Activity.UNKNOWN and part is Part.GEAR
+    return Standing(Force.UNKNOWN, ACTIVITY_UNKNOWN) if doubt and known.force is Force.HOLDS else known
+
+
+def _demand(zone: Zone, settings: CheckSettings) -> Demand:
+    stated = (settings.margin_m, zone.margin_m, settings.kind_margins_m.get(zone.kind), 0.0)
+    return Demand(
+        margin_m=next(margin for margin in stated if margin is not None),
+        uncertainty_m=settings.position_error_m + settings.steering_m + zone.datum_accuracy_m,
+    )

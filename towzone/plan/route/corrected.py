@@ -2,39 +2,43 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
+import shapely
 
+from towzone.checks.force import Force, span_standing
 from towzone.checks.legs import seconds_since_epoch
 from towzone.gear.figures import NoRigging
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.plan import NoLine, NoLineWhy, PlannedLine
-from towzone.model.result import Part, Row
+from towzone.model.track import Track
 from towzone.plan.judging import Judge
-from towzone.plan.lines import line_of
-from towzone.plan.route.footprint import LEAST_LEG_LAYBACKS, Footprint, footprint_of
-from towzone.plan.route.nodes import around_ends, around_shape, far_enough, free_courses, grid_nodes
+from towzone.plan.lines import legs_of
+from towzone.plan.route.footprint import LEAST_LEG_LAYBACKS, footprint_of
+from towzone.plan.route.hunt import Hunt, Scene, hunted
+from towzone.plan.route.narrowest import Narrow, narrowest
+from towzone.plan.route.nodes import free_courses
 from towzone.plan.route.obstacles import Obstacle, obstacles_in, waters_around
 from towzone.plan.route.plane import HIGHEST_DEG, Plane, plane_around
-from towzone.plan.route.polish import Way, polished
-from towzone.plan.route.room import Ends, Room
-from towzone.plan.route.search import Found, cheapest
+from towzone.plan.route.room import Room
 from towzone.plan.route.wanted import Wanted
+from towzone.units import KNOT_MPS
 
 __all__ = ["FoundLine", "find_line"]
 
-_ROUNDS = 14
-"""How often obstacles that were met are added and the search is begun again. Own choice."""
+_LEAST_WATERS_M = 10_000.0
+"""Ways are looked for so far from the wanted line at the least, else as far as it is long. Own choice."""
 
-_CHECKS = 8
-"""How often a line that the check does not pass is mended. Own choice."""
+_DETOUR = 1.5
+"""A line is taken to last up to so many times as long as the wanted one. Own choice."""
 
-_DENSITIES = 3
-_MOST_GRID = 400
+_STRAY_S = 1_800.0
+"""Where a rule changes on the way, it counts at first only if it holds within this of when the wanted line is
+near. Own choice; the check decides."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,162 +49,199 @@ class FoundLine:
     aside_m: float
 
 
-@dataclass(slots=True)
-class _Scene:
-    """All that a search among the same obstacles shares."""
-
-    judge: Judge
-    line: PlannedLine
-    plane: Plane
-    wanted: Wanted
-    footprint: Footprint
-    waters: tuple[float, float, float, float]
-    obstacles: tuple[Obstacle, ...]
-    more_m: dict[int, tuple[float, float]] = field(default_factory=dict)
-
-    def room(self) -> Room:
-        ends = Ends(self.judge.rope_m, self.judge.run_in_m, self.judge.run_out_m)
-        return Room(self.plane, self.footprint, ends, self.obstacles, self.more_m)
-
-    @property
-    def least_leg_m(self) -> float:
-        return LEAST_LEG_LAYBACKS * self.footprint.layback_m
-
-
 def find_line(line: PlannedLine, judge: Judge) -> FoundLine | NoLine:
     """Return the shortest line from start to end of a wanted one that keeps vessel and gear clear.
 
-    It has no turn sharper than 60 degrees and no leg shorter than three laybacks, unless it is a single leg;
-    of lines that are nearly as short the one nearer to the wanted one. A line is only returned if the check
-    itself passes it.
+    Returns
+    -------
+    FoundLine
+        It has no turn sharper than 60 degrees, and no leg shorter than three laybacks or the shortest leg of
+        the wanted line. Of lines that differ by less than 1 % in length the one nearer to the wanted line.
+        The check itself has passed it.
+    NoLine
+        Why there is none, or none was found, and where it is narrowest.
+
+    Raises
+    ------
+    GeometryError
+        A leg is too long or ambiguous.
     """
     if isinstance(judge.rigging, NoRigging):
-        return NoLine(
-            why=NoLineWhy.GEAR, words=f"Where the gear goes cannot be computed. {judge.rigging.why}"
-        )
+        words = f"Where the gear goes cannot be computed, so no line was looked for. {judge.rigging.why}"
+        return NoLine(why=NoLineWhy.GEAR, words=words)
     if float(np.abs(line.lat_deg).max()) > HIGHEST_DEG:
         words = f"No line is looked for beyond {HIGHEST_DEG:g} degrees of latitude."
         return NoLine(why=NoLineWhy.NOT_FOUND, words=words)
     scene = _scene(line, judge)
-    found = _search(scene)
-    if found is not None:
-        return found
-    return NoLine(why=NoLineWhy.NOT_FOUND, words="No line was found that keeps vessel and gear clear.")
+    hunt = _hunted(scene)
+    if hunt.line is not None and hunt.xy_m is not None:
+        return FoundLine(line=hunt.line, aside_m=scene.aside_m(hunt.xy_m))
+    return _undecided(scene) or _none(scene)
 
 
-def _scene(line: PlannedLine, judge: Judge) -> _Scene:
+def _scene(line: PlannedLine, judge: Judge) -> Scene:
     plane = plane_around(line.lon_deg, line.lat_deg, judge.settings.check.legs)
-    xy = plane.to_plane(line.lon_deg, line.lat_deg)
-    length = float(np.hypot(*np.diff(xy, axis=0).T).sum())
-    wider = max(10_000.0, length) + 2.0 * (judge.rope_m + judge.run_in_m)
+    xy, legs = plane.to_plane(line.lon_deg, line.lat_deg), legs_of(line, judge.settings.check.legs)
+    wider = max(_LEAST_WATERS_M, float(legs.length_m.sum())) + 2.0 * judge.rope_m
     waters = waters_around(xy, wider)
-    time_utc = judge.track(line).time_utc
-    span = seconds_since_epoch(time_utc[[0, -1]])
-    obstacles = obstacles_in(judge, plane, waters, span_s=(float(span[0]), float(span[1])))
-    footprint = footprint_of(judge, plane.lon_deg, plane.lat_deg)
-    return _Scene(judge, line, plane, Wanted(xy_m=xy), footprint, waters, obstacles)
+    track = judge.track(line)
+    first_s, last_s = seconds_since_epoch(track.time_utc[[0, -1]]).tolist()
+    span = first_s, first_s + (last_s - first_s) * _DETOUR
+    obstacles = obstacles_in(judge, plane, waters, span_s=span)
+    footprint = footprint_of(judge, float(line.lon_deg[0]), float(line.lat_deg[0]))
+    return Scene(
+        judge=judge,
+        line=line,
+        plane=plane,
+        wanted=Wanted(xy_m=xy),
+        footprint=footprint,
+        waters=waters,
+        obstacles=obstacles,
+        dropped=_idle_when_passed(judge, plane, track, obstacles),
+        least_leg_m=min(LEAST_LEG_LAYBACKS * footprint.layback_m, float(legs.length_m.min())),
+    )
 
 
-def _search(scene: _Scene) -> FoundLine | None:
-    room = scene.room()
-    way = _way(scene, room, _Chosen())
-    for _ in range(_CHECKS):
-        if way is None:
-            return None
-        better = polished(Way(room, scene.wanted, scene.least_leg_m), way)
-        line = _line(scene, better)
-        open_rows = scene.judge.open_rows(line)
-        if not open_rows:
-            return FoundLine(line=line, aside_m=_aside_m(scene, better))
-        _learn(scene, open_rows)
-        room = scene.room()
-        mended = polished(Way(room, scene.wanted, scene.least_leg_m), better)
-        way = mended if Way(room, scene.wanted, scene.least_leg_m).lack(_points(mended)) <= 0.5 else None
-        if way is None:
-            way = _way(scene, room, _Chosen())
-    return None
+def _idle_when_passed(
+    judge: Judge, plane: Plane, track: Track, obstacles: Sequence[Obstacle]
+) -> frozenset[int]:
+    """Return the zones whose rules do not hold around the time at which the wanted line is nearest."""
+    dated = [o for o in obstacles if judge.zones[o.number].rules.dated]
+    if not dated:
+        return frozenset()
+    corners, times = plane.to_plane(track.lon_deg, track.lat_deg), seconds_since_epoch(track.time_utc)
+    step_s = 100.0 / (judge.settings.speed_kn * KNOT_MPS)
+    at_s = np.arange(times[0], times[-1] + step_s, step_s)
+    way = shapely.points(np.column_stack([np.interp(at_s, times, axis) for axis in corners.T]))
+    idle = []
+    for obstacle in dated:
+        apart = shapely.distance(obstacle.shape, way)
+        near = at_s[apart <= apart.min() + max(obstacle.vessel_m, obstacle.gear_m) + judge.rope_m]
+        span = float(near[0]) - _STRAY_S, float(near[-1]) + _STRAY_S
+        zone = judge.zones[obstacle.number]
+        if span_standing(zone, *span, judge.settings.check).force is Force.IDLE:
+            idle.append(obstacle.number)
+    return frozenset(idle)
 
 
-def _points(xy: FloatArray) -> list[tuple[float, float]]:
-    return [(float(x), float(y)) for x, y in xy]
+def _hunted(scene: Scene) -> Hunt:
+    """Hunt among the zones that matter when the wanted line passes; then among all, then without any dated.
+
+    The check decides each time.
+    """
+    hunt = hunted(scene)
+    dated = frozenset(o.number for o in scene.obstacles if scene.judge.zones[o.number].rules.dated)
+    for dropped in (frozenset[int](), dated):
+        if hunt.line is None and dropped != scene.dropped:
+            hunt = hunted(replace(scene, dropped=dropped))
+    return hunt
 
 
-@dataclass(slots=True)
-class _Chosen:
-    """The obstacles around which corners are put, and how densely."""
-
-    numbers: list[int] = field(default_factory=list)
-    density: int = 0
-
-
-def _way(scene: _Scene, room: Room, chosen: _Chosen) -> FloatArray | None:
-    """Return the cheapest way by the footprint, looking at ever more obstacles and corners."""
-    best: Found = Found(None)
-    for _ in range(_ROUNDS):
-        nodes = _nodes(scene, room, chosen)
-        found = cheapest(room, scene.wanted, nodes, chosen.numbers, scene.least_leg_m)
-        new = sorted(found.met - set(chosen.numbers))
-        if found.xy_m is not None:
-            best = found
-            if not new:
-                return found.xy_m
-        if new:
-            chosen.numbers = sorted({*chosen.numbers, *new})
-        elif chosen.density + 1 < _DENSITIES:
-            chosen.density += 1
-        else:
-            break
-    return best.xy_m
+def _undecided(scene: Scene) -> NoLine | None:
+    """Return where that is so, that there would be a line but for rules that may not even hold."""
+    unsure = [o for o in scene.obstacles if o.force is Force.UNKNOWN]
+    if not unsure:
+        return None
+    sure = tuple(o for o in scene.obstacles if o.force is not Force.UNKNOWN)
+    without = [zone for n, zone in enumerate(scene.judge.zones) if n not in {o.number for o in unsure}]
+    judge = Judge(without, scene.judge.settings)
+    numbers = {zone.zone_id: n for n, zone in enumerate(without)}
+    sure = tuple(replace(o, number=numbers[o.zone_id]) for o in sure)
+    hunt = hunted(replace(scene, judge=judge, obstacles=sure, dropped=frozenset()))
+    if hunt.line is None:
+        return None
+    words = (
+        "It is not known whether the rules of some zones hold; without these there would be a line, with "
+        "them none was found."
+    )
+    return NoLine(why=NoLineWhy.UNDECIDED, words=words, zone_ids=tuple(o.zone_id for o in unsure))
 
 
-def _nodes(scene: _Scene, room: Room, chosen: _Chosen) -> FloatArray:
-    corners = scene.wanted.xy_m
-    ends = np.array([corners[0], corners[-1]])
-    some = [corners[1:-1]]
-    some += [around_shape(room, number, min(chosen.density, 1)) for number in chosen.numbers]
-    least = scene.least_leg_m * room.scale(float(ends[0, 1]))
-    for first, at in ((True, ends[0]), (False, ends[1])):
-        here = float(at[0]), float(at[1])
-        courses = free_courses(room, here, first=first, length_m=least)
-        if len(courses) < 72 or chosen.density:
-            some.append(
-                around_ends(courses, here, first=first, least_m=least, density=min(chosen.density, 1))
-            )
-    if chosen.density == 2:
-        wide = waters_around(corners, 0.3 * float(np.hypot(*(ends[1] - ends[0]))) + 3.0 * least)
-        some.append(grid_nodes(wide, least / 1.5, _MOST_GRID))
-    nodes = far_enough(np.concatenate(some), room, chosen.numbers)
-    return np.concatenate([ends, nodes])
+def _none(scene: Scene) -> NoLine:
+    room = replace(scene, dropped=frozenset()).room()
+    for first in (True, False):
+        shut = _end_shut(scene, room, first=first)
+        if shut is not None:
+            return shut
+    narrow = narrowest(room, scene.wanted.xy_m[[0, -1]], scene.waters)
+    if narrow is None:
+        return NoLine(why=NoLineWhy.NOT_FOUND, words=_NOT_FOUND)
+    return _told(scene, room, narrow)
 
 
-def _line(scene: _Scene, xy: FloatArray) -> PlannedLine:
-    lon, lat = scene.plane.from_plane(xy)
-    wanted = scene.line
-    lon[[0, -1]], lat[[0, -1]] = wanted.lon_deg[[0, -1]], wanted.lat_deg[[0, -1]]
-    names = [""] * len(lon)
-    names[0], names[-1] = wanted.point_names[0], wanted.point_names[-1]
-    return line_of(wanted.name, lon, lat, point_names=tuple(names), source=wanted.source)
+_NOT_FOUND = (
+    "No line was found that keeps vessel and gear clear with the turns and legs that the gear allows; this "
+    "does not prove that there is none."
+)
 
 
-def _aside_m(scene: _Scene, xy: FloatArray) -> float:
-    points = [xy[:1]]
-    for a, b in itertools.pairwise(xy):
-        steps = max(2, math.ceil(float(np.hypot(*(b - a))) / 50.0))
-        points.append(a + (b - a) * (np.arange(1, steps + 1) / steps)[:, None])
-    dense = np.concatenate(points)
-    return float((scene.wanted.away_m(dense) / scene.plane.scale_at(dense)).max())
+def _told(scene: Scene, room: Room, narrow: Narrow) -> NoLine:
+    lon, lat = scene.plane.from_plane(np.array([narrow.xy_m]))
+    far_km = (scene.waters[2] - scene.waters[0]) / 1000.0, (scene.waters[3] - scene.waters[1]) / 1000.0
+    if narrow.closed:
+        words = (
+            f"The zones with what must be kept off them close the way from start to end, in waters of "
+            f"{far_km[0]:.0f} by {far_km[1]:.0f} km around the line: at the widest there are "
+            f"{narrow.width_m:.0f} m, and {narrow.needed_m:.0f} m are needed."
+        )
+    else:
+        words = (
+            f"{_NOT_FOUND} The narrowest place on the widest way is {narrow.width_m:.0f} m wide; a straight "
+            f"leg needs {narrow.needed_m:.0f} m there, and a turn more."
+        )
+    return NoLine(
+        why=NoLineWhy.CLOSED if narrow.closed else NoLineWhy.NOT_FOUND,
+        words=words,
+        zone_ids=tuple(room.obstacles[n].zone_id for n in narrow.numbers),
+        lon_deg=float(lon[0]),
+        lat_deg=float(lat[0]),
+        width_m=narrow.width_m,
+        needed_m=narrow.needed_m,
+    )
 
 
-def _learn(scene: _Scene, rows: Sequence[Row]) -> None:
-    """Let vessel or gear keep farther off the zones of rows that were not clear, by what was missing."""
-    numbers = {zone.zone_id: number for number, zone in enumerate(scene.judge.zones)}
-    for row in rows:
-        number = numbers[row.zone_id]
-        vessel, gear = scene.more_m.get(number, (0.0, 0.0))
-        if row.part is Part.VESSEL:
-            have = row.clearance_m if row.clearance_m is not None else 0.0
-            vessel += min(max(row.margin_m + row.uncertainty_m - have, 0.0), 50.0) + 1.0
-        else:
-            have = (row.gear.likely_clearance_m if row.gear is not None else None) or 0.0
-            gear += min(max(row.margin_m - have, 0.0), 50.0) + 1.0
-        scene.more_m[number] = vessel, gear
+def _end_shut(scene: Scene, room: Room, *, first: bool) -> NoLine | None:
+    """Return why no line can begin, or end, where the wanted one does; ``None`` if one can."""
+    xy = scene.wanted.xy_m
+    here = (float(xy[0, 0]), float(xy[0, 1])) if first else (float(xy[-1, 0]), float(xy[-1, 1]))
+    length = scene.least_leg_m * room.scale(here[1])
+    if len(free_courses(room, here, first=first, length_m=length, step_deg=2.0)):
+        return None
+    numbers, how = _why_shut(room, here, first=first)
+    name = "start" if first else "end"
+    lon, lat = (scene.line.lon_deg, scene.line.lat_deg)
+    at = 0 if first else -1
+    return NoLine(
+        why=NoLineWhy.START if first else NoLineWhy.END,
+        words=f"The {name} of the line {how}.",
+        zone_ids=tuple(room.obstacles[n].zone_id for n in numbers),
+        lon_deg=float(lon[at]),
+        lat_deg=float(lat[at]),
+    )
+
+
+def _why_shut(room: Room, here: tuple[float, float], *, first: bool) -> tuple[list[int], str]:
+    """Return the obstacles that shut an end, and how, in words."""
+    off = shapely.distance(room.shapes, shapely.Point(here))
+    radius = np.array([o.radius_m for o in room.obstacles])
+    inside = np.flatnonzero(off <= radius)
+    if len(inside):
+        turned = all(room.obstacles[n].turned for n in inside)
+        how = "lies outside the area in which alone it is allowed" if turned else "lies inside a zone"
+        return inside.tolist(), how
+    near = np.flatnonzero(off < room.vessel_m)
+    if len(near):
+        how = "lies nearer to a zone than its margin, the position error and the steering allow"
+        return near.tolist(), how
+    doing = "shooting" if first else "hauling"
+    reach = room.ends.run_in_m if first else room.ends.run_out_m
+    numbers = np.flatnonzero(off < room.gear_m + room.ends.rope_m + reach)
+    how = (
+        f"leaves no course on which the gear keeps clear while {doing}: it may reach "
+        f"{room.ends.rope_m:.0f} m from the vessel, over {reach:.0f} m of way"
+    )
+    return _nearest_first(numbers, off), how
+
+
+def _nearest_first(numbers: npt.NDArray[np.int64], off: FloatArray) -> list[int]:
+    return [int(n) for n in sorted(numbers.tolist(), key=lambda n: (math.floor(off[n]), n))]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -45,7 +46,7 @@ _UPSET_DEG = 150.0
 """Between two corners of the zigzag no turn is sharper, so that its gear never lies ahead. Own choice."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Footprint:
     """The widths of the likely gear, metres over the ground.
 
@@ -109,6 +110,19 @@ class Footprint:
         """How far the settled gear reaches to either side at the least, on any course."""
         straight = int(np.argmin(np.abs(self.turn_deg)))
         return float(min(self.port_m[:, straight, -1].min(), self.starboard_m[:, straight, -1].min()))
+
+    @cached_property
+    def widest_m(self) -> float:
+        """No part of the gear is farther from the leg after a corner, or behind the corner."""
+        sides = (self.port_m, self.starboard_m, self.first_port_m, self.first_starboard_m)
+        return float(max(np.abs(self.along_m[0]), *(np.abs(side).max() for side in sides)))
+
+    @property
+    def least_half_m(self) -> float:
+        """Half the least width of the way that settled gear takes, on any course."""
+        straight = int(np.argmin(np.abs(self.turn_deg)))
+        whole = self.port_m[:, straight, -1] + self.starboard_m[:, straight, -1]
+        return float(whole.min()) / 2.0
 
     def _courses(self, course_deg: float) -> tuple[int, int, float]:
         place = (course_deg % self.course_period_deg) / self.course_step_deg
@@ -185,7 +199,8 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
         port[at], starboard[at] = _reaches(seen, along)
         if turn == 0.0:
             front = min(front, -float(seen[2, :, 1].max()))  # as it lies when the vessel is at the corner
-    first = [_first(judge, rigging, course, along, layback, (lon_deg, lat_deg)) for course in courses]
+    straight = len(turns) // 2
+    more = _more_at_first(judge, rigging, along, layback, (lon_deg, lat_deg))
     return Footprint(
         layback_m=layback,
         along_m=along,
@@ -194,8 +209,8 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
         turn_deg=turns,
         port_m=port,
         starboard_m=starboard,
-        first_port_m=np.stack([one[0] for one in first]),
-        first_starboard_m=np.stack([one[1] for one in first]),
+        first_port_m=port[:, straight, -1:] + more,
+        first_starboard_m=starboard[:, straight, -1:] + more,
         front_m=front,
     )
 
@@ -278,6 +293,15 @@ def _lead(
         warp_m=warp if winch is None else warp_out_m(clock, warp, winch),
         height_m=np.full(len(lon), height),
     )
+
+
+def _more_at_first(
+    judge: Judge, rigging: Rigging, along: FloatArray, layback: float, start: tuple[float, float]
+) -> FloatArray:
+    """Return how much farther than settled gear it reaches along a first leg, on any of four courses."""
+    courses = (0.0, 90.0, 180.0, 270.0) if rigging.current is not None else (0.0, 30.0)
+    sides = [side for c in courses for side in _first(judge, rigging, c, along, layback, start)]
+    return np.asarray(np.maximum.reduce([side - side[-1] for side in sides]).clip(0.0))
 
 
 def _first(

@@ -61,9 +61,11 @@ def _turns_out(grown: Any, least_m: float) -> FloatArray:
     return np.asarray(xy[chosen])
 
 
-def free_courses(room: Room, here: tuple[float, float], *, first: bool, length_m: float) -> FloatArray:
+def free_courses(
+    room: Room, here: tuple[float, float], *, first: bool, length_m: float, step_deg: float = _FINE_DEG
+) -> FloatArray:
     """Return the courses on which towing may begin (or the haul be called) at a position, degrees."""
-    courses = np.arange(0.0, 360.0, _FINE_DEG)
+    courses = np.arange(0.0, 360.0, step_deg)
     free = []
     for course in courses.tolist():
         ahead = math.sin(math.radians(course)) * length_m, math.cos(math.radians(course)) * length_m

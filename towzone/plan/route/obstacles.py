@@ -47,8 +47,12 @@ class Obstacle:
         What must not be come near, before radius and margin; prepared.
     vessel_m, gear_m : float
         How far the vessel's line, and the outline of the gear, must be from the shape; metres of the plane.
+    radius_m : float
+        What of both is the zone itself, around its shape.
     force : Force
-        Whether its rule holds throughout, or it is not known whether it does.
+        Whether its rule holds at some time of the span, or it is not known whether it does.
+    turned : bool
+        Whether the shape is all that lies outside an allowed area.
     """
 
     number: int
@@ -56,7 +60,9 @@ class Obstacle:
     shape: Any
     vessel_m: float
     gear_m: float
+    radius_m: float
     force: Force
+    turned: bool
 
 
 def waters_around(xy_m: FloatArray, wider_m: float) -> tuple[float, float, float, float]:
@@ -153,7 +159,9 @@ def _obstacle(
         shape=shape,
         vessel_m=scale * (off_m + check.position_error_m),
         gear_m=scale * off_m,
+        radius_m=scale * radius_m,
         force=force,
+        turned=zone.rules.allowed_only_inside,
     )
     shapely.prepare(obstacle.shape)
     low_x, low_y, high_x, high_y = shape.bounds

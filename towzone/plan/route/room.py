@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from towzone.geodesy.ellipsoid import FloatArray
@@ -66,6 +67,8 @@ class Room:
     Parameters
     ----------
     obstacles : sequence of Obstacle
+    waters : tuple of float
+        The box, low x, low y, high x, high y, in which ways are looked for.
     more_m : mapping of int to (float, float)
         By zone: how much more than it should need the check has found vessel and gear to need.
     """
@@ -76,11 +79,13 @@ class Room:
         footprint: Footprint,
         ends: Ends,
         obstacles: Sequence[Obstacle],
+        waters: tuple[float, float, float, float],
         more_m: Mapping[int, tuple[float, float]],
     ) -> None:
         self.plane = plane
         self.footprint = footprint
         self.ends = ends
+        self.waters = waters
         self.obstacles = tuple(obstacles)
         self.shapes = np.array([o.shape for o in self.obstacles], dtype=object)
         more = [more_m.get(o.number, (0.0, 0.0)) for o in self.obstacles]
@@ -108,31 +113,61 @@ class Room:
     def straight_m(self) -> FloatArray:
         """Return the least that any line has to keep off each shape, metres of the plane."""
         narrow = self.footprint.narrowest_m
-        return np.asarray(np.maximum(self.vessel_m, self.gear_m + narrow * self._least_scale))
+        return np.asarray(np.maximum(self.vessel_m, self.gear_m + narrow * self.least_scale))
 
     @cached_property
-    def _least_scale(self) -> float:
-        return 0.98  # over 100 km at 60 degrees the scale changes by 3 %; the bound may only be too small
+    def least_scale(self) -> float:
+        """The least scale of the plane in the waters."""
+        low, high = self.waters[1], self.waters[3]
+        return min(self.scale(y) for y in (low, high, min(max(0.0, low), high)))
 
     def lacks(self, leg: Leg) -> list[tuple[int, float]]:
         """Return the obstacles that a leg does not keep clear of, and by how many metres too little."""
-        if not len(self.obstacles):
+        near = self._near(leg)
+        if not len(near):
             return []
-        line, gear = shapely.LineString([leg.start, leg.end]), self.gear_outline(leg)
         found: dict[int, float] = {}
-        self._add(found, line, self.vessel_m)
-        self._add(found, gear, self.gear_m)
+        self._add(found, near, shapely.LineString([leg.start, leg.end]), self.vessel_m)
+        self._add(found, near, self.gear_outline(leg), self.gear_m)
         for capsule, rope_m in self._capsules(leg):
-            self._add(found, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
+            self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
         return sorted(found.items())
 
-    def _add(self, found: dict[int, float], way: Any, need_m: FloatArray) -> None:
-        far = float(need_m.max())
-        low_x, low_y, high_x, high_y = way.bounds
-        near = self._tree.query(shapely.box(low_x - far, low_y - far, high_x + far, high_y + far))
+    def shortfall(self, leg: Leg, most: float) -> tuple[float, bool]:
+        """Return the metres that a leg lacks from all obstacles together, and whether that is all.
+
+        More than ``most`` is enough to know, so then it may be less than all.
+        """
+        near = self._near(leg)
         if not len(near):
-            return
-        near = np.sort(near)
+            return 0.0, True
+        found: dict[int, float] = {}
+        self._add(found, near, shapely.LineString([leg.start, leg.end]), self.vessel_m)
+        for capsule, rope_m in self._capsules(leg):
+            self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
+        if sum(found.values()) > most:
+            return sum(found.values()), False
+        self._add(found, near, self.gear_outline(leg), self.gear_m)
+        return sum(found.values()), True
+
+    def _near(self, leg: Leg) -> npt.NDArray[np.int64]:
+        """Return the obstacles that may matter to a leg."""
+        if not len(self.obstacles):
+            return np.empty(0, dtype=np.int64)
+        far = self._farthest_m + 1.1 * self.footprint.widest_m * self._greatest_scale
+        if leg.first or leg.last:
+            far += self._greatest_scale * (self.ends.rope_m + max(self.ends.run_in_m, self.ends.run_out_m))
+        low_x, high_x = sorted((leg.start[0], leg.end[0]))
+        low_y, high_y = sorted((leg.start[1], leg.end[1]))
+        return np.sort(self._tree.query(shapely.box(low_x - far, low_y - far, high_x + far, high_y + far)))
+
+    @cached_property
+    def _greatest_scale(self) -> float:
+        return max(self.scale(y) for y in (self.waters[1], self.waters[3]))
+
+    def _add(
+        self, found: dict[int, float], near: npt.NDArray[np.int64], way: Any, need_m: FloatArray
+    ) -> None:
         apart = shapely.distance(self.shapes[near], way)
         lack = need_m[near] - apart
         for at in np.flatnonzero(lack > 0.0).tolist():

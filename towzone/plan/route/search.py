@@ -44,7 +44,12 @@ class _Graph:
 
 
 def cheapest(
-    room: Room, wanted: Wanted, nodes: FloatArray, chosen: Sequence[int], least_leg_m: float
+    room: Room,
+    wanted: Wanted,
+    nodes: FloatArray,
+    chosen: Sequence[int],
+    least_leg_m: float,
+    below_m: float = math.inf,
 ) -> Found:
     """Return the cheapest way over nodes, the first of which is the start and the second the end.
 
@@ -54,6 +59,8 @@ def cheapest(
         The obstacles by which legs are left out from the outset; the others are looked at as legs come up.
     least_leg_m : float
         Over the ground; a way of a single leg may be shorter.
+    below_m : float
+        What a way has to cost less than.
     """
     graph = _graph(room, wanted, nodes, chosen, least_leg_m)
     found = Found(None)
@@ -65,7 +72,8 @@ def cheapest(
         if math.isfinite(graph.left[k]):
             serial += 1
             g = float(graph.cost[0, k])
-            heapq.heappush(queue, (g + float(graph.left[k]), serial, g, 0, k, -1))
+            if g + float(graph.left[k]) < below_m:
+                heapq.heappush(queue, (g + float(graph.left[k]), serial, g, 0, k, -1))
     legs: list[tuple[int, int, int, float]] = []  # start, end, leg before, turn with what was left of it
     done: set[tuple[int, int]] = set()
     barred: set[tuple[int, int]] = set()
@@ -98,7 +106,8 @@ def cheapest(
                 continue
             serial += 1
             cost = g + float(graph.cost[j, k])
-            heapq.heappush(queue, (cost + float(graph.left[k]), serial, cost, j, k, here))
+            if cost + float(graph.left[k]) < below_m:
+                heapq.heappush(queue, (cost + float(graph.left[k]), serial, cost, j, k, here))
     return found
 
 

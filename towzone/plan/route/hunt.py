@@ -1,0 +1,233 @@
+"""The hunt for a line: search, polish, check, and again with what the check has shown."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.model.plan import PlannedLine
+from towzone.model.result import Part, Row
+from towzone.plan.judging import Judge
+from towzone.plan.lines import line_of
+from towzone.plan.route.footprint import Footprint
+from towzone.plan.route.nodes import around_ends, around_shape, far_enough, free_courses, grid_nodes
+from towzone.plan.route.obstacles import Obstacle, waters_around
+from towzone.plan.route.plane import Plane
+from towzone.plan.route.polish import Way, polished
+from towzone.plan.route.room import Ends, Room
+from towzone.plan.route.search import Found, cheapest
+from towzone.plan.route.wanted import Wanted
+
+__all__ = ["Hunt", "Scene", "hunted"]
+
+_ROUNDS = 16
+"""How often obstacles that were met are added and the search is begun again. Own choice."""
+
+_CHECKS = 10
+"""How often a line that the check does not pass is mended. Own choice."""
+
+_MOST_GRID = 400
+_MOST_NODES = 700
+"""Corners of one search at the most, nearest first. Own choice, for time and memory."""
+
+_DENSITIES = 3
+_AGAIN = (1.02, 1.1, math.inf)
+"""A way longer than the straight one by more than this is looked for again, with denser corners. Own
+choice."""
+
+_FEASIBLE_M = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """All that a hunt is about.
+
+    Parameters
+    ----------
+    obstacles : tuple of Obstacle
+        All that may be in the way.
+    dropped : frozenset of int
+        Zones left out at first, because their rules do not hold when the wanted line passes them.
+    least_leg_m : float
+        Over the ground.
+    """
+
+    judge: Judge
+    line: PlannedLine
+    plane: Plane
+    wanted: Wanted
+    footprint: Footprint
+    waters: tuple[float, float, float, float]
+    obstacles: tuple[Obstacle, ...]
+    dropped: frozenset[int]
+    least_leg_m: float
+
+    def room(self, more_m: dict[int, tuple[float, float]] | None = None) -> Room:
+        """Return the room between the obstacles that are not left out."""
+        ends = Ends(self.judge.rope_m, self.judge.run_in_m, self.judge.run_out_m)
+        kept = [o for o in self.obstacles if o.number not in self.dropped]
+        return Room(self.plane, self.footprint, ends, kept, self.waters, more_m or {})
+
+    def as_line(self, xy: FloatArray) -> PlannedLine:
+        """Return corners of the plane as a line, with the very ends of the wanted one."""
+        lon, lat = self.plane.from_plane(xy)
+        wanted = self.line
+        lon[[0, -1]], lat[[0, -1]] = wanted.lon_deg[[0, -1]], wanted.lat_deg[[0, -1]]
+        names = [""] * len(lon)
+        names[0], names[-1] = wanted.point_names[0], wanted.point_names[-1]
+        return line_of(wanted.name, lon, lat, point_names=tuple(names), source=wanted.source)
+
+    def aside_m(self, xy: FloatArray) -> float:
+        """Return how far corners and the legs between stray from the wanted line, metres over the ground."""
+        points = [xy[:1]]
+        for a, b in itertools.pairwise(xy):
+            steps = max(2, math.ceil(float(np.hypot(*(b - a))) / 50.0))
+            points.append(a + (b - a) * (np.arange(1, steps + 1) / steps)[:, None])
+        dense = np.concatenate(points)
+        return float((self.wanted.away_m(dense) / self.plane.scale_at(dense)).max())
+
+
+@dataclass(slots=True)
+class Hunt:
+    """What a hunt has learnt: needs that the check has shown, and obstacles that stand in the way.
+
+    ``xy_m`` are the corners of a line that the check has passed, ``line`` that line.
+    """
+
+    more_m: dict[int, tuple[float, float]] = field(default_factory=dict)
+    chosen: list[int] = field(default_factory=list)
+    xy_m: FloatArray | None = None
+    line: PlannedLine | None = None
+
+
+def hunted(scene: Scene) -> Hunt:
+    """Return a hunt that has ended, with a line or without."""
+    hunt = Hunt()
+    room = scene.room()
+    way = _shortest(scene, room, hunt)
+    for _ in range(_CHECKS):
+        if way is None:
+            return hunt
+        line = scene.as_line(way)
+        rows = scene.judge.open_rows(line)
+        if not rows:
+            hunt.xy_m, hunt.line = way, line
+            return hunt
+        scene = _learnt(scene, hunt, rows)
+        room = scene.room(hunt.more_m)
+        ways = Way(room, scene.wanted, scene.least_leg_m)
+        way = polished(ways, way)
+        if ways.lack(_points(way)) > _FEASIBLE_M:
+            way = _shortest(scene, room, hunt)
+    return hunt
+
+
+def _points(xy: FloatArray) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in xy]
+
+
+def _learnt(scene: Scene, hunt: Hunt, rows: Sequence[Row]) -> Scene:
+    """Let vessel or gear keep farther off the zones of rows that were not clear, by what was missing."""
+    numbers = {zone.zone_id: number for number, zone in enumerate(scene.judge.zones)}
+    back = {numbers[row.zone_id] for row in rows} & scene.dropped
+    if back:
+        hunt.chosen.clear()  # their numbers are others now
+        return replace(scene, dropped=scene.dropped - back)
+    for row in rows:
+        number = numbers[row.zone_id]
+        vessel, gear = hunt.more_m.get(number, (0.0, 0.0))
+        if row.part is Part.VESSEL:
+            have = row.clearance_m if row.clearance_m is not None else 0.0
+            vessel += min(max(row.margin_m + row.uncertainty_m - have, 0.0), 50.0) + 0.5
+        else:
+            have = (row.gear.likely_clearance_m if row.gear is not None else None) or 0.0
+            gear += min(max(row.margin_m - have, 0.0), 50.0) + 0.5
+        hunt.more_m[number] = vessel, gear
+    return scene
+
+
+def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
+    """Return the best way by the footprint: found with few corners, and again with more if it is long."""
+    corners, ways = _Corners(scene, room), Way(room, scene.wanted, scene.least_leg_m)
+    straight_m = room.true_m(*_points(scene.wanted.xy_m[[0, -1]]))
+    best: FloatArray | None = None
+    worth, below_m = math.inf, math.inf
+    for density in range(_DENSITIES):
+        way = _settled(corners, hunt, density, below_m)
+        if way is not None:
+            way = polished(ways, way)
+            found = ways.worth(_points(way), math.inf)
+            if found < worth:
+                best, worth = way, found
+        if worth < _AGAIN[density] * straight_m:
+            break
+        below_m = min(below_m, worth - 1.0)
+    return best
+
+
+def _settled(corners: _Corners, hunt: Hunt, density: int, below_m: float) -> FloatArray | None:
+    """Return the cheapest way over corners around all the obstacles that matter to it."""
+    scene, room, best = corners.scene, corners.room, Found(None)
+    for _ in range(_ROUNDS):
+        nodes = corners.nodes(hunt.chosen, density, below_m)
+        found = cheapest(room, scene.wanted, nodes, hunt.chosen, scene.least_leg_m, below_m)
+        if found.xy_m is not None:
+            best = found
+        new = found.met - set(hunt.chosen)
+        if not new:
+            break
+        hunt.chosen = sorted({*hunt.chosen, *new})
+    return best.xy_m
+
+
+class _Corners:
+    """The corners that a line may have, made once for each obstacle and density."""
+
+    def __init__(self, scene: Scene, room: Room) -> None:
+        self.scene, self.room = scene, room
+        self.ends = scene.wanted.xy_m[[0, -1]]
+        self._around: dict[tuple[int, int], FloatArray] = {}
+        self._free = [self._courses(first=True), self._courses(first=False)]
+
+    def _courses(self, *, first: bool) -> FloatArray:
+        here = _points(self.ends)[0 if first else -1]
+        return free_courses(self.room, here, first=first, length_m=self._least(here))
+
+    def _least(self, here: tuple[float, float]) -> float:
+        return self.scene.least_leg_m * self.room.scale(here[1])
+
+    def nodes(self, chosen: Sequence[int], density: int, below_m: float) -> FloatArray:
+        """Return start, end, and corners to go over, shape (n, 2)."""
+        some = [self.scene.wanted.xy_m[1:-1]]
+        some += [self._shape(number, min(density, 1)) for number in chosen]
+        fine = min(density, 1)
+        for first, here, courses in zip((True, False), _points(self.ends), self._free, strict=True):
+            if fine or not len(courses) or len(courses) < _ALL:
+                some.append(around_ends(courses, here, first=first, least_m=self._least(here), density=fine))
+        if density == 2:
+            least = self._least(_points(self.ends)[0])
+            wide = waters_around(
+                self.scene.wanted.xy_m, 0.3 * float(np.hypot(*(self.ends[1] - self.ends[0]))) + 3.0 * least
+            )
+            some.append(grid_nodes(wide, least / 1.5, _MOST_GRID))
+        nodes = far_enough(np.concatenate(some), self.room, chosen)
+        way = np.hypot(*(nodes - self.ends[0]).T) + np.hypot(*(nodes - self.ends[1]).T)
+        scale = self.room.scale_table[1].max()
+        nodes, way = nodes[way <= below_m * scale], way[way <= below_m * scale]
+        if len(nodes) > _MOST_NODES:
+            nodes = nodes[np.sort(np.argsort(way, kind="stable")[:_MOST_NODES])]
+        return np.concatenate([self.ends, nodes])
+
+    def _shape(self, number: int, density: int) -> FloatArray:
+        if (number, density) not in self._around:
+            self._around[number, density] = around_shape(self.room, number, density)
+        return self._around[number, density]
+
+
+_ALL = 72
+"""Courses looked at around an end; with all of them free no corners are put there."""

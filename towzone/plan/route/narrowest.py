@@ -1,0 +1,155 @@
+"""Where it is narrowest, and whether the zones with what must be kept off them close the way."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.plan.route.room import Room
+
+__all__ = ["Narrow", "narrowest"]
+
+_TO_M = 1.0
+"""The width of the narrowest place is known this well. Own choice."""
+
+_WIDEST_M = 20_000.0
+"""Wider than this nothing is called narrow. Own choice."""
+
+Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrow:
+    """The narrowest place on the widest way from start to end.
+
+    Parameters
+    ----------
+    closed : bool
+        Whether the way is closed: no line keeps clear, within the waters looked at.
+    xy_m : tuple of float
+        The place, in the plane.
+    numbers : tuple of int
+        The obstacles beside it.
+    width_m, needed_m : float
+        The way between the zones, and what a straight leg between them would need, over the ground.
+    """
+
+    closed: bool
+    xy_m: tuple[float, float]
+    numbers: tuple[int, ...]
+    width_m: float
+    needed_m: float
+
+
+def narrowest(room: Room, ends: FloatArray, waters: Box) -> Narrow | None:
+    """Return the narrowest place between start and end; ``None`` where nothing parts them.
+
+    Notes
+    -----
+    Whoever goes from one to the other keeps off every shape by ``need``: the vessel by its margin and error,
+    or the middle of the way that its gear takes by margin and half its least width, whichever is more.
+    If shapes grown by that part start from end, no line passes. Shapes grown by ever less let through at last
+    where it is narrowest.
+    """
+    need = needs_m(room)
+    box = shapely.box(*waters)
+    if not len(need):
+        return None
+    closed = _parted(room, need, 0.0, ends, box)
+    low, high = (0.0, float(need.max()) + _TO_M) if closed else (-_WIDEST_M, 0.0)
+    if closed and _parted(room, need, high, ends, box):
+        return _barrier(room, need, ends)
+    if not closed and not _parted(room, need, low, ends, box):
+        return None
+    while high - low > _TO_M / 2.0:
+        middle = (low + high) / 2.0
+        if _parted(room, need, middle, ends, box):
+            low = middle
+        else:
+            high = middle
+    return _place(room, need, low, high, ends, box, closed=closed)
+
+
+def needs_m(room: Room) -> FloatArray:
+    """Return how far off each shape any way has to keep, metres of the plane; a lower bound."""
+    half_m = room.footprint.least_half_m * room.least_scale
+    return np.asarray(np.maximum(room.vessel_m, room.gear_m + half_m))
+
+
+def _grown(room: Room, need: FloatArray, less_m: float) -> Any:
+    return shapely.buffer(room.shapes, np.maximum(need - less_m, 0.0), quad_segs=8)
+
+
+def _free(room: Room, need: FloatArray, less_m: float, box: Any) -> list[Any]:
+    free = shapely.difference(box, shapely.union_all(_grown(room, need, less_m)))
+    return [part for part in getattr(free, "geoms", [free]) if part.area > 0.0]
+
+
+def _parted(room: Room, need: FloatArray, less_m: float, ends: FloatArray, box: Any) -> bool:
+    """Return whether no part of the free waters has both start and end near."""
+    return _both(_free(room, need, less_m, box), ends) is None
+
+
+def _both(parts: Sequence[Any], ends: FloatArray) -> int | None:
+    """Return the number of the part that start and end belong to: the nearest to each, where it is one."""
+    if not parts:
+        return None
+    first, last = (_nearest(parts, end) for end in ends)
+    return first if first == last else None
+
+
+def _nearest(parts: Sequence[Any], end: FloatArray) -> int:
+    return int(np.argmin(shapely.distance(np.array(parts, dtype=object), shapely.points(end))))
+
+
+def _place(
+    room: Room, need: FloatArray, shut_m: float, open_m: float, ends: FloatArray, box: Any, *, closed: bool
+) -> Narrow:
+    """Return the place that is open with shapes grown by a little less."""
+    shut, open_ = _free(room, need, shut_m, box), _free(room, need, open_m, box)
+    whole = open_[_both(open_, ends) or 0]
+    mine = _nearest(shut, ends[0]) if shut else 0
+    others = [part for n, part in enumerate(shut) if n != mine and part.representative_point().within(whole)]
+    if not shut or not others:
+        return _barrier(room, need, ends)
+    line = shapely.shortest_line(shut[mine], shapely.union_all(others))
+    at = shapely.get_coordinates(line).mean(axis=0)
+    off = shapely.distance(room.shapes, shapely.points(at))
+    beside = np.argsort(off - need, kind="stable")[:2]
+    here, scale = (float(at[0]), float(at[1])), room.scale(float(at[1]))
+    numbers = tuple(sorted({int(n) for n in beside if off[n] - need[n] < -shut_m + 5.0}))
+    radius = np.array([o.radius_m for o in room.obstacles])
+    pair = beside if len(numbers) > 1 else beside[[0, 0]]
+    needed = float((need - radius)[pair].sum())
+    width = float((need - radius)[pair].sum()) - 2.0 * (shut_m + open_m) / 2.0
+    return Narrow(
+        closed=closed,
+        xy_m=here,
+        numbers=numbers or (int(beside[0]),),
+        width_m=max(width, 0.0) / scale,
+        needed_m=needed / scale,
+    )
+
+
+def _barrier(room: Room, need: FloatArray, ends: FloatArray) -> Narrow:
+    """Return where a way straight from start to end meets what shuts it off altogether."""
+    line = shapely.LineString(ends)
+    met = [n for n, shape in enumerate(room.shapes) if shapely.intersects(shape, line)]
+    nearest = met or [int(np.argmin(shapely.distance(room.shapes, line) - need))]
+    places = [shapely.shortest_line(room.shapes[n], shapely.Point(ends[0])) for n in nearest]
+    if met:
+        parts = [shapely.intersection(room.shapes[n], line) for n in nearest]
+        places = [shapely.shortest_line(part, shapely.Point(ends[0])) for part in parts]
+    first = int(np.argmin([place.length for place in places]))
+    x, y = shapely.get_coordinates(places[first])[0]
+    number, scale = nearest[first], room.scale(float(y))
+    radius = room.obstacles[number].radius_m
+    needed = 2.0 * (float(need[number]) - radius) / scale
+    assert math.isfinite(needed)
+    return Narrow(closed=True, xy_m=(float(x), float(y)), numbers=(number,), width_m=0.0, needed_m=needed)

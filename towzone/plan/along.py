@@ -112,15 +112,32 @@ class Way:
             point_names=(self._name_at(way_m), *self.line.point_names[first:]),
         )
 
-    def runs(self, way_m: FloatArray, length_m: float, *, astern: bool = False) -> Side:
+    def runs(self, way_m: FloatArray, length_m: float, *, aside_m: float = 0.0, astern: bool = False) -> Side:
         """Return straight ways from places on the line, on the course there, or back against it.
 
-        That of each place is the owner of the same number.
+        That of each place is the owner of the same number; they begin so far to starboard.
         """
-        lon, lat = self.positions(way_m)
         course = self.courses_deg(way_m, begins=astern)
+        lon, lat = self._beside(*self.positions(way_m), course, aside_m)
         ends = direct(self.kind, lon, lat, (course + 180.0) % 360.0 if astern else course, length_m)
         return legs_side(self.kind, lon, lat, *ends)
+
+    def whole(self, beyond_m: float, *, aside_m: float = 0.0) -> Side:
+        """Return the legs, and after them the way straight on from the end, so far to starboard."""
+        lon, lat, legs = self.line.lon_deg, self.line.lat_deg, self.legs
+        on = direct(self.kind, lon[-1], lat[-1], legs.course1_deg[-1], beyond_m)
+        lon, lat = np.append(lon, on[0]), np.append(lat, on[1])
+        first = np.append(legs.course0_deg, legs.course1_deg[-1])
+        last = np.append(legs.course1_deg, legs.course1_deg[-1])
+        begin = self._beside(lon[:-1], lat[:-1], first, aside_m)
+        return legs_side(self.kind, *begin, *self._beside(lon[1:], lat[1:], last, aside_m))
+
+    def _beside(
+        self, lon_deg: FloatArray, lat_deg: FloatArray, course_deg: FloatArray, aside_m: float
+    ) -> tuple[FloatArray, FloatArray]:
+        if aside_m == 0.0:
+            return lon_deg, lat_deg
+        return direct(LineKind.GEODESIC, lon_deg, lat_deg, (course_deg + 90.0) % 360.0, aside_m)
 
     def _name_at(self, way_m: float) -> str:
         corner = int(np.argmin(np.abs(self.corner_m - way_m)))

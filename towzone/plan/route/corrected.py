@@ -163,7 +163,7 @@ def _none(scene: Scene) -> NoLine:
         shut = _end_shut(scene, room, first=first)
         if shut is not None:
             return shut
-    narrow = narrowest(room, scene.wanted.xy_m[[0, -1]], scene.waters)
+    narrow = narrowest(room, scene.wanted.xy_m, scene.waters)
     if narrow is None:
         return NoLine(why=NoLineWhy.NOT_FOUND, words=_NOT_FOUND)
     return _told(scene, room, narrow)

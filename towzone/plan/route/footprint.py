@@ -66,6 +66,8 @@ class Footprint:
         The same where towing begins.
     front_m : float
         The likely gear is at least so far astern.
+    disc_m : float
+        Where the length of the rope alone counts: how far the gear may be from the vessel anywhere, else 0.
     """
 
     layback_m: float
@@ -78,6 +80,7 @@ class Footprint:
     first_port_m: FloatArray
     first_starboard_m: FloatArray
     front_m: float
+    disc_m: float = 0.0
 
     def after_turn(self, course_deg: float, turn_deg: float) -> tuple[FloatArray, FloatArray]:
         """Return how far the gear reaches to port and starboard along a leg of a course, after a turn."""
@@ -157,7 +160,7 @@ def _layback_m(rigging: Rigging) -> float:
 
 def _by_rope(judge: Judge, rigging: Rigging) -> Footprint:
     """Return the footprint of a gear of which only the length is taken for proof: a disc all along."""
-    along = np.array([-judge.rope_m, 0.0, 1.0])
+    along = np.array([0.0, 0.5, 1.0])
     wide = np.full((1, 2, 3), judge.rope_m)
     wide.flags.writeable = False
     return Footprint(
@@ -170,7 +173,8 @@ def _by_rope(judge: Judge, rigging: Rigging) -> Footprint:
         starboard_m=wide,
         first_port_m=wide[:, 0],
         first_starboard_m=wide[:, 0],
-        front_m=-judge.rope_m,
+        front_m=0.0,
+        disc_m=judge.rope_m,
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from towzone.geodesy.ellipsoid import FloatArray
+from towzone.plan.route.obstacles import GEAR_SPARE_M, SPARE_M
 from towzone.plan.route.room import Room
 
 __all__ = ["Narrow", "narrowest"]
@@ -20,6 +21,9 @@ _TO_M = 1.0
 
 _WIDEST_M = 20_000.0
 """Wider than this nothing is called narrow. Own choice."""
+
+_THREAD_M = 0.01
+"""A line is no thinner than this, or it would part nothing. Own choice."""
 
 Box = tuple[float, float, float, float]
 
@@ -47,7 +51,7 @@ class Narrow:
     needed_m: float
 
 
-def narrowest(room: Room, ends: FloatArray, waters: Box) -> Narrow | None:
+def narrowest(room: Room, wanted: FloatArray, waters: Box) -> Narrow | None:
     """Return the narrowest place between start and end; ``None`` where nothing parts them.
 
     Notes
@@ -57,14 +61,14 @@ def narrowest(room: Room, ends: FloatArray, waters: Box) -> Narrow | None:
     If shapes grown by that part start from end, no line passes. Shapes grown by ever less let through at last
     where it is narrowest.
     """
-    need = needs_m(room)
+    need, ends = needs_m(room), wanted[[0, -1]]
     box = shapely.box(*waters)
     if not len(need):
         return None
     closed = _parted(room, need, 0.0, ends, box)
     low, high = (0.0, float(need.max()) + _TO_M) if closed else (-_WIDEST_M, 0.0)
     if closed and _parted(room, need, high, ends, box):
-        return _barrier(room, need, ends)
+        return _barrier(room, need, wanted)
     if not closed and not _parted(room, need, low, ends, box):
         return None
     while high - low > _TO_M / 2.0:
@@ -73,17 +77,18 @@ def narrowest(room: Room, ends: FloatArray, waters: Box) -> Narrow | None:
             low = middle
         else:
             high = middle
-    return _place(room, need, low, high, ends, box, closed=closed)
+    return _place(room, need, low, high, wanted, box, closed=closed)
 
 
 def needs_m(room: Room) -> FloatArray:
-    """Return how far off each shape any way has to keep, metres of the plane; a lower bound."""
-    half_m = room.footprint.least_half_m * room.least_scale
-    return np.asarray(np.maximum(room.vessel_m, room.gear_m + half_m))
+    """Return how far off each shape any way has to keep, metres of the plane, with nothing to spare."""
+    half_m, scale = room.footprint.least_half_m * room.least_scale, room.greatest_scale
+    vessel, gear = room.vessel_m - SPARE_M * scale, room.gear_m - (SPARE_M + GEAR_SPARE_M) * scale
+    return np.asarray(np.maximum(vessel, gear + half_m))
 
 
 def _grown(room: Room, need: FloatArray, less_m: float) -> Any:
-    return shapely.buffer(room.shapes, np.maximum(need - less_m, 0.0), quad_segs=8)
+    return shapely.buffer(room.shapes, np.maximum(need - less_m, _THREAD_M), quad_segs=8)
 
 
 def _free(room: Room, need: FloatArray, less_m: float, box: Any) -> list[Any]:
@@ -109,15 +114,16 @@ def _nearest(parts: Sequence[Any], end: FloatArray) -> int:
 
 
 def _place(
-    room: Room, need: FloatArray, shut_m: float, open_m: float, ends: FloatArray, box: Any, *, closed: bool
+    room: Room, need: FloatArray, shut_m: float, open_m: float, wanted: FloatArray, box: Any, *, closed: bool
 ) -> Narrow:
     """Return the place that is open with shapes grown by a little less."""
+    ends = wanted[[0, -1]]
     shut, open_ = _free(room, need, shut_m, box), _free(room, need, open_m, box)
     whole = open_[_both(open_, ends) or 0]
     mine = _nearest(shut, ends[0]) if shut else 0
     others = [part for n, part in enumerate(shut) if n != mine and part.representative_point().within(whole)]
     if not shut or not others:
-        return _barrier(room, need, ends)
+        return _barrier(room, need, wanted)
     line = shapely.shortest_line(shut[mine], shapely.union_all(others))
     at = shapely.get_coordinates(line).mean(axis=0)
     off = shapely.distance(room.shapes, shapely.points(at))
@@ -137,15 +143,15 @@ def _place(
     )
 
 
-def _barrier(room: Room, need: FloatArray, ends: FloatArray) -> Narrow:
-    """Return where a way straight from start to end meets what shuts it off altogether."""
-    line = shapely.LineString(ends)
+def _barrier(room: Room, need: FloatArray, wanted: FloatArray) -> Narrow:
+    """Return where the wanted line first meets what shuts the way off altogether."""
+    line = shapely.LineString(wanted)
     met = [n for n, shape in enumerate(room.shapes) if shapely.intersects(shape, line)]
     nearest = met or [int(np.argmin(shapely.distance(room.shapes, line) - need))]
-    places = [shapely.shortest_line(room.shapes[n], shapely.Point(ends[0])) for n in nearest]
+    places = [shapely.shortest_line(room.shapes[n], shapely.Point(wanted[0])) for n in nearest]
     if met:
         parts = [shapely.intersection(room.shapes[n], line) for n in nearest]
-        places = [shapely.shortest_line(part, shapely.Point(ends[0])) for part in parts]
+        places = [shapely.shortest_line(part, shapely.Point(wanted[0])) for part in parts]
     first = int(np.argmin([place.length for place in places]))
     x, y = shapely.get_coordinates(places[first])[0]
     number, scale = nearest[first], room.scale(float(y))

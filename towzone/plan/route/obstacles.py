@@ -21,8 +21,12 @@ from towzone.plan.route.plane import Plane
 
 __all__ = ["SPARE_M", "Obstacle", "obstacles_in", "waters_around"]
 
-SPARE_M = 1.5
+SPARE_M = 1.0
 """Kept beyond what is needed, for the plane is a little off the ellipsoid. Own choice."""
+
+GEAR_SPARE_M = 2.0
+"""Kept beyond that by the gear, whose footprint is taken in proportion between turns that were run. Own
+choice."""
 
 _DENSE_M = 0.5
 """An edge drawn straight in the plane is off its own kind of line by no more. Own choice."""
@@ -158,7 +162,7 @@ def _obstacle(
         zone_id=zone.zone_id,
         shape=shape,
         vessel_m=scale * (off_m + check.position_error_m),
-        gear_m=scale * off_m,
+        gear_m=scale * (off_m + GEAR_SPARE_M),
         radius_m=scale * radius_m,
         force=force,
         turned=zone.rules.allowed_only_inside,

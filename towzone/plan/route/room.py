@@ -92,6 +92,9 @@ class Room:
         self.vessel_m = np.array([o.vessel_m + m[0] for o, m in zip(self.obstacles, more, strict=True)])
         self.gear_m = np.array([o.gear_m + m[1] for o, m in zip(self.obstacles, more, strict=True)])
         self.scale_table = self._scale_table()
+        if footprint.disc_m > 0.0:
+            disc_m = footprint.disc_m * self.greatest_scale
+            self.vessel_m = np.maximum(self.vessel_m, self.gear_m + disc_m)
 
     @cached_property
     def _tree(self) -> Any:
@@ -128,7 +131,8 @@ class Room:
             return []
         found: dict[int, float] = {}
         self._add(found, near, shapely.LineString([leg.start, leg.end]), self.vessel_m)
-        self._add(found, near, self.gear_outline(leg), self.gear_m)
+        if not self.footprint.disc_m:
+            self._add(found, near, self.gear_outline(leg), self.gear_m)
         for capsule, rope_m in self._capsules(leg):
             self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
         return sorted(found.items())
@@ -147,22 +151,24 @@ class Room:
             self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
         if sum(found.values()) > most:
             return sum(found.values()), False
-        self._add(found, near, self.gear_outline(leg), self.gear_m)
+        if not self.footprint.disc_m:
+            self._add(found, near, self.gear_outline(leg), self.gear_m)
         return sum(found.values()), True
 
     def _near(self, leg: Leg) -> npt.NDArray[np.int64]:
         """Return the obstacles that may matter to a leg."""
         if not len(self.obstacles):
             return np.empty(0, dtype=np.int64)
-        far = self._farthest_m + 1.1 * self.footprint.widest_m * self._greatest_scale
+        far = self._farthest_m + 1.1 * self.footprint.widest_m * self.greatest_scale
         if leg.first or leg.last:
-            far += self._greatest_scale * (self.ends.rope_m + max(self.ends.run_in_m, self.ends.run_out_m))
+            far += self.greatest_scale * (self.ends.rope_m + max(self.ends.run_in_m, self.ends.run_out_m))
         low_x, high_x = sorted((leg.start[0], leg.end[0]))
         low_y, high_y = sorted((leg.start[1], leg.end[1]))
         return np.sort(self._tree.query(shapely.box(low_x - far, low_y - far, high_x + far, high_y + far)))
 
     @cached_property
-    def _greatest_scale(self) -> float:
+    def greatest_scale(self) -> float:
+        """The greatest scale of the plane in the waters."""
         return max(self.scale(y) for y in (self.waters[1], self.waters[3]))
 
     def _add(
@@ -205,7 +211,7 @@ class Room:
         stop = max(length - print_.front_m, along[0] + 1.0)
         kept = along < stop
         if leg.first:
-            kept &= along >= -print_.front_m
+            kept &= along >= -max(print_.front_m, 0.0)
         ends = [float(np.interp(stop, along, side)) for side in (port, starboard)]
         x = np.append(along[kept], stop)
         left, right = np.append(port[kept], ends[0]), np.append(starboard[kept], ends[1])

@@ -29,11 +29,10 @@ EAST = bent((90.0, 12_000.0))
 
 
 def wall(at, angle_deg, margin_m=100.0, **more):
-    """A deep area whose near side is crossed at a place on the tow east, at an angle to its course."""
+    """A line not to be fished across, which the tow east meets at a place, at an angle to its course."""
     course_deg = float(legs_of(EAST, LineKind.RHUMB).course0_deg[0])
-    one, two = moved(at, course_deg - angle_deg, 9000.0), moved(at, course_deg - angle_deg + 180.0, 9000.0)
-    far = [moved(corner, course_deg + 90.0 - angle_deg, 9000.0) for corner in (two, one)]
-    return zone(area([one, two, *far]), margin_m=margin_m, **more)
+    ends = [moved(at, course_deg - angle_deg + turn, 9000.0) for turn in (0.0, 180.0)]
+    return zone(line(*ends), margin_m=margin_m, **more)
 
 
 def hauled(zones, of_line=EAST, **settings):
@@ -62,7 +61,7 @@ def still_open(judge, of_line):
     return {row.zone_id for row in judge.rows(of_line) if row.status in OPEN}
 
 
-@pytest.mark.parametrize("angle_deg", [90.0, 55.0, 30.0])
+@pytest.mark.parametrize("angle_deg", [90.0, 30.0])
 def test_the_guaranteed_place_keeps_rope_and_margin_from_the_boundary_until_the_gear_is_up(angle_deg):
     """Hauling takes warp, sweeps and net, 510 m, at 0.96 m/s: then the rope and the margin are still left.
 
@@ -184,7 +183,7 @@ def test_a_zone_beyond_the_end_that_hauling_reaches_asks_for_an_earlier_call():
 def test_the_call_is_on_the_leg_that_runs_into_the_zone():
     of_line = bent((90.0, 6000.0), (150.0, 9000.0))
     corner = moved(PORT, 90.0, 6000.0)
-    hole = zone(area(around(moved(corner, 150.0, 6000.0), 800.0)), margin_m=200.0)
+    hole = zone(points(moved(corner, 150.0, 6000.0)), radius_m=800.0, margin_m=200.0)
     found, judge = hauled([hole], of_line)
     advice = only(found)
 
@@ -197,11 +196,8 @@ def test_a_zone_straight_on_from_a_corner_asks_for_no_call_where_the_line_turns_
     """A haul on the first leg would run into it, so the last place is on the second."""
     of_line = bent((90.0, 6000.0), (0.0, 6000.0), (90.0, 6000.0))
     last = moved(moved(moved(PORT, 90.0, 6000.0), 0.0, 6000.0), 90.0, 4500.0)
-    ahead = area(
-        around(moved(PORT, 90.0, 8000.0), 600.0),
-    )
-    hole = zone(ahead, zone_id="straight on")
-    other = zone(area(around(last, 500.0)), zone_id="on the line")
+    hole = zone(points(moved(PORT, 90.0, 8000.0)), radius_m=600.0, zone_id="straight on")
+    other = zone(points(last), radius_m=500.0, zone_id="on the line")
     found, judge = hauled([hole, other], of_line)
     advice = only(found)
 
@@ -255,8 +251,8 @@ def test_geodesic_legs_are_cut_on_the_geodesic():
     "zones",
     [
         [],
-        [zone(area(around(moved(PORT, 0.0, 5000.0), 900.0)))],
-        [zone(area(around(moved(PORT, 90.0, 6000.0), 900.0)), rules=Rules(except_gears=("OTB",)))],
+        [zone(points(moved(PORT, 0.0, 5000.0)), radius_m=900.0)],
+        [zone(points(moved(PORT, 90.0, 6000.0)), radius_m=900.0, rules=Rules(except_gears=("OTB",)))],
     ],
 )
 def test_what_is_clear_needs_no_call_and_no_other_start(zones):
@@ -302,11 +298,11 @@ def test_the_safe_place_to_shoot_is_a_rope_the_margin_and_the_shooting_past_the_
 
 
 def test_a_line_that_begins_inside_is_told_where_to_shoot_past_the_boundary():
-    found, judge = shot([zone(area(around(PORT, 700.0, corners=360)), margin_m=50.0)])
+    found, judge = shot([zone(area(around(PORT, 700.0, corners=72)), margin_m=50.0)])
     advice = only(found)
 
     past_m = rope_reach_m(judge.rigging) + 50.0 + (510.0 / 1.2 + 1.0) * MPS
-    assert advice.figures["safe_past_boundary_m"] == pytest.approx(past_m, abs=2.0)
+    assert advice.figures["safe_past_boundary_m"] == pytest.approx(past_m, abs=4.0)
     assert advice.words.startswith("Have the brakes on no earlier than 54°")
     assert "past the boundary, shooting on the course of that leg" in advice.words
     # 8.8 of gear.md, by the figures: net, sweeps and what is out while the vessel goes on; doubt on top.
@@ -316,10 +312,20 @@ def test_a_line_that_begins_inside_is_told_where_to_shoot_past_the_boundary():
     assert haul_call_advice(EAST, judge, judge.rows(EAST)) == ()
 
 
+def test_a_line_that_begins_within_the_radius_of_a_wreck_is_told_the_same():
+    wreck = zone(points(PORT), ZoneKind.OBSTRUCTION, radius_m=700.0, margin_m=50.0)
+    found, judge = shot([wreck])
+    advice = only(found)
+
+    past_m = rope_reach_m(judge.rigging) + 50.0 + (510.0 / 1.2 + 1.0) * MPS
+    assert advice.figures["safe_past_boundary_m"] == pytest.approx(past_m, abs=1.5)
+    assert haul_call_advice(EAST, judge, judge.rows(EAST)) == ()
+
+
 def test_a_slow_winch_lets_the_net_down_far_astern_of_where_the_brakes_go_on():
     """Half a metre a second: the vessel goes on faster than the warp runs out."""
     slow = replace(SINGLE, shoot_time_s=(350.0 + 110.0) / 0.5)
-    found, _ = shot([zone(area(around(PORT, 700.0, corners=360)))], bent((90.0, 20_000.0)), figures=slow)
+    found, _ = shot([zone(points(PORT), radius_m=700.0)], bent((90.0, 20_000.0)), figures=slow)
 
     # Farthest astern while the layback grows as fast as the vessel goes on: S = H / sqrt(1 - (w / v)^2).
     out_m = 105.0 / math.sqrt(1.0 - (0.5 / MPS) ** 2)
@@ -352,7 +358,7 @@ def test_what_shooting_reaches_only_by_its_rope_is_told_without_a_boundary():
 def test_a_rule_that_ends_between_start_and_safe_place_is_asked_about_at_both_times():
     """It ends when the vessel is 900 m on; a line that begins later begins after it."""
     until = datetime(2026, 3, 1, 6, 10, tzinfo=UTC)
-    found, judge = shot([zone(area(around(PORT, 700.0)), margin_m=50.0, rules=Rules(valid_until=until))])
+    found, judge = shot([zone(points(PORT), radius_m=700.0, margin_m=50.0, rules=Rules(valid_until=until))])
 
     for advice in found:
         assert still_open(judge, advice.line) == set()

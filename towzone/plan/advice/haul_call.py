@@ -70,7 +70,7 @@ def haul_call_advice(line: PlannedLine, judge: Judge, rows: Sequence[Row]) -> tu
 
 
 def _advice(ends: Ends, gear: GearEnds, rows: Sequence[Row]) -> Advice | None:
-    if ends.wrong(np.array([0.0]))[0]:
+    if ends.wrong(np.array([0.0]))[0] or _first_under(ends) <= 0.0:
         return None  # it begins where it should not be: no haul mends that
     boundary = _boundary(ends)
     doors = _door_places(ends, gear)

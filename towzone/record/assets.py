@@ -16,6 +16,7 @@ _SCRIPT = (
     "drawing.js",
     "courses.js",
     "rows.js",
+    "plan_marks.js",
     "corners.js",
     "grid.js",
     "pins.js",
@@ -44,6 +45,7 @@ _SCRIPT = (
 _STYLE = (
     "palette.css",
     "page.css",
+    "plan.css",
     "chart.css",
     "drawn.css",
     "instruments.css",

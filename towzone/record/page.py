@@ -22,6 +22,7 @@ from towzone.record.sections.evidence import coast_note, evidence
 from towzone.record.sections.footer import footer
 from towzone.record.sections.instruments import instruments, readout_note
 from towzone.record.sections.paper import paper_style
+from towzone.record.sections.plan import plan_part
 from towzone.record.sections.summary import summary
 from towzone.record.sections.table import rows_part
 from towzone.record.sections.trip_index import trip_index
@@ -71,6 +72,7 @@ def render_record(result: CheckResult, result_json: str, rows_csv: str) -> str:
         styles=(("leaflet-style", leaflet.style), ("style", style()), ("paper-style", paper_style())),
         body=(
             ("answer", f"{patterns()}\n{summary(result, clock)}"),
+            ("plan", plan_part(result, clock)),
             ("index", f"{trip_index(result, clock)}{_chart_head()}"),
             CHART_ELEMENT,
             ("still-chart", f'<div class="still-chart">{still}</div>'),

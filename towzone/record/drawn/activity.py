@@ -100,10 +100,9 @@ def _of_legs(
         doing[doubt.first : doubt.last] = _ORDER.index(Doing.UNKNOWN)
     for tow in tows:
         number[tow.first : tow.last] = tow.number
-        if elsewhere is Doing.PLANNED:
-            continue
         shoot, haul = int(np.floor(tow.shoot)), int(np.ceil(tow.haul))
-        doing[tow.first : tow.last] = _ORDER.index(Doing.TOWING)
+        towing = Doing.PLANNED if elsewhere is Doing.PLANNED else Doing.TOWING
+        doing[tow.first : tow.last] = _ORDER.index(towing)
         doing[tow.first : shoot] = _ORDER.index(Doing.SHOOTING)
         doing[haul : tow.last] = _ORDER.index(Doing.HAULING)
     return doing, number

@@ -15,6 +15,7 @@ from towzone.record.drawn.gaps import GapDrawing
 from towzone.record.drawn.gear import GearDrawing
 from towzone.record.drawn.highlights import Highlight
 from towzone.record.drawn.paths import TowDrawing, TrackDrawing
+from towzone.record.drawn.plan import SHAPES, PlanMark
 from towzone.record.drawn.scene import RowDrawing, Scene
 from towzone.record.drawn.zones import ZoneDrawing
 from towzone.record.island import MICRODEGREES, delta_path
@@ -52,6 +53,7 @@ def chart_data(scene: Scene, coast: Coast | None, csv: str) -> dict[str, Any]:
         "coast": {"land": [], "shore": []} if coast is None else _coast(coast),
         "csv": csv,
         "gear": [_gear(drawing, scene.tracks) for drawing in scene.gear],
+        "plan": [_plan_mark(mark) for mark in scene.plan],
         "rows": [_row(row) for row in scene.rows],
         "tracks": [_track(track) for track in scene.tracks],
         "view": _box(scene.view),
@@ -108,8 +110,10 @@ def _track(drawing: TrackDrawing) -> dict[str, Any]:
     return {
         "bends": [[at, delta_path(bend)] for at, bend in drawing.bends],
         "brief": _brief(drawing.track.track_id),
+        "corrected": drawing.corrected,
         "gaps": [_gap(gap) for gap in drawing.gaps],
         "kind": str(drawing.track.kind),
+        "layer": drawing.layer,
         "name": short(drawing.track.track_id, NAME_LENGTH),
         "path": delta_path(drawing.drawn_deg),
         "runs": [[run.first, run.last, str(run.activity), run.tow] for run in drawing.runs],
@@ -145,6 +149,7 @@ def _tow(tow: TowDrawing) -> dict[str, Any]:
 def _gear(drawing: GearDrawing, tracks: Sequence[TrackDrawing]) -> dict[str, Any]:
     track_ids = [track.track.track_id for track in tracks]
     return {
+        "corrected": drawing.track.corrected,
         "corridor": _areas(drawing.corridor),
         "likely": _areas(drawing.likely),
         "paths": [
@@ -158,6 +163,16 @@ def _gear(drawing: GearDrawing, tracks: Sequence[TrackDrawing]) -> dict[str, Any
         ],
         "tow": drawing.tow,
         "track": track_ids.index(drawing.track.track.track_id),
+    }
+
+
+def _plan_mark(mark: PlanMark) -> dict[str, Any]:
+    return {
+        "corrected": mark.corrected,
+        "kind": mark.kind,
+        "place": _place(mark.place),
+        "shape": SHAPES[mark.kind],
+        "text": mark.text,
     }
 
 

@@ -10,6 +10,7 @@ from towzone.model.zone import ZoneKind
 from towzone.record.catalogue import say
 from towzone.record.drawn.activity import Doing
 from towzone.record.drawn.coast import Coast
+from towzone.record.drawn.plan import SHAPES
 from towzone.record.drawn.scene import RowDrawing, Scene
 from towzone.record.drawn.zones import ZoneDrawing
 from towzone.record.text import escape
@@ -90,7 +91,13 @@ def _tracks(scene: Scene) -> Iterator[str]:
             if one in doing and one is not Doing.PLANNED:
                 yield _key(_line(f"track a-{one}"), _say(f"doing.{one}"))
     if TrackKind.PLANNED in kinds:
-        yield _item("track-planned", _line("track t-planned"), _say("track_planned"))
+        yield _item("track-planned", _line("track t-planned"), _say(_planned(scene)))
+    if any(track.corrected for track in scene.tracks):
+        hollow = _line("track corrected") + _line("track-core")
+        yield _item("track-corrected", hollow, _say("track_corrected"))
+    if scene.plan and any(run.activity in (Doing.SHOOTING, Doing.HAULING) for run in runs):
+        yield _key(_line("track t-planned a-hauling"), _say("run_in"))
+    yield from _plan(scene)
     if any(run.first == run.last for run in runs):
         yield _key('<path class="lone-fix" d="M22 9h0"/>', _say("alone"))
     gaps = [gap for track in scene.tracks for gap in track.gaps]
@@ -102,6 +109,26 @@ def _tracks(scene: Scene) -> Iterator[str]:
         yield _item("ellipses", shape, _say("ellipses"), on=any(gap.leaves_open for gap in gaps))
 
 
+def _planned(scene: Scene) -> str:
+    """Return the entry for planned lines: of a plan they are those that were asked about."""
+    return "track_wanted" if scene.plan else "track_planned"
+
+
+def _plan(scene: Scene) -> Iterator[str]:
+    kinds = {mark.kind for mark in scene.plan}
+    if not kinds:
+        return
+    yield _item("plan", _plan_swatch("corner"), _say("plan.corner"))
+    if any(mark.corrected and mark.kind == "corner" for mark in scene.plan):
+        yield _key(_plan_swatch("corner", " corrected"), _say("plan.corrected_corner"))
+    others = ("begins", "haul_call", "contact", "narrowest")
+    yield from (_key(_plan_swatch(kind), _say(f"plan.{kind}")) for kind in others if kind in kinds)
+
+
+def _plan_swatch(kind: str, more: str = "") -> str:
+    return f'<path class="plan-mark p-{kind}{more}" transform="translate(22 9)" d="{SHAPES[kind]}"/>'
+
+
 def _gear(scene: Scene) -> Iterator[str]:
     if any(drawing.corridor for drawing in scene.gear):
         yield _item("gear", '<rect class="gear corridor" x="2" y="3" width="40" height="12"/>', _say("gear"))
@@ -111,6 +138,10 @@ def _gear(scene: Scene) -> Iterator[str]:
         )
     if any(row.likely_at is not None for row in scene.rows):
         yield _key('<circle class="likely-at" cx="22" cy="9" r="6"/>', _say("likely_at"))
+    if any(drawing.track.corrected for drawing in scene.gear):
+        shape = '<rect class="gear corridor corrected" x="2" y="3" width="40" height="12"/>'
+        edge = '<rect class="gear likely corrected" x="2" y="3" width="40" height="12"/>'
+        yield _key(shape + edge, _say("gear_corrected"))
     styles = {path.style for drawing in scene.gear for path in drawing.paths}
     if styles:
         yield _item("parts", _line("gear g-door"), _say("parts"))

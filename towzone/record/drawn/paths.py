@@ -15,6 +15,7 @@ from towzone.geodesy.pieces import outline
 from towzone.geodesy.shape import Shape
 from towzone.model.result import CheckResult, Status, Tow
 from towzone.model.track import Track, TrackKind
+from towzone.plan.telling import corrected_ids
 from towzone.record.drawn.activity import Doing, Stretch, stretches_of
 from towzone.record.drawn.frame import (
     Box,
@@ -88,6 +89,10 @@ class TrackDrawing:
     tows : tuple of TowDrawing
     heading : Mark or None
         Of a track without tows, at its middle.
+    span_deg : tuple of float
+        Least and greatest longitude.
+    corrected : bool
+        Whether it is a line that a plan proposes, not one that was asked about.
     """
 
     track: Track
@@ -99,6 +104,12 @@ class TrackDrawing:
     tows: tuple[TowDrawing, ...]
     heading: Mark | None
     span_deg: tuple[float, float]
+    corrected: bool = False
+
+    @property
+    def layer(self) -> str:
+        """The layer of the chart that it is drawn on, which the key can switch."""
+        return f"track-{'corrected' if self.corrected else self.track.kind}"
 
     @property
     def timed(self) -> bool:
@@ -181,6 +192,7 @@ def _draw(result: CheckResult, track: Track, centre_deg: float, guarded: Guarded
         tows=tuple(_tow(result, tow, lonlat, index) for tow in tows),
         heading=_mark(lonlat) if not tows and len(track) > 1 else None,
         span_deg=(float(lonlat[:, 0].min()), float(lonlat[:, 0].max())) if len(track) else (0.0, 0.0),
+        corrected=track.track_id in corrected_ids(result),
     )
 
 

@@ -17,6 +17,7 @@ from towzone.record.drawn.gaps import clip_gap
 from towzone.record.drawn.gear import GearDrawing, course_of_gear, draw_gear
 from towzone.record.drawn.highlights import Highlight, course_of_track, highlights
 from towzone.record.drawn.paths import TrackDrawing, draw_tracks
+from towzone.record.drawn.plan import PlanMark, draw_plan
 from towzone.record.drawn.zones import (
     ZoneDrawing,
     ZoneOutline,
@@ -107,6 +108,8 @@ class Scene:
         What the local time is.
     clock_offsets : tuple of (int, int)
         From when on, seconds since 1970, it is how far from UTC, seconds; over the times of the tracks.
+    plan : tuple of PlanMark
+        Places of a plan.
     """
 
     tracks: tuple[TrackDrawing, ...]
@@ -120,6 +123,7 @@ class Scene:
     gear: tuple[GearDrawing, ...]
     clock_name: str
     clock_offsets: tuple[tuple[int, int], ...]
+    plan: tuple[PlanMark, ...] = ()
 
 
 def build_scene(result: CheckResult) -> Scene:
@@ -139,7 +143,8 @@ def build_scene(result: CheckResult) -> Scene:
     outlines = [outline_zone(zone, centre_deg) for zone in result.zones]
     tracks = draw_tracks(result, centre_deg, lambda box: guarded_shapes(outlines, result.margins_m, box))
     gear = draw_gear(result.gear, tracks)
-    view = _view(result, tracks, gear, outlines, centre_deg)
+    plan = draw_plan(result, tracks)
+    view = _view(result, tracks, gear, outlines, plan, centre_deg)
     window = _window(view)
     drawn = [outline for outline in outlines if reaches_into(outline, result.margins_m, window)]
     made = (
@@ -166,6 +171,7 @@ def build_scene(result: CheckResult) -> Scene:
         gear=gear,
         clock_name=clock.name,
         clock_offsets=tuple((at, offset) for at, offset in clock.offsets(*_times(result))),
+        plan=plan,
     )
 
 
@@ -188,6 +194,7 @@ def _view(
     tracks: Sequence[TrackDrawing],
     gear: Sequence[GearDrawing],
     outlines: Sequence[ZoneOutline],
+    plan: Sequence[PlanMark],
     centre_deg: float,
 ) -> Box:
     box = Box.around(np.vstack([track.lonlat_deg for track in tracks if len(track.lonlat_deg)]))
@@ -201,6 +208,9 @@ def _view(
             box = box if part is None else box.union(part)
     for gap in (gap for track in tracks for gap in track.gaps if gap.leaves_open):
         part = None if gap.outline is None else Box.around(gap.outline).intersection(reach)
+        box = box if part is None else box.union(part)
+    for mark in plan:
+        part = Box.around(np.array([mark.place])).intersection(reach)
         box = box if part is None else box.union(part)
     concerned = {row.zone_id for row in result.rows}
     for outline in outlines:

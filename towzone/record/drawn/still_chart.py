@@ -9,7 +9,7 @@ import shapely
 
 from towzone.record.catalogue import say
 from towzone.record.drawn.coast import Coast
-from towzone.record.drawn.data import NAME_LENGTH
+from towzone.record.drawn.data import BRIEF_LENGTH, NAME_LENGTH
 from towzone.record.drawn.gaps import GapDrawing
 from towzone.record.drawn.graticule import latitude_label, longitude_label, round_miles
 from towzone.record.drawn.insets import Inset, choose_insets, insets_height
@@ -117,9 +117,11 @@ def _words(sheet: Sheet, scene: Scene, rows: Sequence[RowDrawing]) -> Iterator[s
     labels.draw([point for zone in scene.zones for point in zone.outline.points], _PLACE)
     places = [row.line for row in rows if row.line is not None]
     labels.draw([*places, *(end[np.newaxis] for line in places for end in line)], _PLACE)
+    labels.draw([np.array([mark.place]) for mark in scene.plan], _PLACE)
     yield from _pins(sheet, rows, labels)
+    yield from _plan_words(sheet, scene, labels)
     for track in scene.tracks:
-        yield from _tow_names(sheet, track, labels)
+        yield from _tow_names(sheet, track, labels, planned=bool(scene.plan))
     for zone in scene.zones:
         yield from _zone_name(sheet, zone, labels)
     for track in scene.tracks:
@@ -167,12 +169,31 @@ def _pin(row: RowDrawing, x: float, y: float) -> str:
     return shape + _text(x, y, "pin-number", str(row.number))
 
 
-def _tow_names(sheet: Sheet, track: TrackDrawing, labels: Labels) -> Iterator[str]:
+def _plan_words(sheet: Sheet, scene: Scene, labels: Labels) -> Iterator[str]:
+    """Yield what stands beside the places of a plan, each word nearer to its own than to any other."""
+    places = sheet.xy(np.array([mark.place for mark in scene.plan]).reshape(-1, 2))
+    for mark, at in zip(scene.plan, places, strict=True):
+        others = places[(places != at).any(axis=1)]
+        if mark.text and sheet.holds(at[np.newaxis]):
+            name = "plan-name corrected" if mark.corrected else "plan-name"
+            tries = [one for one in _beside(at, mark.text) if _nearest(one, at, others)]
+            yield from _word(labels, name, mark.text, tries, most=_PLACE)
+
+
+def _nearest(place: tuple[float, float], own: np.ndarray, others: np.ndarray) -> bool:
+    far = np.hypot(*(np.asarray(place) - own))
+    return bool((np.hypot(*(np.asarray(place) - others).T) > far).all())
+
+
+def _tow_names(sheet: Sheet, track: TrackDrawing, labels: Labels, *, planned: bool) -> Iterator[str]:
+    """Yield the number of each tow; of a plan the name of its line, for each is one tow."""
     for tow in track.tows:
         at = sheet.xy(np.array([[tow.label.lon_deg, tow.label.lat_deg]]))
         if sheet.holds(at):
-            text = say("chart.label.tow", tow=tow.number)
-            yield from _word(labels, "tow-name", text, _beside(at[0], text))
+            own = short(track.track.track_id, BRIEF_LENGTH)
+            text = own if planned else say("chart.label.tow", tow=tow.number)
+            name = "tow-name corrected" if track.corrected else "tow-name"
+            yield from _word(labels, name, text, _beside(at[0], text))
 
 
 def _zone_name(sheet: Sheet, zone: ZoneDrawing, labels: Labels) -> Iterator[str]:

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from towzone.record.drawn.activity import Doing
 from towzone.record.drawn.coast import Coast
 from towzone.record.drawn.frame import Box, LonLat
 from towzone.record.drawn.gear import GearDrawing
 from towzone.record.drawn.graticule import grid_values
 from towzone.record.drawn.paths import TrackDrawing
+from towzone.record.drawn.plan import SHAPES, PlanMark
 from towzone.record.drawn.scene import RowDrawing, Scene
 from towzone.record.drawn.sheet import Sheet, number, svg_path
 from towzone.record.drawn.zones import ZoneDrawing
@@ -40,6 +42,8 @@ class Stroke:
         Of a dot, picture units; 0 for a path.
     heading_deg : float or None
         Of an arrow.
+    shape : str
+        Of a mark, as a path around its place, picture units; empty for all else.
     insets_too : bool
         Whether insets show it.
     """
@@ -50,6 +54,7 @@ class Stroke:
     closed: bool = False
     radius: float = 0.0
     heading_deg: float | None = None
+    shape: str = ""
     insets_too: bool = True
 
 
@@ -66,6 +71,8 @@ def strokes_of(scene: Scene, coast: Coast | None) -> list[Stroke]:
         strokes += _track(track)
     for row in scene.rows:
         strokes += _row(row)
+    for mark in scene.plan:
+        strokes.append(_plan_mark(mark))
     return strokes
 
 
@@ -74,13 +81,15 @@ def layers(sheet: Sheet, strokes: Sequence[Stroke], *, inset: bool) -> Iterator[
     for stroke in strokes:
         if stroke.box.intersection(sheet.bled) is None or (inset and not stroke.insets_too):
             continue
-        if not stroke.radius and stroke.heading_deg is None:
+        if not stroke.radius and stroke.heading_deg is None and not stroke.shape:
             yield svg_path(sheet, stroke.name, stroke.paths, closed=stroke.closed)
             continue
         at = sheet.xy(stroke.paths[0])
         if sheet.holds(at):
             x, y = number(at[0, 0]), number(at[0, 1])
-            if stroke.heading_deg is None:
+            if stroke.shape:
+                yield f'<path class="{stroke.name}" transform="translate({x} {y})" d="{stroke.shape}"/>'
+            elif stroke.heading_deg is None:
                 yield f'<circle class="{stroke.name}" cx="{x}" cy="{y}" r="{number(stroke.radius)}"/>'
             else:
                 place = f"translate({x} {y}) rotate({stroke.heading_deg})"
@@ -159,12 +168,19 @@ def _gaps(drawing: TrackDrawing) -> Iterator[Stroke]:
 
 
 def _gear(drawing: GearDrawing) -> Iterator[Stroke]:
+    whose = " corrected" if drawing.track.corrected else ""
     for area in drawing.corridor:
-        yield from _path("gear corridor", *area, closed=True)
+        yield from _path(f"gear corridor{whose}", *area, closed=True)
     for area in drawing.likely:
-        yield from _path("gear likely", *area, closed=True)
+        yield from _path(f"gear likely{whose}", *area, closed=True)
     for path in drawing.paths:
-        yield from _path(f"gear g-{path.style}", path.drawn_deg)
+        yield from _path(f"gear g-{path.style}{whose}", path.drawn_deg)
+
+
+def _plan_mark(mark: PlanMark) -> Stroke:
+    place = np.array([mark.place])
+    name = f"plan-mark p-{mark.kind}" + (" corrected" if mark.corrected else "")
+    return Stroke(name=name, paths=(place,), box=Box.around(place), shape=SHAPES[mark.kind])
 
 
 def _track(drawing: TrackDrawing) -> Iterator[Stroke]:
@@ -174,11 +190,15 @@ def _track(drawing: TrackDrawing) -> Iterator[Stroke]:
             yield _dot("lone-fix", line, 2.5)
             continue
         tow = " tow" if run.tow is not None else ""
-        yield from _path(f"track a-{run.activity} t-{drawing.track.kind}{tow}", line)
+        corrected = " corrected" if drawing.corrected else ""
+        yield from _path(f"track a-{run.activity} t-{drawing.track.kind}{tow}{corrected}", line)
+        if drawing.corrected and run.activity is Doing.PLANNED:
+            yield from _path("track-core", line)
     marks = [tow.label for tow in drawing.tows]
     for mark in marks if drawing.heading is None else [drawing.heading]:
         place = np.array([[mark.lon_deg, mark.lat_deg]])
-        yield Stroke(name="arrow", paths=(place,), box=Box.around(place), heading_deg=mark.heading_deg)
+        name = "arrow corrected" if drawing.corrected else "arrow"
+        yield Stroke(name=name, paths=(place,), box=Box.around(place), heading_deg=mark.heading_deg)
 
 
 def _row(drawing: RowDrawing) -> Iterator[Stroke]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from towzone.model.result import FINDINGS, CheckResult, MoveOn, Outcome, Row, Status
 from towzone.model.track import TrackKind
 from towzone.record.catalogue import markup, markup_count, say, say_count
+from towzone.record.sections.plan_words import counted_in
 from towzone.record.sections.told import Teller
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.record.words import STATUS, pairs_of
@@ -111,7 +112,7 @@ def outcome_sentence(result: CheckResult) -> str:
     """Return the whole answer in one plain sentence, with counts; our own words only."""
     if _unchecked(result):
         return say("page.counts.nothing")
-    pairs = _pairs_sentence(result)
+    pairs = f"{_pairs_sentence(result)} {counted_in(result)}".rstrip()
     if not result.moves:
         return pairs
     # Whatever the zones say, what is wrong with a shot stands first.

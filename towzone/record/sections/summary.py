@@ -12,10 +12,11 @@ from towzone.record.catalogue import markup, markup_count, say
 from towzone.record.clock import LocalClock
 from towzone.record.sections.headline import headline, look, outcome_sentence, worst_move, worst_row
 from towzone.record.sections.plain_table import unbroken
+from towzone.record.sections.plan_words import beside
 from towzone.record.sections.told import Teller, teller
 from towzone.record.sections.unproved import unproved
 from towzone.record.text import escape, shown
-from towzone.record.words import PART, PROHIBITED, TRACK
+from towzone.record.words import PART, PROHIBITED, track_word
 from towzone.units import format_position
 
 __all__ = ["MODES", "summary"]
@@ -45,7 +46,9 @@ def summary(result: CheckResult, clock: LocalClock) -> str:
 
 
 def _top(result: CheckResult) -> str:
-    tracks = [f"{escape(TRACK[t.kind])} {shown(t.track_id, 80)}" for t in result.tracks[:_MOST_TRACKS]]
+    tracks = [
+        f"{escape(track_word(t, result))} {shown(t.track_id, 80)}" for t in result.tracks[:_MOST_TRACKS]
+    ]
     if len(result.tracks) > _MOST_TRACKS:
         tracks.append(markup_count("page.title.more_tracks", len(result.tracks) - _MOST_TRACKS))
     modes = "".join(f'<option value="{m}">{escape(say(f"page.display.{m}"))}</option>' for m in MODES)
@@ -65,7 +68,7 @@ def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
         f'<p class="verdict">{_shape(seen)}<span>{word}</span></p>\n<div class="told">'
         f'<p class="outcome" id="outcome">{headline(result, tell)}</p>\n'
         f'<p class="worst" id="worst">{_worst(result, tell, clock)}</p>\n{_problems(result, tell)}'
-        f"{_unchecked_gear(result)}{_unseen_hauls(result)}"
+        f"{_unchecked_gear(result)}{_unseen_hauls(result)}{beside(result)}"
         f'<p class="counts" id="counts">{escape(outcome_sentence(result))}</p></div></section>'
     )
 

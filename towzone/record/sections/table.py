@@ -9,6 +9,7 @@ import numpy as np
 
 from towzone.model.result import CheckResult, Part, Row, Status
 from towzone.model.zone import Zone
+from towzone.plan.telling import corrected_ids
 from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock, local_clock
 from towzone.record.sections.plain_table import length_cell, none, unbroken
@@ -49,6 +50,7 @@ class _Context:
     zone_order: dict[str, int]
     tow_order: dict[tuple[str, int | None], int]
     several_tracks: bool
+    corrected: frozenset[str]
     flags: FlagWords
     clock: LocalClock
 
@@ -94,12 +96,14 @@ def _table(result: CheckResult) -> str:
         zone_order={zone.zone_id: index for index, zone in enumerate(result.zones)},
         tow_order={tow: index for index, tow in enumerate(tows_in_order(result))},
         several_tracks=len(result.tracks) > 1,
+        corrected=frozenset(corrected_ids(result)),
         flags=words_of_flags(result),
         clock=local_clock(result),
     )
     head = "".join(f"<th{_sorting(column)}>{_heading(column)}</th>" for column in _COLUMNS)
     columns = "".join(f'<col class="c-{column}">' for column in _COLUMNS)
-    bodies = "\n".join(_row(number, row, context) for number, row in enumerate(result.rows, start=1))
+    rows = sorted(enumerate(result.rows, start=1), key=lambda one: one[1].track_id in context.corrected)
+    bodies = "\n".join(_row(number, row, context) for number, row in rows)
     kinds = [*(["many"] if len(result.rows) > _MANY else []), *(["tracks"] if context.several_tracks else [])]
     many = f' class="{" ".join(kinds)}"' if kinds else ""
     return (
@@ -112,7 +116,9 @@ def _table(result: CheckResult) -> str:
 def _caption(result: CheckResult) -> str:
     """Return what the table is of; of one track alone its name stands here, not in every row."""
     if len(result.tracks) > 1:
-        return escape(say("table.caption.tracks"))
+        count = len(corrected_ids(result))
+        last = f" {say_count('plan.beside.last', count)}" if count else ""
+        return escape(f"{say('table.caption.tracks')}{last}")
     return markup("table.caption.track", track=shown(result.tracks[0].track_id, _ID_LENGTH))
 
 
@@ -163,6 +169,9 @@ def _keys(row: Row, context: _Context) -> str:
         keys["clearance"] = float(row.clearance_m)
     if row.closest is not None and not np.isnat(row.closest.utc):
         keys["time"] = int(row.closest.utc.astype("datetime64[us]").astype(np.int64)) / 1e6
+    if row.track_id in context.corrected:
+        # Rows of a line that nobody asked for never stand between the others, however they are sorted.
+        keys["last"] = 1
     return "".join(f' data-{name}="{value}"' for name, value in keys.items())
 
 
@@ -208,7 +217,8 @@ def _tow(row: Row, context: _Context) -> str:
     doing = markup("table.row.nearest", nearest=shown(nearest, _ID_LENGTH), activity=activity)
     lines = [doing if nearest else activity]
     if context.several_tracks:
-        lines.append(shown(row.track_id, _ID_LENGTH))
+        corrected = f"{escape(say('shared.track.corrected'))} " if row.track_id in context.corrected else ""
+        lines.append(f"{corrected}{shown(row.track_id, _ID_LENGTH)}")
     return f"{first} {_second(_JOIN.join(lines))}"
 
 

@@ -12,7 +12,7 @@ from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock
 from towzone.record.sections.plain_table import none, plain_table, unbroken
 from towzone.record.text import SENTENCE, escape, shown
-from towzone.record.words import STATUS, TRACK
+from towzone.record.words import STATUS, track_word
 from towzone.units import format_duration, format_length, format_position
 
 __all__ = ["gaps_table", "left_out_table", "moves_table", "tows_part", "tracks_table"]
@@ -30,7 +30,7 @@ def tracks_table(result: CheckResult, clock: LocalClock) -> str:
     rows = [
         (
             shown(track.track_id, 120),
-            escape(TRACK[track.kind]),
+            escape(track_word(track, result)),
             shown(track.source),
             _fixes(track),
             _span(track, clock),

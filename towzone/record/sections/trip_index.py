@@ -55,8 +55,11 @@ class _Line:
 
 
 def trip_index(result: CheckResult, clock: LocalClock) -> str:
-    """Return the index as HTML; empty for one track with one tow, which needs none."""
-    if len(result.tracks) < 2 and len(result.tows) < 2:
+    """Return the index as HTML; empty for one track with one tow, which needs none, and for a plan.
+
+    A plan compares its lines in a section of its own.
+    """
+    if result.plan is not None or (len(result.tracks) < 2 and len(result.tows) < 2):
         return ""
     tell = teller(result)
     lines = list(_lines(result))

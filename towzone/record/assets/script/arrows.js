@@ -8,8 +8,8 @@ towzone.arrows = (function () {
   function start(record) {
     var map = record.map, placed = L.layerGroup();
 
-    function arrowAt(sample) {
-      var arrow = drawing(18, 18, "arrow", "M9 1L14.5 15L9 12L3.5 15Z");
+    function arrowAt(sample, corrected) {
+      var arrow = drawing(18, 18, corrected ? "arrow corrected" : "arrow", "M9 1L14.5 15L9 12L3.5 15Z");
       var degrees = Math.atan2(sample.along.x, -sample.along.y) * 180 / Math.PI;
       arrow.style.transform = "rotate(" + degrees.toFixed(1) + "deg)";
       placed.addLayer(record.draw.mark(map.containerPointToLatLng([sample.x, sample.y]), "arrow-mark", arrow));
@@ -17,6 +17,8 @@ towzone.arrows = (function () {
 
     function towText(line) {
       var track = record.data.tracks[line.track];
+      // Of a plan each line is one tow, and has a name of its own.
+      if (record.data.plan.length) { return track.brief; }
       return record.data.tracks.length < 2 ? record.say("chart.tow", { tow: line.tow }) :
         record.say("chart.tow_of", { tow: line.tow, track: track.brief });
     }
@@ -25,7 +27,7 @@ towzone.arrows = (function () {
       var tows = record.data.tracks[line.track].tows || [];
       var tow = tows.filter(function (one) { return one.tow === line.tow; })[0];
       return {
-        text: towText(line), className: "tow-word" + (tow ? " s-" + tow.status : ""),
+        text: towText(line), className: "tow-word" + (record.data.tracks[line.track].corrected ? " corrected" : "") + (tow ? " s-" + tow.status : ""),
         layer: "names", of: line.name, most: towzone.ink.SOFT,
         middles: function (width) {
           var out = [];
@@ -50,7 +52,7 @@ towzone.arrows = (function () {
           if (samples.length < 2) { return; }
           every = Math.round(SPACING / STEP);
           for (i = Math.min(Math.floor(every / 2), Math.floor(samples.length / 2)); i < samples.length; i += every) {
-            if (count < MOST) { arrowAt(samples[i]); }
+            if (count < MOST) { arrowAt(samples[i], record.data.tracks[line.track].corrected); }
             count += 1;
           }
           if (line.tow !== null && (!words[key] || words[key].samples < samples.length)) {

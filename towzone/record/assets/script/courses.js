@@ -77,7 +77,7 @@ towzone.courses = (function () {
     }
 
     function drawTrack(track, index) {
-      var own = course(track), drawn = grouped(track, own), name = "track-" + track.kind;
+      var own = course(track), drawn = grouped(track, own), name = track.layer;
       own.lines = [];
       drawGaps(track, own);
       drawn.groups.sort(function (a, b) { return ORDER.indexOf(a.activity) - ORDER.indexOf(b.activity); });
@@ -85,11 +85,13 @@ towzone.courses = (function () {
         drawn.groups.forEach(function (group) { put(name, line(group.paths, "track-casing", "tracks")); });
       }
       drawn.groups.forEach(function (group) {
-        var className = "track t-" + track.kind + " a-" + group.activity;
+        var className = "track t-" + track.kind + " a-" + group.activity + (track.corrected ? " corrected" : "");
         own.lines.push({
           layer: put(name, line(group.paths, className, "tracks"), group.tow === null ? ink.LINE : ink.THICK),
           tow: group.tow, track: index, name: name
         });
+        // Hollow, so that it is told from the wanted line without any colour.
+        if (track.corrected && group.activity === "planned") { put(name, line(group.paths, "track-core", "tracks")); }
       });
       if (drawn.alone.length) { put(name, line(drawn.alone, "lone-fix", "tracks"), ink.LINE); }
       return own;

@@ -53,15 +53,15 @@ towzone.drawing = (function () {
     }
 
     function drawGear(gear) {
-      var styles = {};
-      gear.corridor.forEach(function (rings) { put("gear", area(rings, "gear corridor", "gear"), ink.SOFT); });
-      gear.likely.forEach(function (rings) { put("likely", area(rings, "gear likely", "gear"), ink.SOFT); });
+      var styles = {}, whose = gear.corrected ? " corrected" : "";
+      gear.corridor.forEach(function (rings) { put("gear", area(rings, "gear corridor" + whose, "gear"), ink.SOFT); });
+      gear.likely.forEach(function (rings) { put("likely", area(rings, "gear likely" + whose, "gear"), ink.SOFT); });
       gear.paths.forEach(function (one) {
         styles[one.style] = styles[one.style] || [];
         styles[one.style].push(positions(one.path));
       });
       Object.keys(styles).forEach(function (style) {
-        put("parts", line(styles[style], "gear g-" + style, "gear"), ink.SOFT);
+        put("parts", line(styles[style], "gear g-" + style + whose, "gear"), ink.SOFT);
       });
     }
 

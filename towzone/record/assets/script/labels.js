@@ -204,7 +204,7 @@ towzone.labels = (function () {
       });
     }
 
-    // Lengths of findings first, then the zones they are about, tows, the other zones, gaps.
+    // Lengths of findings first, then places of a plan and the zones that findings are about, tows, the other zones, gaps.
     function sortWords() {
       var concerned = {};
       record.data.rows.forEach(function (row) {
@@ -212,7 +212,7 @@ towzone.labels = (function () {
       });
       record.words.forEach(function (word, i) {
         var zone = word.zone && concerned[word.index];
-        word.rank = word.layer === "findings" ? 0 : zone ? 1 : word.zone ? 3 : word.layer === "gaps" ? 4 : 5;
+        word.rank = word.layer === "findings" ? 0 : zone || word.layer === "plan" ? 1 : word.zone ? 3 : word.layer === "gaps" ? 4 : 5;
         word.order = i;
       });
       record.words.sort(function (a, b) { return a.rank - b.rank || a.order - b.order; });

@@ -26,7 +26,7 @@ towzone.probe = (function () {
       var best = null;
       record.tracks.forEach(function (track, index) {
         var found, place;
-        if (!record.layers.shown("track-" + track.kind)) { return; }
+        if (!record.layers.shown(track.layer)) { return; }
         found = track.nearest(latlng, true);
         if (found === null || (best !== null && best.metres <= found.metres)) { return; }
         place = Math.round(found.place);

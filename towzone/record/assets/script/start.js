@@ -16,7 +16,7 @@ function towzoneRecord(map) {
   };
   towzone.base.bus(record);
   map.fitBounds(towzone.base.box(data.view), { animate: false });
-  ["geodesy", "clock", "display", "folds", "layers", "paint", "drawing", "courses", "rows", "corners", "grid", "pins",
+  ["geodesy", "clock", "display", "folds", "layers", "paint", "drawing", "courses", "rows", "plan_marks", "corners", "grid", "pins",
     "arrows", "labels", "keys", "handling", "selection", "gear_view", "tracks", "gearAt", "nearness", "vesselMark",
     "probe", "measure", "playback", "curves", "table"].forEach(function (part) { towzone[part].start(record); });
   record.layers.open();

@@ -16,6 +16,7 @@ towzone.table = (function () {
       zone: body.getAttribute("data-zone"),
       name: body.querySelector(".c-zone strong").textContent,
       tow: Number(body.getAttribute("data-tow")),
+      last: body.hasAttribute("data-last"),
       clearance: known(body.getAttribute("data-clearance")),
       time: known(body.getAttribute("data-time"))
     };
@@ -26,6 +27,8 @@ towzone.table = (function () {
     var names = new Intl.Collator(document.documentElement.lang, { numeric: true });
     return function (a, b) {
       var difference = 0;
+      // Rows of corrected lines stand last whichever way it is sorted.
+      if (a.last !== b.last) { return a.last ? 1 : -1; }
       if (by === "zone") {
         difference = names.compare(a.name, b.name) || Number(a.zone) - Number(b.zone);
       } else if (a[by] === null || b[by] === null) {
@@ -130,7 +133,7 @@ towzone.table = (function () {
       select("result").focus();
     });
     record.on("row", function (detail) {
-      var row = detail && detail.row ? rows[detail.row - 1] : null;
+      var row = detail && detail.row ? rows.filter(function (one) { return one.number === detail.row; })[0] : null;
       if (row && row.body.hidden) { everyRow(say("table.released", { number: row.number })); }
     });
     window.addEventListener("beforeprint", function () { paper(true); });

@@ -199,7 +199,7 @@ towzone.tracks = (function () {
     }
 
     return {
-      name: drawn.name, kind: drawn.kind, count: count, timed: times !== null, positions: own, times: times,
+      name: drawn.name, layer: drawn.layer, count: count, timed: times !== null, positions: own, times: times,
       at: at, timeAt: timeAt, placeAt: placeAt, nearest: nearest, speed: speed, gapAt: function (place) {
         return runAt(place) === null ? gap[Math.floor(place)] || null : null;
       }

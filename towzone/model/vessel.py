@@ -59,6 +59,8 @@ class GearFigures:
     shoot_time_s : float or None
         From the net in the water to the brakes on.
     current : Current or None
+    strongest_kn : float or None
+        The strongest current that may be there beside, from any direction; ``None``: its spread is assumed.
     """
 
     rig: Rig | None = None
@@ -81,6 +83,7 @@ class GearFigures:
     heave_speed_mps: float | None = None
     shoot_time_s: float | None = None
     current: Current | None = None
+    strongest_kn: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,7 +36,7 @@ _LEAST_WATERS_M = 10_000.0
 _DETOUR = 1.5
 """A line is taken to last up to so many times as long as the wanted one. Own choice."""
 
-_STRAY_S = 1_800.0
+_STRAY_S = 300.0
 """Where a rule changes on the way, it counts at first only if it holds within this of when the wanted line is
 near. Own choice; the check decides."""
 
@@ -89,17 +89,32 @@ def _scene(line: PlannedLine, judge: Judge) -> Scene:
     span = first_s, first_s + (last_s - first_s) * _DETOUR
     obstacles = obstacles_in(judge, plane, waters, span_s=span)
     footprint = footprint_of(judge, float(line.lon_deg[0]), float(line.lat_deg[0]))
-    return Scene(
+    scene = Scene(
         judge=judge,
         line=line,
         plane=plane,
-        wanted=Wanted(xy_m=xy),
+        wanted=Wanted.of(xy),
         footprint=footprint,
         waters=waters,
         obstacles=obstacles,
         dropped=_idle_when_passed(judge, plane, track, obstacles),
         least_leg_m=min(LEAST_LEG_LAYBACKS * footprint.layback_m, float(legs.length_m.min())),
     )
+    return replace(scene, wanted=_with_nearness(scene))
+
+
+def _with_nearness(scene: Scene) -> Wanted:
+    """Return the wanted line with how near the places to be passed can be passed: two legs must fit there."""
+    wanted, room = scene.wanted, scene.room()
+    if not len(wanted.via_m):
+        return wanted
+    grown = shapely.union_all(shapely.buffer(room.shapes, room.straight_m)) if len(room.shapes) else None
+    places = shapely.points(wanted.via_m)
+    clear_m = np.zeros(len(places))
+    if grown is not None:
+        inside = shapely.intersects(grown, places)
+        clear_m = np.where(inside, shapely.distance(shapely.boundary(grown), places), 0.0)
+    return replace(wanted, near_m=clear_m + scene.least_leg_m * room.greatest_scale)
 
 
 def _idle_when_passed(
@@ -207,7 +222,7 @@ def _end_shut(scene: Scene, room: Room, *, first: bool) -> NoLine | None:
     length = scene.least_leg_m * room.scale(here[1])
     if len(free_courses(room, here, first=first, length_m=length, step_deg=2.0)):
         return None
-    numbers, how = _why_shut(room, here, first=first)
+    numbers, how = _why_shut(room, here, scene.least_leg_m, first=first)
     name = "start" if first else "end"
     lon, lat = (scene.line.lon_deg, scene.line.lat_deg)
     at = 0 if first else -1
@@ -220,7 +235,9 @@ def _end_shut(scene: Scene, room: Room, *, first: bool) -> NoLine | None:
     )
 
 
-def _why_shut(room: Room, here: tuple[float, float], *, first: bool) -> tuple[list[int], str]:
+def _why_shut(
+    room: Room, here: tuple[float, float], length_m: float, *, first: bool
+) -> tuple[list[int], str]:
     """Return the obstacles that shut an end, and how, in words."""
     off = shapely.distance(room.shapes, shapely.Point(here))
     radius = np.array([o.radius_m for o in room.obstacles])
@@ -237,7 +254,7 @@ def _why_shut(room: Room, here: tuple[float, float], *, first: bool) -> tuple[li
     reach = room.ends.run_in_m if first else room.ends.run_out_m
     numbers = np.flatnonzero(off < room.gear_m + room.ends.rope_m + reach)
     how = (
-        f"leaves no course on which the gear keeps clear while {doing}: it may reach "
+        f"leaves no course for a leg of {length_m:.0f} m with the gear clear while {doing}: it may reach "
         f"{room.ends.rope_m:.0f} m from the vessel, over {reach:.0f} m of way"
     )
     return _nearest_first(numbers, off), how

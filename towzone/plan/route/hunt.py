@@ -204,8 +204,12 @@ class _Corners:
     def nodes(self, chosen: Sequence[int], density: int, below_m: float) -> FloatArray:
         """Return start, end, and corners to go over, shape (n, 2)."""
         some = [self.scene.wanted.xy_m[1:-1]]
-        some += [self._shape(number, min(density, 1)) for number in chosen]
         fine = min(density, 1)
+        some += [self._shape(number, fine) for number in chosen]
+        some += [
+            _ring(place, near, 12 * (1 + fine))
+            for place, near in zip(self.scene.wanted.via_m, self.scene.wanted.near_m.tolist(), strict=True)
+        ]
         for first, here, courses in zip((True, False), _points(self.ends), self._free, strict=True):
             if fine or not len(courses) or len(courses) < _ALL:
                 some.append(around_ends(courses, here, first=first, least_m=self._least(here), density=fine))
@@ -227,6 +231,13 @@ class _Corners:
         if (number, density) not in self._around:
             self._around[number, density] = around_shape(self.room, number, density)
         return self._around[number, density]
+
+
+def _ring(place: FloatArray, near_m: float, count: int) -> FloatArray:
+    """Return corners around a place that is to be passed."""
+    angle = 2.0 * np.pi * np.arange(count) / count
+    way = np.column_stack([np.sin(angle), np.cos(angle)])
+    return np.concatenate([place + far * near_m * way for far in (0.45, 0.95)])
 
 
 _ALL = 72

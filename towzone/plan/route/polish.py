@@ -62,6 +62,7 @@ class Way:
         Beyond ``most`` it may be less than all.
         """
         total, legs = self._shape_lack(points, most)
+        total += self.wanted.missed_m(points)
         for leg in legs:
             if total > most:
                 break

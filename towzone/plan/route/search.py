@@ -35,12 +35,17 @@ class Found:
 
 @dataclass(slots=True)
 class _Graph:
-    """Corners, and between which of them a straight leg may run."""
+    """Corners, and between which of them a straight leg may run.
+
+    ``left`` is what the rest of a way costs at the least, shape (v + 1, n), by how many of the places to be
+    passed have been; ``passed`` how many have been after a corner, shape (v + 1, n), by how many before.
+    """
 
     nodes: FloatArray
     cost: FloatArray
     course: FloatArray
     left: FloatArray
+    passed: npt.NDArray[np.int64]
 
 
 def cheapest(
@@ -64,23 +69,28 @@ def cheapest(
     """
     graph = _graph(room, wanted, nodes, chosen, least_leg_m)
     found = Found(None)
-    if not math.isfinite(graph.left[0]):
+    if not math.isfinite(graph.left[0, 0]):
         return found
-    queue: list[tuple[float, int, float, int, int, int]] = []
+    queue: list[tuple[float, int, float, int, int, int, int]] = []
     serial = 0
-    for k in np.flatnonzero(np.isfinite(graph.cost[0])).tolist():
-        if math.isfinite(graph.left[k]):
+
+    def push(i: int, j: int, g: float, stage: int, before: int) -> None:
+        nonlocal serial
+        after = int(graph.passed[stage, j])
+        whole = g + float(graph.left[after, j])
+        if whole < below_m and (j != 1 or after == len(wanted.via_m)):
             serial += 1
-            g = float(graph.cost[0, k])
-            if g + float(graph.left[k]) < below_m:
-                heapq.heappush(queue, (g + float(graph.left[k]), serial, g, 0, k, -1))
+            heapq.heappush(queue, (whole, serial, g, i, j, after, before))
+
+    for k in np.flatnonzero(np.isfinite(graph.cost[0])).tolist():
+        push(0, k, float(graph.cost[0, k]), 0, -1)
     legs: list[tuple[int, int, int, float]] = []  # start, end, leg before, turn with what was left of it
-    done: set[tuple[int, int]] = set()
+    done: set[tuple[int, int, int]] = set()
     barred: set[tuple[int, int]] = set()
     pops = 0
     while queue and pops < _MOST_POPS:
-        _, _, g, i, j, before = heapq.heappop(queue)
-        if (i, j) in done or (i, j) in barred:
+        _, _, g, i, j, stage, before = heapq.heappop(queue)
+        if (i, j, stage) in done or (i, j) in barred:
             continue
         pops += 1
         turn = _turn(room, graph, legs, before, i, j)
@@ -90,7 +100,7 @@ def cheapest(
             if before >= 0 and room.lacks(_leg(nodes, i, j, 0.0)):
                 barred.add((i, j))  # not even with the gear straight astern
             continue
-        done.add((i, j))
+        done.add((i, j, stage))
         legs.append((i, j, before, turn))
         if j == 1:
             found.xy_m, found.cost_m = nodes[_way(legs)], g
@@ -98,16 +108,14 @@ def cheapest(
         here = len(legs) - 1
         turns = np.abs((graph.course[j] - graph.course[i, j] + 180.0) % 360.0 - 180.0)
         ahead = (
-            np.isfinite(graph.cost[j]) & np.isfinite(graph.left) & (turns <= SHARPEST_DEG - _TURN_SLACK_DEG)
+            np.isfinite(graph.cost[j])
+            & np.isfinite(graph.left[stage])
+            & (turns <= SHARPEST_DEG - _TURN_SLACK_DEG)
         )
         ahead[0] = False
         for k in np.flatnonzero(ahead).tolist():
-            if (j, k) in done or (j, k) in barred:
-                continue
-            serial += 1
-            cost = g + float(graph.cost[j, k])
-            if cost + float(graph.left[k]) < below_m:
-                heapq.heappush(queue, (cost + float(graph.left[k]), serial, cost, j, k, here))
+            if (j, k) not in barred:
+                push(j, k, g + float(graph.cost[j, k]), stage, here)
     return found
 
 
@@ -160,17 +168,34 @@ def _graph(
     at_node = wanted.factor(nodes)
     mean = 0.25 * (at_node[first] + at_node[second]) + 0.5 * wanted.factor(middle)
     cost = np.full((count, count), np.inf)
-    cost[first, second] = cost[second, first] = length * mean
+    cost[first, second] = cost[second, first] = length * mean + wanted.corner_m
     dx, dy = nodes[None, :, 0] - nodes[:, None, 0], nodes[None, :, 1] - nodes[:, None, 1]
     course = np.degrees(np.arctan2(dx, dy)) % 360.0
-    return _Graph(nodes, cost, course, _left(cost))
+    passed = _passed(wanted, nodes)
+    left = np.full(passed.shape, np.inf)
+    for stage in range(len(left) - 1, -1, -1):
+        known = np.full(count, np.inf)
+        if stage == len(left) - 1:
+            known[1] = 0.0
+        else:
+            further = np.flatnonzero(passed[stage] > stage)
+            known[further] = left[passed[stage, further], further]
+        left[stage] = _left(cost, known)
+    return _Graph(nodes, cost, course, left, passed)
 
 
-def _left(cost: FloatArray) -> FloatArray:
-    """Return what the cheapest way from each node to the end costs, turns left aside."""
-    count = len(cost)
-    left: FloatArray = np.full(count, np.inf)
-    left[1] = 0.0
+def _passed(wanted: Wanted, nodes: FloatArray) -> npt.NDArray[np.int64]:
+    """Return how many places have been passed after each node, by how many before it."""
+    passed = np.repeat(np.arange(len(wanted.via_m) + 1)[:, None], len(nodes), axis=1)
+    for stage in range(len(wanted.via_m) - 1, -1, -1):
+        off = np.hypot(*(nodes - wanted.via_m[stage]).T)
+        passed[stage] = np.where(off <= wanted.near_m[stage], passed[stage + 1], stage)
+    return passed
+
+
+def _left(cost: FloatArray, known: FloatArray) -> FloatArray:
+    """Return what the cheapest way from each node to one of which it is known costs, turns left aside."""
+    count, left = len(cost), known
     open_: npt.NDArray[np.bool_] = np.ones(count, dtype=bool)
     for _ in range(count):
         at = int(np.argmin(np.where(open_, left, np.inf)))

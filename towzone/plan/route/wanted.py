@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.plan.route.room import Room
@@ -18,15 +19,65 @@ STRAY_SHARE = 0.01
 """A metre far from the wanted line costs by so much more than one on it: of two lines that differ less in
 length the nearer one is taken, and no line found is longer by more for that. Own choice."""
 
+_STRAY_SHARE_BACK = 0.1
+"""The same for a line that comes back towards its start. Own choice."""
+
 _HALF_STRAY_M = 1_000.0
 """So far off, half of that is counted. Own choice."""
+
+_CORNER_SHARE, _CORNER_M = 0.001, 10.0
+"""What a corner costs: a share of the way straight from start to end, but no more than so many metres: a line
+with fewer corners is easier to steer, and its gear is more often settled. Own choice."""
+
+_COMES_BACK = 0.4
+"""A wanted line whose ends are nearer together than this share of its length comes back on purpose: then the
+shortest way from start to end is not what is wanted, and its corners are kept as nearly as they can be. Own
+choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Wanted:
-    """The wanted line in the plane, corners of shape ``(n, 2)``."""
+    """The wanted line in the plane.
+
+    Parameters
+    ----------
+    xy_m : ndarray, shape (n, 2)
+        Its corners.
+    corner_m : float
+        What a leg costs beside its length.
+    stray_share : float
+    via_m : ndarray, shape (v, 2)
+        Places to be passed in this order, each within the distance ``near_m``; none unless it comes back.
+    near_m : ndarray, shape (v,)
+    """
 
     xy_m: FloatArray
+    corner_m: float
+    stray_share: float
+    via_m: FloatArray
+    near_m: FloatArray
+
+    @classmethod
+    def of(cls, xy_m: FloatArray) -> Wanted:
+        """Return a wanted line with the places that it keeps to be passed exactly."""
+        length = float(np.hypot(*np.diff(xy_m, axis=0).T).sum())
+        straight = float(np.hypot(*(xy_m[-1] - xy_m[0])))
+        back = straight < _COMES_BACK * length
+        via = xy_m[1:-1] if back else np.empty((0, 2))
+        return cls(
+            xy_m=xy_m,
+            corner_m=min(_CORNER_SHARE * straight, _CORNER_M),
+            stray_share=_STRAY_SHARE_BACK if back else STRAY_SHARE,
+            via_m=via,
+            near_m=np.zeros(len(via)),
+        )
+
+    def missed_m(self, points: Sequence[Sequence[float]]) -> float:
+        """Return by how much a way passes too far from the places that are to be passed, all together."""
+        if not len(self.via_m):
+            return 0.0
+        way = shapely.LineString(points)
+        return float(np.maximum(shapely.distance(way, shapely.points(self.via_m)) - self.near_m, 0.0).sum())
 
     def away_m(self, points: FloatArray) -> FloatArray:
         """Return the distances of points, shape ``(p, 2)``, from the wanted line."""
@@ -41,13 +92,13 @@ class Wanted:
     def factor(self, points: FloatArray) -> FloatArray:
         """Return what a metre costs at points, from 1 on the wanted line on."""
         away = self.away_m(points)
-        return np.asarray(1.0 + STRAY_SHARE * away / (away + _HALF_STRAY_M))
+        return np.asarray(1.0 + self.stray_share * away / (away + _HALF_STRAY_M))
 
     def cost(self, room: Room, start: Sequence[float], end: Sequence[float]) -> float:
         """Return what a leg costs, metres."""
         ends = (start, ((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0), end)
         mean = sum(w * self._factor_at(p) for w, p in zip((0.25, 0.5, 0.25), ends, strict=True))
-        return room.true_m(start, end) * mean
+        return room.true_m(start, end) * mean + self.corner_m
 
     def _factor_at(self, point: Sequence[float]) -> float:
         best, (x, y) = math.inf, point
@@ -57,4 +108,4 @@ class Wanted:
             share = ((x - ax) * wx + (y - ay) * wy) / max(wx * wx + wy * wy, 1e-9)
             share = 0.0 if share < 0.0 else 1.0 if share > 1.0 else share
             best = min(best, math.hypot(x - ax - share * wx, y - ay - share * wy))
-        return 1.0 + STRAY_SHARE * best / (best + _HALF_STRAY_M)
+        return 1.0 + self.stray_share * best / (best + _HALF_STRAY_M)

@@ -93,7 +93,7 @@ NOTCHED = [
     (0.028, 50.04),
     (0.0, 50.04),
 ]
-JAGGED = star(20.0, 70.0, np.arange(24) * 15.0, np.where(np.arange(24) % 2, 1200.0, 3000.0))
+JAGGED = star(20.0, 70.0, np.arange(12) * 30.0, np.where(np.arange(12) % 2, 900.0, 2500.0))
 SHAPES = {
     "square": area(SQUARE),
     "with a hole": area(SQUARE, HOLE),

@@ -84,8 +84,10 @@ def offset_areas(shape: Shape, kind: LineKind, distance_m: float, *, inward: boo
     edge = Side.of(cut(edges_of(shape, kind), deviation_m=_MEND_M), 1)
     wanted_m = distance_m + _OFF_M
     drawn = _in_plane(shape, kind, plane)
-    # Arcs only have to be fine enough for their corners to be put right; what is between them follows.
-    grown = shapely.buffer(drawn, -wanted_m if inward else wanted_m, quad_segs=16)
+    # The side of an arc of radius r and angle a lies r (1 - cos(a / 2)) within it.
+    quarter = math.ceil(math.pi / 4.0 / math.acos(max(1.0 - 0.7 * _SAG_M / wanted_m, 0.0)))
+    grown = shapely.buffer(drawn, -wanted_m if inward else wanted_m, quad_segs=quarter)
+    grown = shapely.segmentize(grown, _LONGEST_M)
     areas, nearest, farthest = [], [], []
     for polygon in _polygons(grown):
         rings: list[FloatArray] = []

@@ -15,6 +15,7 @@ import numpy as np
 from scenes import GEOD, KNOT_MPS, START, area, line, moved, points, zone
 
 from towzone.checks.settings import CheckSettings, GearProof
+from towzone.model.gear import GearAccount
 from towzone.model.plan import (
     Advice,
     AdviceKind,
@@ -74,13 +75,41 @@ def build_plan(
     return dataclasses.replace(result, plan=account)
 
 
-@functools.cache
 def _checked(lines: tuple[int, ...], names: tuple[str, ...], at: Position, *, figures: bool) -> CheckResult:
-    """Return the check of some lines; what it tells does not change, and it takes seconds."""
+    """Return the check of some lines, and of the corrected one where the first is among them."""
+    if (names, at) != (NAMES, A):
+        return _check(lines, names, at, figures=figures)
+    wanted, mended = _lines(names, at)
+    ids = [*(wanted[n].name for n in lines), *([mended.name] if 0 in lines else [])]
+    return _part(_check((0, 1, 2), names, at, figures=figures), ids)
+
+
+@functools.cache
+def _check(lines: tuple[int, ...], names: tuple[str, ...], at: Position, *, figures: bool) -> CheckResult:
+    """Return a check; it takes seconds and does not change."""
     wanted, mended = _lines(names, at)
     asked = [*(wanted[n] for n in lines), *([mended] if 0 in lines else [])]
     result = _judge(_zones(at), figures=figures, fuel=False).check(asked, version="0.2.0")
     return dataclasses.replace(result, settings={**result.settings, "local_tz": None})
+
+
+def _part(result: CheckResult, ids: list[str]) -> CheckResult:
+    """Return what a check of these lines alone would say; no zone here lies beyond its reach."""
+    assert result.beyond_reach == 0
+    gear = result.gear
+    if gear is not None:
+        tows = tuple(tow for tow in gear.tows if tow.track_id in ids)
+        told = gear.effects_track_id in ids
+        gear = dataclasses.replace(gear, tows=tows) if told else GearAccount(tows=tows)
+    return dataclasses.replace(
+        result,
+        tracks=tuple(track for track in result.tracks if track.track_id in ids),
+        gaps={track_id: result.gaps[track_id] for track_id in ids},
+        lengths_m={track_id: result.lengths_m[track_id] for track_id in ids},
+        tows=tuple(tow for tow in result.tows if tow.track_id in ids),
+        rows=tuple(row for row in result.rows if row.track_id in ids),
+        gear=gear,
+    )
 
 
 def _lines(names: tuple[str, ...], at: Position) -> tuple[list[PlannedLine], PlannedLine]:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.plan import PlannedLine
 from towzone.model.result import FINDINGS, Part, Row
-from towzone.plan.advice.engine import open_rows_between
+from towzone.plan.advice.engine import PartJudge, open_rows_between
 from towzone.plan.advice.moves import Moved
 from towzone.plan.advice.quick import SECTIONS, Quick, Routes
 from towzone.plan.judging import OPEN, Judge
@@ -30,9 +30,6 @@ SCAN_M = 50.0
 
 _AT_ONCE, _FEW = 40, 6
 """Lines looked at together: for the vessel alone, and with the gear. Own choices, by speed."""
-
-_SPARE_M = 1.0
-"""A line that is looked for has so much to spare, for the search is a little coarse. Own choice."""
 
 _AS_BEFORE_M = -10.0
 """Where a line had no more than this to spare (negative: to spare), it may have as little or less now: such
@@ -110,9 +107,9 @@ class Adviser:
         self.open_ids = frozenset(row.zone_id for row in rows if row.status in OPEN)
         self.rows = rows
         # Rows that are clear anyway need not be listed.
-        self.judge = judge.with_settings(
-            replace(judge.settings, check=replace(judge.settings.check, reach_m=0.0))
-        )
+        self.close = replace(judge.settings, check=replace(judge.settings.check, reach_m=0.0))
+        self.judge = judge.with_settings(self.close)
+        self._among: dict[frozenset[str], PartJudge] = {}
         self.quick = Quick(line, judge, farther_m)
 
     @cached_property
@@ -191,11 +188,11 @@ class Adviser:
                 for n in range(0, len(amounts), _AT_ONCE)
             ]
         )
-        left = np.flatnonzero(vessel <= -_SPARE_M)
+        left = np.flatnonzero(vessel <= 0.0)
         while len(left):
             some, left = left[:_FEW], left[_FEW:]
             worst = self.worst_m(search.move(amounts[some]), search, gear=True)
-            passed = np.flatnonzero(worst <= -_SPARE_M)
+            passed = np.flatnonzero(worst <= 0.0)
             if len(passed):
                 return self._finer(search, int(some[passed[0]]))
             # No point moves farther than the ratio allows: what is short by more needs more.
@@ -209,7 +206,7 @@ class Adviser:
         steps = round(abs(amount - before) / STEP_M)
         finer = np.linspace(before, amount, max(steps, 1) + 1)[1:]
         worst = self.worst_m(search.move(finer), search, gear=True)
-        best = float(finer[np.flatnonzero(worst <= -_SPARE_M)[0]]) if (worst <= -_SPARE_M).any() else amount
+        best = float(finer[np.flatnonzero(worst <= 0.0)[0]]) if (worst <= 0.0).any() else amount
         return Found(best, self.line_with(search, best))
 
     def line_with(self, search: Search, amount_m: float) -> PlannedLine:
@@ -231,22 +228,43 @@ class Adviser:
         zones : frozenset of str or None
             Of the zones that were in the way before, only these; ``None``: all of them.
         """
+        stuck = self._stuck(search)
         amount, farther = found.amount_m, math.copysign(1.0, search.amounts_m[-1] - search.base_m)
         for _ in range(_ROUNDS):
             if not bool(search.move(np.array([amount])).sound[0]):
                 return None
             line = self.line_with(search, amount)
-            rows = self.judge.open_rows(line)
-            still = {row.zone_id for row in rows}
-            wrong = [row for row in rows if row.zone_id not in self.open_ids]
-            if rows and not wrong:
-                there = open_rows_between(self.judge, line, *between)
+            wrong = list(self._without(stuck).open_rows(line))
+            if not wrong and stuck:
+                there = open_rows_between(self._only(stuck), line, *between)
                 wrong = [row for row in there if zones is None or row.zone_id in zones]
             if not wrong:
-                return Confirmed(amount, line, tuple(sorted(self.open_ids - still)), not rows)
+                return Confirmed(amount, line, tuple(sorted(self.open_ids - stuck)), not stuck)
             more_m = min(max(_missing_m(row) for row in wrong), _MOST_MORE_M)
             amount += farther * max(STEP_M, STEP_M * math.ceil(more_m / STEP_M))
         return None
+
+    def _stuck(self, search: Search) -> frozenset[str]:
+        """Return the zones that remain open whatever amount is found: they are in the way elsewhere."""
+        left = self.trouble.copy()
+        first, last = search.legs
+        kept = min(last - first, self.count - 1 - first) + 1
+        left[first : first + kept] &= ~search.needed[:kept]
+        unseen = self.open_ids - set(self.ids(np.asarray(self.trouble.any(axis=(0, 1)))))
+        return unseen | set(self.ids(np.asarray(left.any(axis=(0, 1)))))
+
+    def _without(self, stuck: frozenset[str]) -> Judge:
+        return (
+            self._part(frozenset(zone.zone_id for zone in self.judge.zones) - stuck) if stuck else self.judge
+        )
+
+    def _only(self, zone_ids: frozenset[str]) -> Judge:
+        return self._part(zone_ids)
+
+    def _part(self, zone_ids: frozenset[str]) -> PartJudge:
+        if zone_ids not in self._among:
+            self._among[zone_ids] = PartJudge(self.judge, zone_ids)
+        return self._among[zone_ids]
 
     def lacking_m(self, short_m: FloatArray, zones: BoolArray) -> dict[str, float]:
         """Return as a figure by how much the line falls short of some zones in places, shape (n, zones).

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from towzone.checks.batches import Batch
+from towzone.checks.boundaries import Boundaries
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, change_instants, standing
 from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_rows import GearKnown, gear_known
@@ -20,10 +22,32 @@ from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Unit, shares_of
 from towzone.model.plan import PlannedLine
 from towzone.model.result import Activity, Part, Row
+from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.plan.judging import OPEN, Judge
 
-__all__ = ["open_rows_between"]
+__all__ = ["PartJudge", "open_rows_between"]
+
+_LEAD_IN = 10.0
+"""So many lengths of its rope before the part that is asked about the gear is followed, dead astern at first:
+what is wrong about that is forgotten by then (`exp(-10)`). Own choice."""
+
+
+class PartJudge(Judge):
+    """A judge of some of the zones of another."""
+
+    def __init__(self, judge: Judge, zone_ids: frozenset[str]) -> None:
+        super().__init__(judge.zones, judge.settings, judge.boundaries)
+        self._ids = zone_ids
+        self._kept: dict[tuple[str, ...], tuple[tuple[Zone, ...], Boundaries]] = {}
+
+    def near(self, track: Track) -> tuple[tuple[Zone, ...], Boundaries]:
+        """Return those of the zones that a track may have rows with, and their boundaries."""
+        zones = tuple(zone for zone in super().near(track)[0] if zone.zone_id in self._ids)
+        names = tuple(zone.zone_id for zone in zones)
+        if names not in self._kept:
+            self._kept[names] = (zones, Boundaries.of(zones))
+        return self._kept[names]
 
 
 def open_rows_between(judge: Judge, line: PlannedLine, first: float, last: float) -> tuple[Row, ...]:
@@ -70,7 +94,14 @@ def open_rows_between(judge: Judge, line: PlannedLine, first: float, last: float
 def _of_gear(scene: PathScene, vessel: Sequence[Share], known: GearKnown) -> Sequence[Share]:
     gear = known.tows[0]
     if isinstance(gear, TowGear):
-        return gear_passages(scene, vessel, gear).shares
+        first, last = gear.span
+        way_m = scene.path.travelled_m
+        places = np.arange(len(way_m), dtype=np.float64)
+        begin = min(float(share.group.covered.first.min()) for share in vessel)
+        since_m = float(np.interp(begin, places, way_m)) - _LEAD_IN * known.reach_m
+        first = max(first, float(np.interp(since_m, way_m, places)))
+        last = max(float(share.group.covered.last.max()) for share in vessel)
+        return gear_passages(scene, vessel, replace(gear, span=(first, last))).shares
     return passages_without_path(scene, vessel, gear)
 
 

@@ -102,15 +102,17 @@ def _drift_mps(rigging: Rigging) -> complex:
     )
 
 
-def outlines(lead: Complexes, ahead: Complexes, towed: Towed, *, begins: bool) -> Complexes:
+def outlines(
+    lead: Complexes, ahead: Complexes, course: Complexes, towed: Towed, *, begins: bool
+) -> Complexes:
     """Return the points whose hull holds the likely gear, behind each node of some lines.
 
     Parameters
     ----------
     lead : ndarray of complex, shape (c, n)
         The vessel's antenna at the nodes of each of c lines.
-    ahead : ndarray of complex, shape (c, n)
-        Its course there, of length 1.
+    ahead, course : ndarray of complex, shape (c, n)
+        Its course there, and that of its towing block, of length 1.
     begins : bool
         Whether towing begins at the first node, where it is not known how the gear lies; else it has been
         known for long.
@@ -129,12 +131,12 @@ def outlines(lead: Complexes, ahead: Complexes, towed: Towed, *, begins: bool) -
     behind_m = np.full(len(towed.layback_m), widths_of(rigging).behind_m)
     moved = np.diff(doors, axis=2) - towed.drift_mps[None, :, None] * seconds[:, None, :]
     to_doors = _followed(moved, behind_m, to_block[:, :, 0])
-    return _points(towed, ahead, block, to_block, to_doors, begins=begins)
+    return _points(towed, course, block, to_block, to_doors, begins=begins)
 
 
 def _points(
     towed: Towed,
-    ahead: Complexes,
+    course: Complexes,
     block: Complexes,
     to_block: Complexes,
     to_doors: Complexes,
@@ -144,7 +146,7 @@ def _points(
     door_up, net_up = to_block / np.abs(to_block), to_doors / np.abs(to_doors)
     doors = block[:, None, :] - to_block
     nets = doors - to_doors
-    aside_m = _aside_m(towed, ahead, to_block[:, 0], doors[:, 0], begins=begins)[:, None, :]
+    aside_m = _aside_m(towed, course, to_block[:, 0], doors[:, 0], begins=begins)[:, None, :]
     clump_m = np.full((1, 1, 1), towed.clump_m)
     layback_m = towed.layback_m[None, :, None]
     spots = outline_spots(towed.rigging, towed.count, aside_m, layback_m, clump_m)
@@ -160,11 +162,11 @@ def _points(
 
 
 def _aside_m(
-    towed: Towed, ahead: Complexes, to_block: Complexes, doors: Complexes, *, begins: bool
+    towed: Towed, course: Complexes, to_block: Complexes, doors: Complexes, *, begins: bool
 ) -> FloatArray:
     """Return the deviation sideways of all but the current, as many times as counts, shape (c, n)."""
     rigging = replace(towed.rigging, drift_sigma=replace(towed.rigging.drift_sigma, sigma=0.0))
-    beta_deg = np.degrees(np.angle(ahead * np.conj(to_block)))
+    beta_deg = np.degrees(np.angle(course * np.conj(to_block)))
     settled_m = np.zeros(doors.shape)
     settled_m[:, 1:] = np.cumsum(np.abs(np.diff(doors, axis=1)), axis=1)
     if not begins:

@@ -39,11 +39,12 @@ _TURN_STEP_DEG = 15.0
 _AFTER, _BEFORE = 6.0, 10.0
 """Laybacks that are sailed after a corner, and before it: 0.25 % of a turn are left, and 0.005 %."""
 
-_NODES = 12
-"""Nodes in a layback just after a corner; a third of them farther on. Own choice."""
+_AFTER_NODES = (*np.arange(0.0, 1.6, 0.125).tolist(), 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, _AFTER)
+"""Nodes after a corner, in laybacks: the gear turns on no less than about a layback, so between two of them
+it is off a straight way by L / 500. Own choice."""
 
-_UPSET_DEG = 150.0
-"""Between two corners of the zigzag no turn is sharper, so that its gear never lies ahead. Own choice."""
+_WAYS = 24
+"""Directions in which the outermost points of the gear are looked for. Own choice."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -220,12 +221,11 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
 
 
 def _in_order(wanted: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Return the corners, course after and turn, so that one may follow the other without turning back."""
+    """Return the corners, course after and turn, in an order in which little is turned between them."""
     left, order, course = list(wanted), [], 0.0
     while left:
         off = [abs(float(wrap_longitude(after - turn - course))) for after, turn in left]
-        nearest = next((n for n, o in enumerate(off) if o <= _UPSET_DEG), int(np.argmin(off)))
-        order.append(left.pop(nearest))
+        order.append(left.pop(int(np.argmin(off))))
         course = order[-1][0]
     return order
 
@@ -240,8 +240,7 @@ def _zigzag(
 ) -> tuple[Lead, list[tuple[tuple[float, float], slice]]]:
     """Return a lead through all corners, and for each its position and the nodes around it."""
     before = np.concatenate([np.arange(-_BEFORE * layback, -3.0 * behind, layback), [-2.0 * behind, -behind]])
-    near = np.arange(0.0, 2.0 * layback, layback / _NODES)
-    after = np.concatenate([near, np.arange(2.0, _AFTER + 0.01, 3.0 / _NODES) * layback])
+    after = np.array(_AFTER_NODES) * layback
     lon, lat, course, way, corners, count, run = [], [], [], [], [], 0, 0.0
     here = start
     for course_after, turn in wanted:
@@ -345,10 +344,14 @@ def _seen_from(outline: FloatArray, corner: tuple[float, float], course_deg: flo
 def _reaches(seen: FloatArray, along: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return how far points that move ahead reach to port and starboard, at distances along.
 
-    Between the points of one moment, too: their hull is what counts, and its sides run from point to point.
+    Of the points those count that are outermost at some moment, and the middles between them and the next,
+    for sides run from point to point.
     """
     port, starboard = np.full(len(along), -np.inf), np.full(len(along), -np.inf)
-    tracks = np.concatenate([seen, (seen[:, :-1] + seen[:, 1:]) / 2.0], axis=1)
+    angle = 2.0 * np.pi * np.arange(_WAYS) / _WAYS
+    outermost = np.unique(np.argmax(seen @ np.stack([np.sin(angle), np.cos(angle)]), axis=1))
+    some = seen[:, outermost]
+    tracks = np.concatenate([some, (some + np.roll(some, 1, axis=1)) / 2.0], axis=1)
     for track in range(tracks.shape[1]):
         right, ahead = tracks[:, track, 0], np.maximum.accumulate(tracks[:, track, 1])
         known = along >= ahead[0]

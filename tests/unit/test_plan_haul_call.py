@@ -152,6 +152,18 @@ def test_surely_the_doors_are_off_with_the_longest_warp_the_least_depth_and_the_
     assert figures["doors_surely_before_boundary_m"] > figures["doors_by_figures_before_boundary_m"]
 
 
+def test_sweeps_and_net_that_only_just_hang_free_are_hauled_in_to_the_last():
+    """165 m of water, 160 m of sweeps and net: 5 m longer they drag until they have come in themselves."""
+    just = replace(SINGLE, warp_m=600.0, depth_m=160.0)
+    found, judge = hauled([wall(moved(PORT, 90.0, 10_000.0), 90.0)], figures=just)
+    figures = only(found).figures
+
+    assert figures["hauling_s"] == pytest.approx((600.0 + 160.0) / 0.96)
+    assert figures["guaranteed_before_boundary_m"] == pytest.approx(
+        rope_reach_m(judge.rigging) + 100.0 + (760.0 / 0.96 + 1.0) * MPS, abs=2.0
+    )
+
+
 def test_beams_are_called_beams():
     found, _ = hauled([wall(moved(PORT, 90.0, 10_000.0), 90.0)], figures=BEAMS, check={"gear": "TBB"})
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,9 +21,9 @@ from towzone.checks.passages import CONTACT_M
 from towzone.checks.verdicts import TOUCH_M
 from towzone.gear.bounds import longest_warp_m
 from towzone.gear.figures import Rigging
-from towzone.gear.phases import Winch
+from towzone.gear.phases import Contact, Winch
 from towzone.gear.stretch import laybacks_m
-from towzone.gear.uncertainty import sag_sigma_m, sigmas
+from towzone.gear.uncertainty import Sigmas, sag_sigma_m, sigmas
 from towzone.gear.winch import (
     last_door_contact_reach_m,
     layback_at_warp_m,
@@ -57,6 +57,10 @@ _MOST_ASKED = 6
 _SPARE_M = 0.05
 """Kept beside what is needed: curves are cut into chords. Own choice."""
 
+_NO_DEPTH_M = 1e-6
+_AFTER_S = 1.0
+"""So much longer the check looks (`towzone.plan.judging`)."""
+
 _LEAST_RUN_M = 0.01
 """A place, as a way of no length. Own choice."""
 
@@ -87,7 +91,9 @@ class GearEnds:
     back_m : float
         How far astern of where the brakes go on the net may lie by the figures, since the doors came down.
     wide_m : float
-        Half the spread of the doors, or width over the beams.
+        How far aside of the vessel's way the outer door is: half the spread, and the set of a stated current.
+    wide_surely_m : float
+        The same, three standard deviations allowed for, the strongest current among them.
     sigma_m, place_sigma_m : float
         Standard deviation of the place of the doors along the tow; and of the place of the block alone.
     parts : str
@@ -100,6 +106,7 @@ class GearEnds:
     vessel_last_m: float
     back_m: float
     wide_m: float
+    wide_surely_m: float
     sigma_m: float
     place_sigma_m: float
     parts: str
@@ -123,31 +130,68 @@ def gear_ends(judge: Judge) -> GearEnds | None:
     warp_m, height_m = rigging.warp.value, rigging.depth.value + rigging.block_height.value
     heave_mps, aft_m = rigging.heave_speed.value, rigging.block_aft.value
     scope = float(lift_off_scope(max(warp_m / height_m, 1.0)))
-    shallow_m = max(height_m - 3.0 * math.hypot(rigging.depth.sigma, rigging.block_height.sigma), 0.0)
+    shallow_m = _shallow_m(rigging)
     longest_m, slow_mps = longest_warp_m(rigging), _slow_heave_mps(rigging)
     last_m = float(last_door_contact_reach_m(longest_m, shallow_m, way_mps, slow_mps))
+    tow_mps = judge.settings.speed_kn * KNOT_MPS
+    known, layback_m = _sigmas(rigging, min(tow_mps, way_mps), height_m)
+    stated_kn = rigging.current.drift_kn if rigging.current is not None else 0.0
+    set_m = layback_m * min(stated_kn * KNOT_MPS / min(tow_mps, way_mps), 1.0)
+    wide_m = rigging.door_spread.value / 2.0 + set_m
     return GearEnds(
         off_ahead_m=float(relative_m(warp_m, height_m, way_mps, heave_mps, scope)) - aft_m,
         last_ahead_m=last_m - aft_m,
         vessel_off_m=max(warp_m - scope * height_m, 0.0) / heave_mps * way_mps,
         vessel_last_m=last_m,
-        back_m=_back_m(rigging, judge.settings.speed_kn * KNOT_MPS, height_m) + aft_m,
-        wide_m=rigging.door_spread.value / 2.0,
-        sigma_m=_sigma_m(rigging, judge.settings.speed_kn * KNOT_MPS, height_m),
+        back_m=_back_m(rigging, tow_mps, height_m) + aft_m,
+        wide_m=wide_m,
+        wide_surely_m=wide_m + 3.0 * float(known.cross_m[0]),
+        sigma_m=float(known.along_m[0]),
         place_sigma_m=math.hypot(rigging.position.sigma, rigging.antenna.sigma),
         parts="beams" if rigging.rig is Rig.BEAM else "doors",
     )
 
 
-def _slow_heave_mps(rigging: Rigging) -> float:
-    """Return the winch speed by which the check takes the gear to be out the longest."""
-    behind_m = rigging.warp.value + rigging.sweeps.value + rigging.net_length.value
-    height_m = rigging.depth.value + rigging.block_height.value
-    behind_m -= height_m if height_m > rigging.sweeps.value + rigging.net_length.value else 0.0
+def _all_in(rigging: Rigging) -> Contact:
+    """Return when any part may touch if all of warp, sweeps and net must be in, by the slowest winch."""
     winch = Winch(
         shoot_s=0.0, haul_s=0.0, veer_mps=rigging.veer_speed.value, heave_mps=rigging.heave_speed.value
     )
-    return behind_m / contact_of(winch, rigging).latest_s
+    no_depth = replace(rigging.depth, value=_NO_DEPTH_M - rigging.block_height.value)
+    return contact_of(winch, replace(rigging, depth=no_depth))
+
+
+def _slow_heave_mps(rigging: Rigging) -> float:
+    """Return the winch speed by which the check takes the gear to be out the longest."""
+    whole_m = rigging.warp.value + rigging.sweeps.value + rigging.net_length.value
+    return whole_m / _all_in(rigging).latest_s
+
+
+def _shallow_m(rigging: Rigging) -> float:
+    """Return a height of the block over the bottom that it hardly ever falls short of."""
+    height_m = rigging.depth.value + rigging.block_height.value
+    return max(height_m - 3.0 * math.hypot(rigging.depth.sigma, rigging.block_height.sigma), 0.0)
+
+
+def _contact(judge: Judge) -> Contact:
+    """Return when any part may touch, with sweeps and net that hang free only where they surely do.
+
+    Where the water is hardly deeper than sweeps and net are long, by the figures they hang free with the
+    doors at the blocks; a little longer, or in a little less water, they drag until they come in themselves.
+    """
+    contact, rigging = judge.contact, judge.rigging
+    if not isinstance(rigging, Rigging):
+        return contact
+    behind_m = rigging.sweeps.value + rigging.net_length.value
+    longest_m = behind_m + 3.0 * (rigging.sweeps.sigma + rigging.net_length.sigma)
+    if _shallow_m(rigging) > longest_m:
+        return contact
+    most = _all_in(rigging)
+    return replace(
+        contact,
+        earliest_s=min(contact.earliest_s, most.earliest_s),
+        latest_s=max(contact.latest_s, most.latest_s),
+    )
 
 
 def _back_m(rigging: Rigging, speed_mps: float, height_m: float) -> float:
@@ -159,7 +203,8 @@ def _back_m(rigging: Rigging, speed_mps: float, height_m: float) -> float:
     return float((speed_mps * before_s + out_m).max()) + behind_m
 
 
-def _sigma_m(rigging: Rigging, speed_mps: float, height_m: float) -> float:
+def _sigmas(rigging: Rigging, speed_mps: float, height_m: float) -> tuple[Sigmas, float]:
+    """Return how surely the doors are where the figures put them on a long straight tow; and the layback."""
     warp = np.array([rigging.warp.value])
     layback = laybacks_m(warp, np.array([height_m]), rigging)
     known = sigmas(
@@ -175,9 +220,9 @@ def _sigma_m(rigging: Rigging, speed_mps: float, height_m: float) -> float:
         position_sigma_m=rigging.position.sigma,
         antenna_sigma_m=rigging.antenna.sigma,
         drift_sigma_mps=rigging.drift_sigma.sigma * KNOT_MPS,
-        spread_sigma_m=0.0,
+        spread_sigma_m=rigging.door_spread.sigma,
     )
-    return float(known.along_m[0])
+    return known, float(layback[0])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -209,6 +254,21 @@ class Ends:
         return self.judge.settings.check.steering_m + self.zone.datum_accuracy_m
 
     @cached_property
+    def contact(self) -> Contact:
+        """When any part of the gear may touch the bottom, before towing begins and after the call."""
+        return _contact(self.judge)
+
+    @property
+    def hauling_m(self) -> float:
+        """How far the vessel goes straight on from the call until no part can touch the bottom."""
+        return (self.contact.latest_s + _AFTER_S) * self.judge.settings.hauling_way_kn * KNOT_MPS
+
+    @property
+    def shooting_m(self) -> float:
+        """How far before the brakes are on any part can first touch the bottom."""
+        return (-self.contact.earliest_s + _AFTER_S) * self.judge.settings.speed_kn * KNOT_MPS
+
+    @cached_property
     def rope_needs_m(self) -> float:
         """How far the vessel must be from the zone for no part of its gear to come under the margin."""
         gear_m = max(self.margin_m, TOUCH_M) + self.judge.rope_m
@@ -234,11 +294,11 @@ class Ends:
 
     def haul_spare_m(self, way_m: FloatArray) -> FloatArray:
         """Return what hauling from places on leaves beyond the need, metres."""
-        return self._runs_m(way_m, self.judge.run_out_m) - self.rope_needs_m
+        return self._runs_m(way_m, self.hauling_m) - self.rope_needs_m
 
     def shoot_spare_m(self, way_m: FloatArray) -> FloatArray:
         """Return what shooting up to places leaves beyond the need, metres."""
-        return self._runs_m(way_m, self.judge.run_in_m, astern=True) - self.rope_needs_m
+        return self._runs_m(way_m, self.shooting_m, astern=True) - self.rope_needs_m
 
     def wrong(self, way_m: FloatArray) -> BoolArray:
         """Return whether the vessel is on the wrong side of an area's boundary at places on the line."""
@@ -282,7 +342,7 @@ class Ends:
         farther_m : float
             So far beyond where hauling ends, too.
         """
-        way, beyond_m = self.way, self.judge.run_out_m + farther_m
+        way, beyond_m = self.way, self.hauling_m + farther_m
         side = self.way.whole(beyond_m, aside_m=aside_m)
         count = len(way.legs.length_m) + 1
         limits = np.full(count, max(limit_m, CONTACT_M) + self.zone.radius_m)
@@ -302,14 +362,14 @@ class Ends:
     @cached_property
     def nearest_m(self) -> float:
         """Where on the line, or straight on from its end, it passes the zone nearest, metres along it."""
-        side = self.way.whole(self.judge.run_out_m)
+        side = self.way.whole(self.hauling_m)
         count = len(self.way.legs.length_m) + 1
         number, cutoff_m = np.full(count, self.number), np.full(count, np.inf)
         found = closest(side, np.arange(count), self._edge, number, cutoff_m)
         leg = int(np.argmin(found.distance_m))
         piece, part = found.path_piece[leg], found.path_part[leg]
         share = side.pieces.from_part[piece] * (1.0 - part) + side.pieces.to_part[piece] * part
-        long_m = np.append(self.way.legs.length_m, self.judge.run_out_m)
+        long_m = np.append(self.way.legs.length_m, self.hauling_m)
         return float(self.way.corner_m[leg] + share * long_m[leg])
 
     @property
@@ -323,7 +383,7 @@ class Ends:
 
         Shooting and hauling are counted; ``None`` where it never is. What lies between is not told apart.
         """
-        settings, contact = self.judge.settings, self.judge.contact
+        settings, contact = self.judge.settings, self.contact
         tow_mps, haul_mps = settings.speed_kn * KNOT_MPS, settings.hauling_way_kn * KNOT_MPS
         length_m = self.way.length_m
         near = [metres for stretch in self.within(self.rope_needs_m) for metres in stretch]

@@ -128,20 +128,21 @@ class _DoorPlaces(NamedTuple):
 
 def _door_places(ends: Ends, gear: GearEnds) -> _DoorPlaces:
     sigmas = ends.judge.settings.check.gear_proof.sigmas
+    doubt_m = sigmas * gear.sigma_m, 3.0 * gear.place_sigma_m
     return _DoorPlaces(
-        _doors_place(ends, gear, gear.off_ahead_m, gear.vessel_off_m, sigmas * gear.sigma_m),
-        _doors_place(ends, gear, gear.last_ahead_m, gear.vessel_last_m, 3.0 * gear.place_sigma_m),
+        _doors_place(ends, gear.off_ahead_m, gear.vessel_off_m, gear.wide_m, doubt_m[0]),
+        _doors_place(ends, gear.last_ahead_m, gear.vessel_last_m, gear.wide_surely_m, doubt_m[1]),
     )
 
 
-def _doors_place(ends: Ends, gear: GearEnds, ahead_m: float, vessel_m: float, doubt_m: float) -> float | None:
+def _doors_place(ends: Ends, ahead_m: float, vessel_m: float, wide_m: float, doubt_m: float) -> float | None:
     """Return the last place from which doors lift so far ahead before they come under the margin.
 
     The vessel must keep clear while it tows; where more than contact with the bottom is prohibited, until the
     doors are off.
     """
     needs_m = ends.margin_m + doubt_m + ends.off_m
-    sides = [ends.within(needs_m, aside_m=aside) for aside in (-gear.wide_m, gear.wide_m)]
+    sides = [ends.within(needs_m, aside_m=aside) for aside in (-wide_m, wide_m)]
     door_m = min((first for side in sides for first, _ in side), default=np.inf)
     whole = ends.zone.prohibits != (Prohibition.BOTTOM_CONTACT,)
     vessel_under_m = _first_under(ends)
@@ -149,7 +150,7 @@ def _doors_place(ends: Ends, gear: GearEnds, ahead_m: float, vessel_m: float, do
     def spares(way_m: np.ndarray) -> np.ndarray:
         spare = np.minimum(door_m - (way_m + min(ahead_m, 0.0)), vessel_under_m - way_m)
         if ahead_m > 0.0:
-            spare = np.minimum(spare, ends.doors_spare_m(way_m, ahead_m, gear.wide_m, needs_m))
+            spare = np.minimum(spare, ends.doors_spare_m(way_m, ahead_m, wide_m, needs_m))
         return np.minimum(spare, ends.vessel_spare_m(way_m, vessel_m)) if whole else spare
 
     return last_place(ends.places, spares(ends.places), spares, lambda way_m: way_m >= 0.0)
@@ -173,8 +174,8 @@ def _figures(
     if angle_deg is not None:
         figures["angle_of_approach_deg"] = angle_deg
     figures["margin_m"] = ends.margin_m
-    figures["hauling_m"] = judge.run_out_m
-    figures["hauling_s"] = judge.contact.latest_s
+    figures["hauling_m"] = ends.hauling_m
+    figures["hauling_s"] = ends.contact.latest_s
     figures["rope_m"] = judge.rope_m
     figures[f"{gear.parts}_off_ahead_m"] = gear.off_ahead_m
     figures[f"{gear.parts}_off_at_the_latest_ahead_m"] = gear.last_ahead_m
@@ -207,8 +208,8 @@ def _nowhere(ends: Ends, gear: GearEnds, boundary: _Boundary, doors: _DoorPlaces
     words = (
         f"There is no place on this line at which the haul could be called so that no part of the gear can "
         f"come under the margin: towing begins {length_words(boundary.along_m)} before {boundary.words}, and "
-        f"hauling takes {length_words(judge.run_out_m)} of straight way "
-        f"({format_duration(judge.contact.latest_s)}) with up to {length_words(judge.rope_m)} of rope out."
+        f"hauling takes {length_words(ends.hauling_m)} of straight way "
+        f"({format_duration(ends.contact.latest_s)}) with up to {length_words(judge.rope_m)} of rope out."
     )
     if doors.by_figures_m is not None:
         place = place_words(ends.way, doors.by_figures_m, judge.settings)

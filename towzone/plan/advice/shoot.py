@@ -130,8 +130,8 @@ def _figures(
             if left_m is not None:
                 figures[f"{name}_past_boundary_m"] = along_m - left_m
     figures["margin_m"] = ends.margin_m
-    figures["shooting_m"] = judge.run_in_m
-    figures["shooting_s"] = -judge.contact.earliest_s
+    figures["shooting_m"] = ends.shooting_m
+    figures["shooting_s"] = -ends.contact.earliest_s
     figures["rope_m"] = judge.rope_m
     figures["net_astern_at_the_most_by_figures_m"] = gear.back_m
     return figures
@@ -159,8 +159,8 @@ def _nowhere(ends: Ends, *, starts_wrong: bool) -> Advice | None:
     judge = ends.judge
     words = (
         "There is no place on this line at which the brakes could be on so that no part of the gear can have "
-        f"come under the margin: shooting takes {length_words(judge.run_in_m)} of straight way "
-        f"({format_duration(-judge.contact.earliest_s)}) with up to {length_words(judge.rope_m)} of rope out."
+        f"come under the margin: shooting takes {length_words(ends.shooting_m)} of straight way "
+        f"({format_duration(-ends.contact.earliest_s)}) with up to {length_words(judge.rope_m)} of rope out."
     )
     return Advice(
         kind=AdviceKind.SHOOT,
@@ -169,8 +169,8 @@ def _nowhere(ends: Ends, *, starts_wrong: bool) -> Advice | None:
         words=words,
         figures={
             "margin_m": ends.margin_m,
-            "shooting_m": judge.run_in_m,
-            "shooting_s": -judge.contact.earliest_s,
+            "shooting_m": ends.shooting_m,
+            "shooting_s": -ends.contact.earliest_s,
             "rope_m": judge.rope_m,
         },
     )

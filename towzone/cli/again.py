@@ -14,6 +14,7 @@ from towzone import __version__
 from towzone.cli.differences import compared
 from towzone.cli.found_inputs import Found, Wanted, find_inputs
 from towzone.cli.page_again import PageAgain, compare_page, not_compared, record_of
+from towzone.cli.plan_requests import PlanRequest, plan_files
 from towzone.cli.replay import RecordedError, recorded_request, wanted_inputs
 from towzone.cli.requests import check_files
 from towzone.errors import TowzoneError
@@ -95,7 +96,7 @@ def check_again(result: Mapping[str, Any] | None, content: bytes, reading: Readi
         except RecordedError as error:
             return _cannot(folder, [say("verify.again.no_settings", problem=short(str(error)))], versions)
         try:
-            made = check_files(request)
+            made = plan_files(request) if isinstance(request, PlanRequest) else check_files(request)
         except TowzoneError as error:
             return _cannot(folder, [say("verify.again.refused", problem=short(str(error)))], versions)
     comparison = compared(result, json.loads(to_json(made)), same_versions=not versions)

@@ -1,4 +1,4 @@
-"""A recorded check made again: the request it was made with, from what its result says of itself."""
+"""A recorded check or plan made again: the request it was made with, from what its result says of itself."""
 
 from __future__ import annotations
 
@@ -13,11 +13,13 @@ import numpy as np
 
 from towzone.checks.settings import CheckSettings, GearProof, MoveOnRule, Towing
 from towzone.cli.found_inputs import Wanted
+from towzone.cli.plan_requests import PlanRequest
 from towzone.cli.requests import ROLE_HAUL_LOG, ROLE_TRACK, ROLE_VESSEL, ROLE_ZONES, CheckRequest
 from towzone.errors import TowzoneError, quoted
 from towzone.files.inputs import name_stem
 from towzone.files.vector_formats import DIRECT
 from towzone.geodesy.lines import LineKind
+from towzone.plan.run import PlanWishes
 from towzone.tracks.options import DateOrder, ReadingOptions
 
 __all__ = ["RecordedError", "recorded_request", "wanted_inputs"]
@@ -62,7 +64,9 @@ def _wanted(told: object) -> Wanted:
     raise RecordedError(message)
 
 
-def recorded_request(result: Mapping[str, Any], places: Mapping[str, Path], folder: Path) -> CheckRequest:
+def recorded_request(
+    result: Mapping[str, Any], places: Mapping[str, Path], folder: Path
+) -> CheckRequest | PlanRequest:
     """Return the request that a result was made by, its files under the names they had.
 
     Parameters
@@ -87,7 +91,8 @@ def recorded_request(result: Mapping[str, Any], places: Mapping[str, Path], fold
         message = "it has no settings"
         raise RecordedError(message)
     try:
-        return _request(_Told(settings), named, zones, {**others, **zone_places})
+        made = _plan_request if settings.get("plan") is not None else _request
+        return made(_Told(settings), named, zones, {**others, **zone_places})
     except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError) as error:
         raise RecordedError(str(error)) from error
 
@@ -127,6 +132,40 @@ def _request(
             receiver=told.text_or_none("receiver"),
             only=told.texts("only"),
         ),
+        local_tz=zoneinfo.ZoneInfo(local_tz).key if local_tz is not None else None,
+        places=places,
+    )
+
+
+def _plan_request(
+    told: _Told, named: Mapping[str, list[str]], zones: tuple[str, ...], places: Mapping[str, str]
+) -> PlanRequest:
+    plan, edges, local_tz = told.within("plan"), told.text_or_none("edges"), told.text_or_none("local_tz")
+    vessel = _one(named[ROLE_VESSEL])
+    if vessel is None:
+        message = "a plan has a vessel profile among its inputs, and this has none"
+        raise RecordedError(message)
+    return PlanRequest(
+        routes=tuple(named[ROLE_TRACK]),
+        texts=plan.texts("lines"),
+        zone_files=zones,
+        vessel_file=vessel,
+        settings=CheckSettings(
+            margin_m=told.number_or_none("margin_m"),
+            steering_m=told.number("steering_m"),
+            legs=LineKind(told.text("legs")),
+            gear_proof=GearProof(told.text("gear_proof")),
+            reach_m=told.number("reach_m"),
+        ),
+        position_error_m=told.number("position_error_m"),
+        edges=LineKind(edges) if edges is not None else None,
+        depart_utc=plan.instant_or_none("depart_utc"),
+        speed_kn=plan.number("speed_kn"),
+        hauling_way_kn=plan.number("hauling_way_kn") if plan.yes("hauling_way_stated") else None,
+        strongest_kn=plan.number("strongest_kn") if plan.yes("strongest_stated") else None,
+        only=plan.texts("only"),
+        reverse=plan.yes("reverse"),
+        wishes=PlanWishes(advise=plan.yes("advise"), correct=plan.yes("correct")),
         local_tz=zoneinfo.ZoneInfo(local_tz).key if local_tz is not None else None,
         places=places,
     )
@@ -220,6 +259,18 @@ class _Told:
         value = self._value(name)
         if value is None or (isinstance(value, int) and not isinstance(value, bool) and 0 < value < 10_000):
             return value
+        raise _odd(name, value)
+
+    def yes(self, name: str) -> bool:
+        value = self._value(name)
+        if isinstance(value, bool):
+            return value
+        raise _odd(name, value)
+
+    def within(self, name: str) -> _Told:
+        value = self._value(name)
+        if isinstance(value, dict):
+            return _Told(value)
         raise _odd(name, value)
 
     def day_or_none(self, name: str) -> date | None:

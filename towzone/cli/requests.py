@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -27,7 +27,19 @@ from towzone.tracks.merging import merge
 from towzone.tracks.options import ReadingOptions
 from towzone.units import format_instant
 
-__all__ = ["ROLE_HAUL_LOG", "ROLE_TRACK", "ROLE_VESSEL", "ROLE_ZONES", "CheckRequest", "check_files"]
+__all__ = [
+    "ROLE_HAUL_LOG",
+    "ROLE_TRACK",
+    "ROLE_VESSEL",
+    "ROLE_ZONES",
+    "CheckRequest",
+    "Read",
+    "check_files",
+    "check_settings",
+    "read_zone_files",
+    "refuse_swapped",
+    "stated_edges",
+]
 
 ROLE_TRACK, ROLE_ZONES, ROLE_VESSEL, ROLE_HAUL_LOG = "track", "zones", "vessel", "haul_log"
 """What an input was read as."""
@@ -63,7 +75,7 @@ class CheckRequest:
 
 
 @dataclass(slots=True, kw_only=True)
-class _Read:
+class Read:
     """What reading has gathered so far."""
 
     remarks: list[Remark] = field(default_factory=list)
@@ -80,15 +92,15 @@ def check_files(request: CheckRequest) -> CheckResult:
     GeometryError
         A leg or edge is too long or ambiguous.
     """
-    read = _Read()
-    zones_read = _Read()
+    read = Read()
+    zones_read = Read()
     profile = None
     if request.vessel_file is not None:
         profile = read_vessel(request.vessel_file, at=request.places.get(request.vessel_file))
-    settings = _settings(request, profile.vessel if profile is not None else Vessel())
+    settings = check_settings(request, profile.vessel if profile is not None else Vessel())
     tracks = _read_tracks(request, settings, read)
-    zones = _read_zones(request, zones_read)
-    _refuse_swapped(zones, tracks)
+    zones = read_zone_files(request.zone_files, request.edges, request.places, zones_read)
+    refuse_swapped(zones, tracks)
     if settings.gear_proof is GearProof.MODEL and settings.figures is None:
         message = (
             "--gear-proof model takes the model of the gear's path for proof, and no figures of the gear are "
@@ -107,14 +119,15 @@ def check_files(request: CheckRequest) -> CheckResult:
         version=__version__,
     )
     told = {**result.settings, **_request_as_data(request)}
-    return replace(result, settings=told, assumptions=(*result.assumptions, *_stated_edges(request)))
+    return replace(result, settings=told, assumptions=(*result.assumptions, *stated_edges(request.edges)))
 
 
-def _stated_edges(request: CheckRequest) -> list[str]:
-    if request.edges is None:
+def stated_edges(edges: LineKind | None) -> list[str]:
+    """Return what to say of edges that ``--edges`` states."""
+    if edges is None:
         return []
     words = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics", LineKind.LONLAT: "lon/lat lines"}
-    return [f"The edges of zones that do not state theirs are {words[request.edges]}, by --edges."]
+    return [f"The edges of zones that do not state theirs are {words[edges]}, by --edges."]
 
 
 def _request_as_data(request: CheckRequest) -> dict[str, object]:
@@ -142,7 +155,7 @@ def _request_as_data(request: CheckRequest) -> dict[str, object]:
     }
 
 
-def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
+def check_settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
     """Return the settings: what the command line states, else the vessel's profile, else the default."""
     settings = request.settings
     errors = (request.position_error_m, vessel.position_error_m, settings.position_error_m)
@@ -163,7 +176,7 @@ def _settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
     )
 
 
-def _read_tracks(request: CheckRequest, settings: CheckSettings, read: _Read) -> list[Track]:
+def _read_tracks(request: CheckRequest, settings: CheckSettings, read: Read) -> list[Track]:
     """Return the tracks of all files, cleaned and joined, planned ones with their times."""
     found: list[Track] = []
     for path in request.tracks:
@@ -185,7 +198,7 @@ def _read_tracks(request: CheckRequest, settings: CheckSettings, read: _Read) ->
     ]
 
 
-def _cleaned(track: Track, settings: CheckSettings, read: _Read) -> Track:
+def _cleaned(track: Track, settings: CheckSettings, read: Read) -> Track:
     if track.kind is not TrackKind.COMPLETED:
         return track
     track, remarks = clean(
@@ -210,7 +223,7 @@ def _idle_options(request: CheckRequest, tracks: list[Track]) -> list[Remark]:
 
 
 def _with_haul_log(
-    request: CheckRequest, settings: CheckSettings, read: _Read, tracks: list[Track]
+    request: CheckRequest, settings: CheckSettings, read: Read, tracks: list[Track]
 ) -> CheckSettings:
     if request.haul_log is None:
         return settings
@@ -233,11 +246,17 @@ def _with_haul_log(
     return replace(settings, towing=Towing.LOG, hauls=log.hauls)
 
 
-def _read_zones(request: CheckRequest, read: _Read) -> list[Zone]:
-    files = [
-        read_zones(path, default_edges=request.edges, at=request.places.get(path))
-        for path in request.zone_files
-    ]
+def read_zone_files(
+    zone_files: Sequence[str], edges: LineKind | None, places: Mapping[str, str], read: Read
+) -> list[Zone]:
+    """Return the zones of all files, whose ids must differ.
+
+    Raises
+    ------
+    InputError
+        A file was refused, or two zones have one id.
+    """
+    files = [read_zones(path, default_edges=edges, at=places.get(path)) for path in zone_files]
     _refuse_twins(files)
     read.remarks += [remark for file in files for remark in file.remarks]
     inputs = [some for file in files for some in (file.input, *file.companions)]
@@ -254,7 +273,8 @@ def _refuse_twins(files: list[ZoneFile]) -> None:
         seen[zone.zone_id] = zone.file
 
 
-def _refuse_swapped(zones: list[Zone], tracks: list[Track]) -> None:
+def refuse_swapped(zones: Sequence[Zone], tracks: Sequence[Track]) -> None:
+    """Refuse zones whose longitude and latitude seem to have changed places, as seen from the tracks."""
     suspects = swapped_looking(zones, tracks)
     if suspects:
         zone, sentence = suspects[0]

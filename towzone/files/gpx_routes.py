@@ -15,14 +15,10 @@ from collections.abc import Iterator, Sequence
 from xml.sax.saxutils import escape
 
 from towzone.caution import CAUTION
-from towzone.model.plan import PlannedLine
+from towzone.model.plan import POSITION_DECIMALS, PlannedLine
 from towzone.units import Instants, format_instant
 
-__all__ = ["POSITION_DECIMALS", "gpx_route"]
-
-POSITION_DECIMALS = 7
-"""Decimals of a degree: rounding moves no point by more than 8 mm (half of 1e-7 degrees is 5.6 mm on either
-axis)."""
+__all__ = ["gpx_route"]
 
 _LONGEST_POINT, _LONGEST_ROUTE = 10, 20
 """Characters of a name that plotters show in full. Common practice, no source."""

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 __all__ = [
+    "POSITION_DECIMALS",
     "Advice",
     "AdviceKind",
     "CorrectedLine",
@@ -28,6 +29,11 @@ __all__ = [
 ]
 
 
+POSITION_DECIMALS = 7
+"""Decimals of a degree with which lines are written for plotters: rounding moves no point by more than 8 mm
+(half of 1e-7 degrees is 5.6 mm on either axis)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlannedLine:
     """The corners of a planned tow, from where towing begins to where the haul is called.
@@ -37,7 +43,7 @@ class PlannedLine:
     name : str
         Unique in a plan; untrusted text.
     lon_deg, lat_deg : ndarray of float64, shape (n,)
-        Degrees WGS 84, n at least 2; longitude in [-180, 180]. No two corners that follow each other coincide.
+        Degrees WGS 84, n at least 2; longitude in [-180, 180]. No two neighbours coincide.
     point_names : tuple of str
         What the file calls the corners, as many as there are; untrusted text, empty where it does not.
     source : str

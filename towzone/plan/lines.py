@@ -10,14 +10,9 @@ from towzone.errors import UsageError, quoted
 from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import LineKind, inverse
 from towzone.model.plan import PlannedLine
+from towzone.tracks.corners import corner_faults
 
 __all__ = ["Legs", "legs_of", "line_of", "refuse_untowable", "reversed_line", "turns_deg"]
-
-_LEAST_LEG_M = 1.0
-"""Corners nearer together are one corner written twice. Own choice."""
-
-_SHARPEST_DEG = 179.0
-"""From here on a vessel would go back over its own gear. Own choice."""
 
 
 class Legs(NamedTuple):
@@ -75,24 +70,14 @@ def turns_deg(line: PlannedLine, kind: LineKind) -> FloatArray:
     return np.asarray(wrap_longitude(legs.course0_deg[1:] - legs.course1_deg[:-1]))
 
 
-def refuse_untowable(line: PlannedLine, kind: LineKind) -> None:
-    """Refuse a line with legs of no length, or that goes back over its own gear.
+def refuse_untowable(line: PlannedLine) -> None:
+    """Refuse a line with legs of no length, or that goes back over its own gear, wherever it comes from.
 
     Raises
     ------
     UsageError
-        Names the corners, counted from 1.
+        Names the first point at fault, counted from 1.
     """
-    legs = legs_of(line, kind)
-    for leg in np.flatnonzero(legs.length_m < _LEAST_LEG_M).tolist():
-        message = (
-            f"line {quoted(line.name)}: points {leg + 1} and {leg + 2} are {legs.length_m[leg]:.2f} m apart; "
-            f"a leg must be {_LEAST_LEG_M:g} m long at the least. Take one of the two out"
-        )
-        raise UsageError(message)
-    for corner in np.flatnonzero(np.abs(turns_deg(line, kind)) >= _SHARPEST_DEG).tolist():
-        message = (
-            f"line {quoted(line.name)}: at point {corner + 2} it turns back on itself, over its own gear; a "
-            f"turn must be less than {_SHARPEST_DEG:g} degrees. Split it into several, or haul there"
-        )
+    for fault in corner_faults(line.lon_deg, line.lat_deg):
+        message = f"line {quoted(line.name)}: {fault.message}"
         raise UsageError(message)

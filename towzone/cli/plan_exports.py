@@ -1,0 +1,66 @@
+"""Files for plotters that a plan writes beside its result: lines to sail, and zones with their margins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from towzone.errors import UsageError
+from towzone.files.gpx_routes import gpx_route
+from towzone.geodesy.lines import LineKind
+from towzone.model.plan import CorrectedLine, PlannedLine
+from towzone.model.result import CheckResult, Outcome, Remark
+from towzone.tables.line_features import lines_geojson
+from towzone.tables.margin_outlines import margin_outlines
+
+__all__ = ["check_suffixes", "exported", "lines_to_sail"]
+
+_GPX, _GEOJSON = (".gpx",), (".geojson", ".json")
+
+
+def check_suffixes(line_files: Sequence[Path], margins_file: Path | None) -> None:
+    """Refuse names that do not say in which form to write, before any work is done.
+
+    Raises
+    ------
+    UsageError
+    """
+    for path in line_files:
+        if path.suffix.lower() not in _GPX + _GEOJSON:
+            message = f"--export-line {path}: name it .gpx for a plotter, or .geojson"
+            raise UsageError(message)
+    if margins_file is not None and margins_file.suffix.lower() not in _GEOJSON:
+        message = f"--export-margins {margins_file}: it is GeoJSON; name it .geojson"
+        raise UsageError(message)
+
+
+def lines_to_sail(result: CheckResult) -> list[PlannedLine]:
+    """Return the lines that the check passes: those that are clear as they are, and corrected ones."""
+    if result.plan is None:
+        return []
+    found = []
+    for plan in result.plan.lines:
+        if result.outcome_of(plan.track_id) is Outcome.CLEAR:
+            found.append(plan.line)
+        elif isinstance(plan.corrected, CorrectedLine):
+            found.append(plan.corrected.line)
+    return found
+
+
+def exported(
+    result: CheckResult, line_files: Sequence[Path], margins_file: Path | None
+) -> tuple[dict[Path, str | bytes], list[Remark]]:
+    """Return the contents of the files to write, and what to say of those that are not written."""
+    files: dict[Path, str | bytes] = {}
+    remarks = []
+    lines = lines_to_sail(result) if line_files else []
+    legs = LineKind(str(result.settings["legs"]))
+    for path in line_files:
+        if lines:
+            files[path] = gpx_route(lines) if path.suffix.lower() in _GPX else lines_geojson(lines, legs)
+        else:
+            message = "not written: no line is clear, and none that is was found"
+            remarks.append(Remark(file=str(path), where="", message=message))
+    if margins_file is not None:
+        files[margins_file] = margin_outlines(result.zones, result.margins_m)
+    return files, remarks

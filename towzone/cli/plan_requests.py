@@ -1,0 +1,260 @@
+"""From the files and options of a plan to its result: read, named, planned."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from towzone import __version__
+from towzone.checks.settings import CheckSettings
+from towzone.cli.requests import (
+    ROLE_TRACK,
+    ROLE_VESSEL,
+    CheckRequest,
+    Read,
+    check_settings,
+    read_zone_files,
+    refuse_swapped,
+    stated_edges,
+)
+from towzone.errors import UsageError
+from towzone.files.planned_lines import LineFile, read_lines
+from towzone.files.vessels import read_vessel
+from towzone.gear.defaults import DRIFT_SIGMA_KN
+from towzone.geodesy.lines import LineKind
+from towzone.model.plan import PlannedLine
+from towzone.model.result import CheckResult
+from towzone.model.track import Track, TrackKind
+from towzone.model.vessel import Vessel
+from towzone.notices.line_text import line_of_text
+from towzone.plan.judging import PlanSettings
+from towzone.plan.lines import legs_of, reversed_line
+from towzone.plan.run import PlanWishes, run_plan
+from towzone.units import KNOT_MPS, format_instant
+
+__all__ = ["PlanRequest", "plan_files"]
+
+_UNKNOWN_SIGMAS = 3.0
+"""Of a current nobody states, so many standard deviations are the strongest reckoned with. Own choice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRequest:
+    """What is to be planned: files, lines and settings; what is stated here comes before the profile.
+
+    ``texts`` are lines written out; ``only`` names the lines of files that are wanted, all if it is empty.
+    ``places`` tells of files that are read under one name where they lie
+    under another.
+    """
+
+    routes: tuple[str, ...] = ()
+    texts: tuple[str, ...] = ()
+    zone_files: tuple[str, ...] = ()
+    vessel_file: str
+    settings: CheckSettings = field(default_factory=CheckSettings)
+    position_error_m: float | None = None
+    edges: LineKind | None = None
+    depart_utc: np.datetime64 | None = None
+    speed_kn: float | None = None
+    hauling_way_kn: float | None = None
+    strongest_kn: float | None = None
+    only: tuple[str, ...] = ()
+    reverse: bool = False
+    wishes: PlanWishes = field(default_factory=PlanWishes)
+    local_tz: str | None = None
+    places: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Every file that will be read, as the user wrote it."""
+        return (*self.routes, *self.zone_files, self.vessel_file)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Lines:
+    """The lines that were read, and what their files say of times."""
+
+    lines: list[PlannedLine] = field(default_factory=list)
+    departs: list[np.datetime64] = field(default_factory=list)
+    speeds_kn: list[float] = field(default_factory=list)
+
+
+def plan_files(request: PlanRequest) -> CheckResult:
+    """Read the files of a request and plan its lines.
+
+    Raises
+    ------
+    InputError
+        A file was refused.
+    GeometryError
+        A leg or edge is too long or ambiguous.
+    UsageError
+        Something that a plan needs is stated nowhere.
+    """
+    profile = read_vessel(request.vessel_file, at=request.places.get(request.vessel_file))
+    read, zones_read = Read(), Read()
+    lines = _read_lines(request, read)
+    zones = read_zone_files(request.zone_files, request.edges, request.places, zones_read)
+    refuse_swapped(zones, [_as_route(line) for line in lines.lines])
+    settings = _settings(request, profile.vessel, lines)
+    result = run_plan(
+        lines.lines,
+        zones,
+        settings,
+        request.wishes,
+        remarks=[*read.remarks, *zones_read.remarks, *profile.remarks],
+        inputs=[*read.inputs, *zones_read.inputs, replace(profile.input, role=ROLE_VESSEL)],
+        version=__version__,
+    )
+    told = {**result.settings, **_as_data(request, settings)}
+    return replace(result, settings=told, assumptions=(*result.assumptions, *stated_edges(request.edges)))
+
+
+def _read_lines(request: PlanRequest, read: Read) -> _Lines:
+    found = _Lines()
+    for path in request.routes:
+        file = read_lines(path, legs=request.settings.legs, only=request.only, at=request.places.get(path))
+        read.inputs.append(replace(file.input, role=ROLE_TRACK))
+        read.remarks += file.remarks
+        found.lines += file.lines
+        _note_times(file, request.settings.legs, found)
+    for number, text in enumerate(request.texts, start=1):
+        name = "line" if len(request.texts) == 1 else f"line {number}"
+        found.lines.append(line_of_text(text, name))
+    if not found.lines:
+        message = "there is nothing to plan: name a file of a route, or write a line with --line"
+        raise UsageError(message)
+    found.lines = _uniquely_named(found.lines)
+    if request.reverse:
+        names = {line.name for line in found.lines}
+        found.lines += [
+            reversed_line(line, _free(f"{line.name} reversed", names)) for line in list(found.lines)
+        ]
+    return found
+
+
+def _as_route(line: PlannedLine) -> Track:
+    return Track(
+        track_id=line.name,
+        source=line.source,
+        kind=TrackKind.PLANNED,
+        lon_deg=line.lon_deg,
+        lat_deg=line.lat_deg,
+        time_utc=np.full(len(line), "NaT", dtype="datetime64[us]"),
+        part=np.zeros(len(line), dtype=np.int32),
+        fixes_read=len(line),
+    )
+
+
+def _note_times(file: LineFile, legs: LineKind, found: _Lines) -> None:
+    """Note departure and mean speed of the lines that have times of their own."""
+    for line, times in zip(file.lines, file.times, strict=True):
+        if times is not None:
+            seconds = float((times[-1] - times[0]) / np.timedelta64(1, "us")) / 1e6
+            found.departs.append(times[0])
+            found.speeds_kn.append(float(legs_of(line, legs).length_m.sum()) / seconds / KNOT_MPS)
+
+
+def _uniquely_named(lines: Sequence[PlannedLine]) -> list[PlannedLine]:
+    names: set[str] = set()
+    return [replace(line, name=_free(line.name, names)) for line in lines]
+
+
+def _free(name: str, taken: set[str]) -> str:
+    """Return a name that is not taken, and take it."""
+    free, number = name, 1
+    while free in taken:
+        number += 1
+        free = f"{name} ({number})"
+    taken.add(free)
+    return free
+
+
+def _settings(request: PlanRequest, vessel: Vessel, lines: _Lines) -> PlanSettings:
+    """Return the settings: what the command line states, else the files, else the profile; else refuse."""
+    if vessel.figures is None:
+        message = (
+            f"{request.vessel_file} has no table [gear]: without the figures of the gear no tow can be "
+            "planned (`towzone vessel` writes a profile to fill in)"
+        )
+        raise UsageError(message)
+    speed_kn = _speed_kn(request, vessel, lines)
+    strongest_kn = request.strongest_kn if request.strongest_kn is not None else vessel.plan.strongest_kn
+    hauling_kn = request.hauling_way_kn if request.hauling_way_kn is not None else vessel.plan.hauling_way_kn
+    figures = replace(vessel.figures, tow_speed_kn=speed_kn)
+    if strongest_kn is not None:
+        # A current from any direction takes the place of the steady one, which is one of them.
+        figures = replace(figures, current=None, strongest_kn=strongest_kn)
+    unknown_kn = _UNKNOWN_SIGMAS * DRIFT_SIGMA_KN[figures.current is not None]
+    asked = CheckRequest(
+        tracks=(),
+        zone_files=request.zone_files,
+        settings=request.settings,
+        position_error_m=request.position_error_m,
+    )
+    return PlanSettings(
+        check=check_settings(asked, replace(vessel, figures=figures)),
+        depart_utc=_depart_utc(request, lines),
+        speed_kn=speed_kn,
+        hauling_way_kn=hauling_kn if hauling_kn is not None else speed_kn,
+        hauling_way_stated=hauling_kn is not None,
+        strongest_kn=strongest_kn if strongest_kn is not None else unknown_kn,
+        strongest_stated=strongest_kn is not None,
+        fuel_l_per_h=vessel.plan.tow_fuel_l_per_h,
+    )
+
+
+def _speed_kn(request: PlanRequest, vessel: Vessel, lines: _Lines) -> float:
+    stated = (request.speed_kn, vessel.figures.tow_speed_kn if vessel.figures is not None else None)
+    known = [speed for speed in (*stated, *lines.speeds_kn[:1]) if speed is not None]
+    if not known:
+        message = (
+            "how fast you tow is stated nowhere: write it with --speed, such as --speed 3.2kn, or as "
+            "tow_speed in the table [handling] of the vessel profile"
+        )
+        raise UsageError(message)
+    if known[0] <= 0.0:
+        message = "--speed must be more than 0"
+        raise UsageError(message)
+    return known[0]
+
+
+def _depart_utc(request: PlanRequest, lines: _Lines) -> np.datetime64:
+    if request.depart_utc is not None:
+        return request.depart_utc
+    if not lines.departs:
+        message = (
+            "when towing begins is stated nowhere, and which rules are in force depends on it: write it with "
+            "--depart, such as --depart 2026-05-12T06:30Z"
+        )
+        raise UsageError(message)
+    if len(set(lines.departs)) > 1:
+        message = (
+            "the routes begin at different times, and lines are compared for one departure: state it with "
+            "--depart"
+        )
+        raise UsageError(message)
+    return lines.departs[0]
+
+
+def _as_data(request: PlanRequest, settings: PlanSettings) -> dict[str, object]:
+    """Return how the plan was asked for, for the settings of its result: from these it is made again."""
+    return {
+        "edges": request.edges.value if request.edges is not None else None,
+        "local_tz": request.local_tz,
+        "plan": {
+            "advise": request.wishes.advise,
+            "correct": request.wishes.correct,
+            "depart_utc": format_instant(settings.depart_utc),
+            "hauling_way_kn": settings.hauling_way_kn,
+            "hauling_way_stated": settings.hauling_way_stated,
+            "lines": list(request.texts),
+            "only": list(request.only),
+            "reverse": request.reverse,
+            "speed_kn": settings.speed_kn,
+            "strongest_kn": settings.strongest_kn,
+            "strongest_stated": settings.strongest_stated,
+        },
+    }

@@ -57,7 +57,7 @@ _MOST_ASKED = 6
 _SPARE_M = 0.05
 """Kept beside what is needed: curves are cut into chords. Own choice."""
 
-_NO_DEPTH_M = 1e-6
+_NO_DEPTH_M = 0.001
 _AFTER_S = 1.0
 """So much longer the check looks (`towzone.plan.judging`)."""
 

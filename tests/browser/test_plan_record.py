@@ -178,7 +178,7 @@ def test_a_line_of_the_comparison_is_shown_on_the_chart(page: Page) -> None:
     page.locator("#plan .show-tow").nth(2).click()
 
     assert page.evaluate("towzoneMap.getBounds().toBBoxString()") != before
-    assert "Outer tow" in words(page)
+    assert "Wanted line C" in words(page)
 
 
 def test_corners_can_be_copied_by_keyboard_without_a_button(page: Page) -> None:
@@ -225,7 +225,9 @@ def test_at_night_the_plan_is_red_alone(page: Page, browser: Browser) -> None:
     eye = browser.new_page()
     page.evaluate(OPEN_PLAN)
     page.locator("button.mode-button[value='night']").click()
-    pictures = [page.locator(part).screenshot() for part in ("#plan", "#chart")]
+    pictures = [
+        page.locator(part).screenshot() for part in ("#plan .of-corrected", "#plan .compared", "#chart")
+    ]
     most = [eye.evaluate(OTHER_THAN_RED, base64.b64encode(one).decode()) for one in pictures]
     page.locator("button.mode-button[value='day']").click()
     day = page.locator("#chart").screenshot()

@@ -162,33 +162,48 @@ def test_the_worst_row_is_that_of_the_worst_status_and_then_of_the_least_spare(p
     assert worst_of(plan, "no such line") is None
 
 
+def test_where_the_likely_corridor_reaches_a_zone_what_is_spare_may_be_less(one):
+    first = one.plan.lines[0]
+    reached = tuple(
+        dataclasses.replace(margin, likely_m=0.0 if margin.zone_id == "W-1" else margin.likely_m)
+        for margin in first.margins
+    )
+    gear = least_spare(one, first.track_id, reached, Part.GEAR)
+    vessel = least_spare(one, first.track_id, reached, Part.VESSEL)
+    assert (gear.spare_m, gear.or_less, vessel.or_less) == (-185.2, True, False)
+    text = to_text(only(one, margins=reached))
+    wreck = next(line for line in text.splitlines() if line.startswith("  W-1  Made-up wreck"))
+    assert wreck.split()[6] == "reached"
+    assert wreck.split()[-3:] == ["≤", "-185.2", "2"]
+
+
 # Text
 
 
 def test_the_text_answers_for_each_line_first(plan):
     text = flat(to_text(plan))
     assert text.startswith(
-        "TOO CLOSE: line Long tow is not clear: the gear (starboard door) comes 162.3 m (0.088 nmi) from "
+        "TOO CLOSE: line A Long tow is not clear: the gear (starboard door) comes 162.3 m (0.088 nmi) from "
         "Made-up wreck (W-1), 22.9 m (0.012 nmi) less than its margin. A corrected line is clear by the "
         "model of the gear: longer by 0.05 nmi, 1 min 07 s, 2 l of fuel, up to 450.0 m (0.243 nmi) aside of "
-        "this one. INSIDE: line Inner tow is not clear: the vessel goes 971.9 m (0.525 nmi) inside Invented "
-        "Bank closed area (A-1). 3 more rows are not clear. No corrected line: Where towing begins,"
+        "this one. INSIDE: line B Inner tow is not clear: the vessel goes 971.9 m (0.525 nmi) inside "
+        "Invented Bank closed area (A-1). 3 more rows are not clear. No corrected line: Where towing begins,"
     )
-    assert "CLEAR: line Outer tow is proved clear under the assumptions below; least to spare:" in text
+    assert "CLEAR: line C Outer tow is proved clear under the assumptions below; least to spare:" in text
 
 
 def test_several_lines_are_compared_in_one_table(plan):
     lines = to_text(plan).splitlines()
     head = next(n for n, line in enumerate(lines) if line.split()[:2] == ["line", "outcome"])
     first, second, third = lines[head + 1 : head + 4]
-    assert " ".join(first.split()) == "Long tow TOO CLOSE 66.3 -179.4 W-1 7.29 2.8 311 2 +0.05 nmi"
+    assert " ".join(first.split()) == "A Long tow TOO CLOSE 66.3 -179.4 W-1 7.29 2.8 311 2 +0.05 nmi"
     assert second.endswith("  none")
     assert third.endswith("  none needed")
 
 
 def test_a_finding_without_a_corrected_line_never_says_that_none_is_needed(plan):
     text = to_text(only(plan, corrected=None))
-    row = next(line for line in text.splitlines() if line.startswith("  Long tow  "))
+    row = next(line for line in text.splitlines() if line.startswith("  A Long tow  "))
     assert row.endswith("not asked for")
 
 
@@ -256,7 +271,7 @@ def test_what_no_plan_knows_and_the_caution_are_said_every_time(lines):
 def test_without_figures_the_text_never_speaks_of_gear_as_clear():
     text = to_text(build_plan(lines=(0, 2), figures=False))
     assert (
-        "CLEAR: line Outer tow is proved clear for the vessel under the assumptions below; its gear was not"
+        "CLEAR: line B Outer tow is proved clear for the vessel under the assumptions below; its gear was not"
         in (flat(text))
     )
     assert "Only the vessel was planned for" in text

@@ -74,7 +74,7 @@ def only(result: CheckResult, **change: object) -> CheckResult:
 def test_the_headline_is_about_the_wanted_line_and_the_corrected_one_stands_beside(one: CheckResult) -> None:
     assert look(one) == "finding"
     told = read(headline(one, teller(one)))
-    assert told.startswith("1 problem found: on Long tow , the gear of the planned tow comes 162.3 m")
+    assert told.startswith("1 problem found: the gear of the planned tow comes 162.3 m")
     assert "corrected" not in told
     beside = read(summary(one, local_clock(one)))
     assert (
@@ -192,7 +192,7 @@ def test_the_timetable_has_utc_and_local_times_zones_and_seasons(one: CheckResul
 def test_margins_say_what_is_spare_and_where_no_rule_binds(one: CheckResult) -> None:
     text = said(one)
     assert "Made-up wreck 185 m 302 m 162 m 5.8 m 82.3 m, setting to 170° -179 m 2" in text
-    assert "Invented spawning area 0.0 m -160 m -182 m 0.0 m -262 m, setting to 170° no rule 2" in text
+    assert "Invented spawning area 0.0 m -160 m -182 m reached -262 m, setting to 170° no rule 2" in text
 
 
 @pytest.mark.parametrize("why", NoLineWhy)
@@ -211,6 +211,24 @@ def test_what_no_plan_knows_is_said_every_time(lines: tuple[int, ...]) -> None:
     assert "Not known to any plan." in text
     for sentence in NOT_KNOWN:
         assert sentence in text
+
+
+def test_what_is_spare_may_be_less_where_the_likely_corridor_reaches_a_zone(one: CheckResult) -> None:
+    assert one.plan is not None
+    reached = tuple(dataclasses.replace(m, likely_m=0.0) for m in one.plan.lines[0].margins[:1])
+    assert "162 m reached 82.3 m, setting to 170° -185 m or less 2" in said(only(one, margins=reached))
+
+
+def test_a_line_inside_where_no_rule_forbids_it_is_not_said_to_be_proved_clear(one: CheckResult) -> None:
+    freed = dataclasses.replace(
+        only(one, corrected=None),
+        rows=tuple(row for row in one.rows if row.track_id == NAMES[0] and row.zone_id == "A-2"),
+    )
+    text = said(freed)
+    assert (
+        "no finding, under the assumptions below. It goes inside or close to Invented spawning area" in text
+    )
+    assert "proved clear" not in text
 
 
 def test_a_plan_has_no_index_of_tows_beside_its_own_comparison(plan: CheckResult) -> None:

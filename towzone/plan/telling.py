@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from towzone.model.gear import GearTier
@@ -17,12 +17,17 @@ __all__ = [
     "clear_by_model",
     "corrected_ids",
     "corrected_of",
+    "least_of",
     "least_spare",
+    "letter_of",
     "rows_of",
+    "spare_of",
     "spares_of_zone",
     "wanted_ids",
     "worst_of",
 ]
+
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 _FREE = frozenset({Status.TRANSIT, Status.NOT_IN_FORCE})
 
@@ -45,7 +50,8 @@ class Measure(StrEnum):
 class Spare:
     """What is left of one clearance beyond the margin of its zone, metres; negative where it falls short.
 
-    The error of positions and steering is not taken off.
+    The error of positions and steering is not taken off. ``or_less``: it may be less than that, because the
+    likely corridor of the gear reaches the zone, and how far is not computed.
     """
 
     zone_id: str
@@ -53,11 +59,25 @@ class Spare:
     clearance_m: float
     margin_m: float
     leg: int | None
+    or_less: bool = False
 
     @property
     def spare_m(self) -> float:
         """The clearance less the margin."""
         return self.clearance_m - self.margin_m
+
+
+def letter_of(number: int, count: int) -> str:
+    """Return what tells a line, from 0, from the others of a plan in brief; nothing for a single line.
+
+    Examples
+    --------
+    >>> letter_of(0, 1), letter_of(1, 3), letter_of(27, 40)
+    ('', 'B', '28.')
+    """
+    if count < 2:
+        return ""
+    return _LETTERS[number] if number < len(_LETTERS) else f"{number + 1}."
 
 
 def corrected_of(plan: LinePlan) -> CorrectedLine | None:
@@ -116,7 +136,24 @@ def spares_of_zone(margin: ZoneMargin) -> Iterator[Spare]:
                 clearance_m=clearance_m,
                 margin_m=margin.margin_m,
                 leg=margin.leg,
+                or_less=measure is Measure.LIKELY and clearance_m <= 0.0,
             )
+
+
+def least_of(spares: Iterable[Spare]) -> Spare | None:
+    """Return the least of some, which may be less where any of them may be."""
+    known = list(spares)
+    least = min(known, key=lambda spare: spare.spare_m, default=None)
+    return None if least is None else replace(least, or_less=any(spare.or_less for spare in known))
+
+
+def spare_of(result: CheckResult, track_id: str, margin: ZoneMargin) -> Spare | None:
+    """Return the least that vessel and gear have to spare of one zone, where its rule binds them."""
+    return least_of(
+        spare
+        for spare in spares_of_zone(margin)
+        if binds(result, track_id, margin.zone_id, spare.measure.part)
+    )
 
 
 def least_spare(
@@ -126,14 +163,13 @@ def least_spare(
 
     Zones of which every row says that the rule is kept in transit, or not in force, bind nobody.
     """
-    found = [
+    return least_of(
         spare
         for margin in margins
         if binds(result, track_id, margin.zone_id, part)
         for spare in spares_of_zone(margin)
         if spare.measure.part is part
-    ]
-    return min(found, key=lambda spare: spare.spare_m, default=None)
+    )
 
 
 def binds(result: CheckResult, track_id: str, zone_id: str, part: Part) -> bool:

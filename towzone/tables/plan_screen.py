@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from towzone.caution import CAUTION
 from towzone.model.plan import LinePlan, PlanAccount, ZoneMargin
 from towzone.model.result import CheckResult, Outcome, Part, Status
 from towzone.plan.telling import (
-    binds,
+    Spare,
     clear_by_model,
     corrected_of,
+    least_of,
     least_spare,
+    letter_of,
     rows_of,
+    spare_of,
     spares_of_zone,
     wanted_ids,
     worst_of,
@@ -43,12 +46,14 @@ def plan_text(result: CheckResult, plan: PlanAccount, *, verbose: bool) -> str:
     """
     several = len(plan.lines) > 1
     full = verbose or not several
-    lines = [line for one in plan.lines for line in answer_lines(one, result)]
+    letters = [letter_of(number, len(plan.lines)) for number in range(len(plan.lines))]
+    lettered = list(zip(letters, plan.lines, strict=True))
+    lines = [line for letter, one in lettered for line in answer_lines(one, letter, result)]
     lines += [*_about_gear(result), ""]
     if several:
-        lines += [*_comparison(plan, result), ""]
-    for one in plan.lines:
-        lines += [*_of_line(one, result, full=full, several=several, verbose=verbose)]
+        lines += [*_comparison(lettered, result), ""]
+    for letter, one in lettered:
+        lines += [*_of_line(one, letter, result, full=full, verbose=verbose)]
     if not full:
         lines += ["-v tells timetable and margins of each line.", ""]
     lines += gear_lines(_wanted_gear(result), verbose=verbose)
@@ -76,11 +81,9 @@ def _about_gear(result: CheckResult) -> list[str]:
     return []
 
 
-def _of_line(
-    plan: LinePlan, result: CheckResult, *, full: bool, several: bool, verbose: bool
-) -> Iterator[str]:
-    if several:
-        title = f"Line {plain(plan.line.name)}"
+def _of_line(plan: LinePlan, letter: str, result: CheckResult, *, full: bool, verbose: bool) -> Iterator[str]:
+    if letter:
+        title = f"Line {letter} {plain(plan.line.name)}"
         yield from (title, "-" * min(len(title), 100))
     if full:
         yield "Timetable:"
@@ -96,22 +99,21 @@ def _of_line(
         yield from _rows(corrected.track_id, result, verbose=True)
 
 
-def _comparison(plan: PlanAccount, result: CheckResult) -> Iterator[str]:
+def _comparison(plans: Sequence[tuple[str, LinePlan]], result: CheckResult) -> Iterator[str]:
     """Yield a table of all lines; spare is what is left beyond the margin."""
     yield "  " + " " * 36 + "least to spare, m"
     heads = ("line", "outcome", "vessel", "gear", "of zone", "nmi", "hours", "litres", "turns", "corrected")
     yield _COMPARED.format(*heads).rstrip()
-    for one in plan.lines:
+    for letter, one in plans:
         row = worst_of(result, one.track_id)
         vessel, gear = (least_spare(result, one.track_id, one.margins, part) for part in Part)
-        known = [spare for spare in (vessel, gear) if spare is not None]
-        least = min(known, key=lambda spare: spare.spare_m, default=None)
+        least = least_of(spare for spare in (vessel, gear) if spare is not None)
         fuel, times = one.timetable.fuel, one.timetable
         yield _COMPARED.format(
-            _cut(one.line.name, _NAME_SHOWN),
+            f"{letter} {_cut_middle(one.line.name, _NAME_SHOWN - 2)}",
             OUTCOME_WORDS[row.status] if row is not None else "CLEAR",
-            _metres(vessel.spare_m if vessel is not None else None),
-            _metres(gear.spare_m if gear is not None else None),
+            _spare(vessel),
+            _spare(gear),
             _cut(least.zone_id, _ZONES_SHOWN) if least is not None else "-",
             f"{times.length_m / NAUTICAL_MILE_M:.2f}",
             f"{times.whole_seconds / _HOUR_S:.1f}",
@@ -135,7 +137,7 @@ def _margins(plan: LinePlan, result: CheckResult) -> Iterator[str]:
     if not plan.margins:
         return
     yield "Least clearance of each zone, metres (spare: the least of them beyond the margin;"
-    yield "no rule: none that forbids it holds then):"
+    yield "reached: so far or farther, which is not computed; no rule: none that forbids it holds then):"
     heads = ("zone", "margin", "vessel", "gear", "likely", "worst current", "spare", "leg")
     yield _MARGINS.format(*heads)
     for margin in plan.margins:
@@ -152,11 +154,9 @@ def _margins(plan: LinePlan, result: CheckResult) -> Iterator[str]:
 
 
 def _margin(margin: ZoneMargin, track_id: str, result: CheckResult) -> str:
-    known = list(spares_of_zone(margin))
-    binding = [
-        spare.spare_m for spare in known if binds(result, track_id, margin.zone_id, spare.measure.part)
-    ]
-    spare = _metres(min(binding, default=None)) if binding or not known else "no rule"
+    spare = spare_of(result, track_id, margin)
+    told = _spare(spare) if spare is not None or not any(spares_of_zone(margin)) else "no rule"
+    reached = margin.likely_m is not None and margin.likely_m <= 0.0
     current = _metres(margin.set_m)
     if margin.set_m is not None and margin.set_deg is not None:
         current += f" to {margin.set_deg:03.0f}°"
@@ -165,9 +165,9 @@ def _margin(margin: ZoneMargin, track_id: str, result: CheckResult) -> str:
         f"{margin.margin_m:.1f}",
         _metres(margin.vessel_m),
         _metres(margin.gear_m),
-        _metres(margin.likely_m),
+        "reached" if reached else _metres(margin.likely_m),
         current,
-        spare,
+        told,
         margin.leg if margin.leg is not None else "-",
     )
 
@@ -192,6 +192,11 @@ def _wanted_gear(result: CheckResult) -> CheckResult:
     return replace(result, gear=replace(result.gear, tows=tows))
 
 
+def _spare(spare: Spare | None) -> str:
+    """Return what is spare, with a sign where it may be less."""
+    return "-" if spare is None else f"{'≤ ' if spare.or_less else ''}{_metres(spare.spare_m)}"
+
+
 def _metres(length_m: float | None) -> str:
     return "-" if length_m is None else f"{length_m + 0.0:.1f}"
 
@@ -199,3 +204,12 @@ def _metres(length_m: float | None) -> str:
 def _cut(text: str, columns: int) -> str:
     text = plain(text)
     return text if len(text) <= columns else f"{text[: columns - 3]}..."
+
+
+def _cut_middle(text: str, columns: int) -> str:
+    """Return a name of a line: of two of one file the ends differ."""
+    text = plain(text)
+    if len(text) <= columns:
+        return text
+    head = (columns - 3) // 3
+    return f"{text[:head]}...{text[-(columns - 3 - head) :]}"

@@ -12,6 +12,7 @@ from towzone.plan.telling import (
     Spare,
     clear_by_model,
     corrected_of,
+    least_of,
     least_spare,
     rows_of,
     worst_of,
@@ -49,11 +50,15 @@ MEASURE_WORDS = {
 }
 
 
-def answer_lines(plan: LinePlan, result: CheckResult) -> Iterator[str]:
-    """Return how a line came out and, below it, what became of a corrected line."""
+def answer_lines(plan: LinePlan, letter: str, result: CheckResult) -> Iterator[str]:
+    """Return how a line came out and, below it, what became of a corrected line.
+
+    ``letter`` tells it from the others where there are several; it is empty for one.
+    """
     row = worst_of(result, plan.track_id)
     word = OUTCOME_WORDS[row.status] if row is not None else "CLEAR"
-    yield wrapped(f"{word}: line {plain(plan.line.name)} {_verdict(plan, row, result)}", "  ")
+    name = f"{letter} {plain(plan.line.name)}".lstrip()
+    yield wrapped(f"{word}: line {name} {_verdict(plan, row, result)}", "  ")
     if plan.corrected is None:
         return
     corrected = corrected_of(plan)
@@ -116,31 +121,29 @@ def _who(row: Row) -> str:
 
 def _clear(plan: LinePlan, result: CheckResult) -> str:
     free = [r for r in rows_of(result, plan.track_id) if r.status in (Status.TRANSIT, Status.NOT_IN_FORCE)]
-    spares = [
-        spare
-        for part in Part
-        if (spare := least_spare(result, plan.track_id, plan.margins, part)) is not None
-    ]
+    known = (least_spare(result, plan.track_id, plan.margins, part) for part in Part)
+    least = least_of(spare for spare in known if spare is not None)
+    # Who goes inside where no rule forbids it is not proved clear of that.
+    clear, proved = ("has no finding",) * 2 if free else ("is clear", "is proved clear")
     if result.gear_unchecked:
-        how = ["is proved clear for the vessel under the assumptions below; its gear was not checked"]
+        said = [f"{proved} for the vessel under the assumptions below", "its gear was not checked"]
     elif clear_by_model(result, plan.track_id):
-        how = ["is clear by the model of the gear and the assumptions below"]
+        said = [f"{clear} by the model of the gear and the assumptions below"]
     else:
-        how = ["is proved clear under the assumptions below"]
+        said = [f"{proved} under the assumptions below"]
     if free:
-        how = ["has no finding" + how[0].removeprefix("is proved clear").removeprefix("is clear")]
-        how.append(
-            f"but goes inside or close to {zone_said(free[0].zone_id, result)}, where no rule forbids it"
-        )
-    if spares:
-        how.append(f"; least to spare: {spare_words(min(spares, key=lambda s: s.spare_m), result)}")
-    return " ".join(how).replace(" ;", ";")
+        zone = zone_said(free[0].zone_id, result)
+        said.append(f"it goes inside or close to {zone}, where no rule forbids it then")
+    if least is not None:
+        said.append(f"least to spare: {_spare_words(least, result)}")
+    return "; ".join(said)
 
 
-def spare_words(spare: Spare, result: CheckResult) -> str:
+def _spare_words(spare: Spare, result: CheckResult) -> str:
     """Return the least to spare: how much, of which zone, of what."""
     zone = zone_said(spare.zone_id, result)
-    return f"{format_length(spare.spare_m)} beyond the margin of {zone} ({MEASURE_WORDS[spare.measure]})"
+    length = format_length(spare.spare_m) + (" or less" if spare.or_less else "")
+    return f"{length} beyond the margin of {zone} ({MEASURE_WORDS[spare.measure]})"
 
 
 def longer_words(corrected: CorrectedLine) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from towzone.record.catalogue import say
 from towzone.record.drawn.coast import Coast
 from towzone.record.drawn.fix_times import times_of, times_of_seconds
 from towzone.record.drawn.frame import Box, LonLat
@@ -55,7 +56,7 @@ def chart_data(scene: Scene, coast: Coast | None, csv: str) -> dict[str, Any]:
         "gear": [_gear(drawing, scene.tracks) for drawing in scene.gear],
         "plan": [_plan_mark(mark) for mark in scene.plan],
         "rows": [_row(row) for row in scene.rows],
-        "tracks": [_track(track) for track in scene.tracks],
+        "tracks": [_track(track, scene.names.get(track.track.track_id, "")) for track in scene.tracks],
         "view": _box(scene.view),
         "window": _box(scene.window),
         "zones": [_zone(zone) for zone in scene.zones],
@@ -106,15 +107,18 @@ def _zone(drawing: ZoneDrawing) -> dict[str, Any]:
     }
 
 
-def _track(drawing: TrackDrawing) -> dict[str, Any]:
+def _track(drawing: TrackDrawing, brief: str) -> dict[str, Any]:
+    """Return a track; ``brief`` is what it is called on the chart, if anything but by its own name."""
+    own = drawing.track.track_id
+    name = say("chart.plan.of_line", name=brief, track=own) if brief else own
     return {
         "bends": [[at, delta_path(bend)] for at, bend in drawing.bends],
-        "brief": _brief(drawing.track.track_id),
+        "brief": brief or _brief(own),
         "corrected": drawing.corrected,
         "gaps": [_gap(gap) for gap in drawing.gaps],
         "kind": str(drawing.track.kind),
         "layer": drawing.layer,
-        "name": short(drawing.track.track_id, NAME_LENGTH),
+        "name": short(name, NAME_LENGTH),
         "path": delta_path(drawing.drawn_deg),
         "runs": [[run.first, run.last, str(run.activity), run.tow] for run in drawing.runs],
         "time": times_of(drawing.track.time_utc[drawing.kept]) if drawing.timed else None,

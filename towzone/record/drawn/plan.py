@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from towzone.geodesy.lines import LineKind, inverse
 from towzone.model.plan import EventKind, LinePlan, NoLine, PlannedLine, Timetable
 from towzone.model.result import CheckResult
-from towzone.plan.telling import corrected_of
+from towzone.plan.telling import corrected_of, letter_of
 from towzone.record.catalogue import say
 from towzone.record.drawn.paths import TrackDrawing
 from towzone.record.words import brief_length
 
-__all__ = ["SHAPES", "PlanMark", "draw_plan", "letter_of"]
+__all__ = ["SHAPES", "PlanMark", "brief_names", "draw_plan"]
 
 SHAPES = {
     "begins": "M-5.5 -5.5H5.5V5.5H-5.5Z",
@@ -30,8 +30,6 @@ _SAME_M = 1.0
 
 _APART_M = 250.0
 """Nearer than this the end of a corrected line is not named again. Own choice: the words would pile up."""
-
-_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,19 +54,6 @@ class PlanMark:
     corrected: bool
 
 
-def letter_of(number: int, count: int) -> str:
-    """Return what stands before the numbers of the corners of a line, from 0; nothing for a single line.
-
-    Examples
-    --------
-    >>> letter_of(0, 1), letter_of(1, 3), letter_of(27, 40)
-    ('', 'B', '28.')
-    """
-    if count < 2:
-        return ""
-    return _LETTERS[number] if number < len(_LETTERS) else f"{number + 1}."
-
-
 def draw_plan(result: CheckResult, tracks: Sequence[TrackDrawing]) -> tuple[PlanMark, ...]:
     """Return the marks of all lines near their tracks; none without a plan."""
     by_track = {drawing.track.track_id: drawing for drawing in tracks}
@@ -80,6 +65,19 @@ def draw_plan(result: CheckResult, tracks: Sequence[TrackDrawing]) -> tuple[Plan
         marks += _corrected(plan, letter, by_track)
         marks += _narrowest(plan, by_track[plan.track_id])
     return tuple(marks)
+
+
+def brief_names(result: CheckResult) -> dict[str, str]:
+    """Return what each line of a plan is called on the chart, by its track; none without a plan."""
+    plans = result.plan.lines if result.plan is not None else ()
+    names: dict[str, str] = {}
+    for number, plan in enumerate(plans):
+        letter = letter_of(number, len(plans))
+        corrected = corrected_of(plan)
+        names[plan.track_id] = say("chart.plan.wanted_line", letter=letter).rstrip()
+        if corrected is not None:
+            names[corrected.track_id] = say("chart.plan.corrected_line", letter=letter).rstrip()
+    return names
 
 
 def _wanted(plan: LinePlan, letter: str, track: TrackDrawing) -> Iterator[PlanMark]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from towzone.record.drawn.gaps import clip_gap
 from towzone.record.drawn.gear import GearDrawing, course_of_gear, draw_gear
 from towzone.record.drawn.highlights import Highlight, course_of_track, highlights
 from towzone.record.drawn.paths import TrackDrawing, draw_tracks
-from towzone.record.drawn.plan import PlanMark, draw_plan
+from towzone.record.drawn.plan import PlanMark, brief_names, draw_plan
 from towzone.record.drawn.zones import (
     ZoneDrawing,
     ZoneOutline,
@@ -110,6 +110,8 @@ class Scene:
         From when on, seconds since 1970, it is how far from UTC, seconds; over the times of the tracks.
     plan : tuple of PlanMark
         Places of a plan.
+    names : dict of str to str
+        What the lines of a plan are called in brief, by track.
     """
 
     tracks: tuple[TrackDrawing, ...]
@@ -124,6 +126,7 @@ class Scene:
     clock_name: str
     clock_offsets: tuple[tuple[int, int], ...]
     plan: tuple[PlanMark, ...] = ()
+    names: dict[str, str] = field(default_factory=dict)
 
 
 def build_scene(result: CheckResult) -> Scene:
@@ -172,6 +175,7 @@ def build_scene(result: CheckResult) -> Scene:
         clock_name=clock.name,
         clock_offsets=tuple((at, offset) for at, offset in clock.offsets(*_times(result))),
         plan=plan,
+        names=brief_names(result),
     )
 
 

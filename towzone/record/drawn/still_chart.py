@@ -9,7 +9,7 @@ import shapely
 
 from towzone.record.catalogue import say
 from towzone.record.drawn.coast import Coast
-from towzone.record.drawn.data import BRIEF_LENGTH, NAME_LENGTH
+from towzone.record.drawn.data import NAME_LENGTH
 from towzone.record.drawn.gaps import GapDrawing
 from towzone.record.drawn.graticule import latitude_label, longitude_label, round_miles
 from towzone.record.drawn.insets import Inset, choose_insets, insets_height
@@ -121,7 +121,7 @@ def _words(sheet: Sheet, scene: Scene, rows: Sequence[RowDrawing]) -> Iterator[s
     yield from _pins(sheet, rows, labels)
     yield from _plan_words(sheet, scene, labels)
     for track in scene.tracks:
-        yield from _tow_names(sheet, track, labels, planned=bool(scene.plan))
+        yield from _tow_names(sheet, track, labels, scene.names.get(track.track.track_id, ""))
     for zone in scene.zones:
         yield from _zone_name(sheet, zone, labels)
     for track in scene.tracks:
@@ -185,13 +185,12 @@ def _nearest(place: tuple[float, float], own: np.ndarray, others: np.ndarray) ->
     return bool((np.hypot(*(np.asarray(place) - others).T) > far).all())
 
 
-def _tow_names(sheet: Sheet, track: TrackDrawing, labels: Labels, *, planned: bool) -> Iterator[str]:
+def _tow_names(sheet: Sheet, track: TrackDrawing, labels: Labels, line: str) -> Iterator[str]:
     """Yield the number of each tow; of a plan the name of its line, for each is one tow."""
     for tow in track.tows:
         at = sheet.xy(np.array([[tow.label.lon_deg, tow.label.lat_deg]]))
         if sheet.holds(at):
-            own = short(track.track.track_id, BRIEF_LENGTH)
-            text = own if planned else say("chart.label.tow", tow=tow.number)
+            text = line or say("chart.label.tow", tow=tow.number)
             name = "tow-name corrected" if track.corrected else "tow-name"
             yield from _word(labels, name, text, _beside(at[0], text))
 

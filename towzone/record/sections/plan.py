@@ -7,13 +7,12 @@ from dataclasses import replace
 
 from towzone.model.plan import Advice, LinePlan, NoLine, PlanAccount
 from towzone.model.result import CheckResult, Outcome, Part, Status
-from towzone.plan.telling import Spare, corrected_of, least_spare, worst_of
+from towzone.plan.telling import Spare, corrected_of, least_spare, letter_of, worst_of
 from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock
-from towzone.record.drawn.plan import letter_of
 from towzone.record.sections.plain_table import plain_table, unbroken
 from towzone.record.sections.plan_tables import corners_part, margins_part, timetable_part
-from towzone.record.sections.plan_words import corrected_sentence, line_sentence, metres, zone_names
+from towzone.record.sections.plan_words import corrected_sentence, line_sentence, spare_length, zone_names
 from towzone.record.sections.told import Teller, teller
 from towzone.record.text import SENTENCE, escape, short, shown
 from towzone.record.words import STATUS
@@ -120,7 +119,7 @@ def _compared(number: int, plan: LinePlan, account: PlanAccount, result: CheckRe
 def _spare(spare: Spare | None, result: CheckResult) -> str:
     if spare is None:
         return _NONE
-    return f'{metres(spare.spare_m)} <span class="second">{zone_names([spare.zone_id], result)}</span>'
+    return f'{spare_length(spare)} <span class="second">{zone_names([spare.zone_id], result)}</span>'
 
 
 def _corrected_by(plan: LinePlan, result: CheckResult) -> str:
@@ -168,7 +167,7 @@ def _folds(plan: LinePlan, letter: str, result: CheckResult, clock: LocalClock) 
     """Yield by name the corrected line, the advice, the times and the clearances of one line."""
     corrected = corrected_of(plan)
     if corrected is not None:
-        title = markup("plan.corrected.title", name=shown(corrected.line.name, _NAME))
+        title = escape(say("plan.corrected.title"))
         brief = say_count("plan.corrected.how_many", len(corrected.line))
         _, times = timetable_part(corrected.timetable, result, clock)
         level = "h4" if letter else "h3"
@@ -197,7 +196,7 @@ def _fold(name: str, title: str, brief: str, content: str) -> str:
 
 
 def _advice(advice: Advice, result: CheckResult) -> str:
-    said = [f"<strong>{shown(advice.words, SENTENCE)}</strong>", _effect(advice, result)]
+    said = [shown(advice.words, SENTENCE), f"<strong>{_effect(advice, result)}</strong>"]
     if advice.line is not None:
         corners = zip(advice.line.lon_deg.tolist(), advice.line.lat_deg.tolist(), strict=True)
         places = "; ".join(unbroken(format_position(lon_deg, lat_deg)) for lon_deg, lat_deg in corners)

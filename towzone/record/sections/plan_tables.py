@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from towzone.model.plan import CorrectedLine, LinePlan, PlanLeg, Timetable, ZoneMargin
 from towzone.model.result import CheckResult, Part
-from towzone.plan.telling import binds, rows_of, spares_of_zone
+from towzone.plan.telling import rows_of, spare_of, spares_of_zone
 from towzone.record.catalogue import markup, say
 from towzone.record.clock import LocalClock
 from towzone.record.sections.plain_table import plain_table, unbroken
-from towzone.record.sections.plan_words import degrees, metres, turn, zone_names
+from towzone.record.sections.plan_words import degrees, metres, spare_length, turn, zone_names
 from towzone.record.text import escape, shown
 from towzone.record.words import brief_length
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
@@ -150,7 +150,7 @@ def _margin(margin: ZoneMargin, track_id: str, result: CheckResult) -> tuple[str
         metres(margin.margin_m),
         _clearance(margin.vessel_m),
         _clearance(margin.gear_m),
-        _clearance(margin.likely_m),
+        _likely(margin.likely_m),
         _current(margin),
         _spare(margin, track_id, result),
         _NONE if margin.leg is None else str(margin.leg),
@@ -159,6 +159,12 @@ def _margin(margin: ZoneMargin, track_id: str, result: CheckResult) -> tuple[str
 
 def _clearance(length_m: float | None) -> str:
     return _NONE if length_m is None else metres(length_m)
+
+
+def _likely(length_m: float | None) -> str:
+    """Return the clearance of the likely corridor; how deep it enters is not computed."""
+    reached = length_m is not None and length_m <= 0.0
+    return escape(say("plan.spare.reached")) if reached else _clearance(length_m)
 
 
 def _current(margin: ZoneMargin) -> str:
@@ -170,8 +176,7 @@ def _current(margin: ZoneMargin) -> str:
 
 
 def _spare(margin: ZoneMargin, track_id: str, result: CheckResult) -> str:
-    known = list(spares_of_zone(margin))
-    binding = [s.spare_m for s in known if binds(result, track_id, margin.zone_id, s.measure.part)]
-    if known and not binding:
-        return escape(say("plan.margins.no_rule"))
-    return f"<strong>{metres(min(binding))}</strong>" if binding else _NONE
+    spare = spare_of(result, track_id, margin)
+    if spare is not None:
+        return f"<strong>{spare_length(spare)}</strong>"
+    return escape(say("plan.margins.no_rule")) if any(spares_of_zone(margin)) else _NONE

@@ -11,6 +11,7 @@ from towzone.plan.telling import (
     Spare,
     clear_by_model,
     corrected_of,
+    least_of,
     least_spare,
     rows_of,
     worst_of,
@@ -30,6 +31,7 @@ __all__ = [
     "line_sentence",
     "longer",
     "metres",
+    "spare_length",
     "turn",
     "zone_names",
 ]
@@ -63,7 +65,8 @@ def _verdict(plan: LinePlan, result: CheckResult, tell: Teller) -> str:
         return markup("plan.line.nothing_near")
     if result.outcome_of(plan.track_id) is Outcome.CLEAR:
         free, spare = _free(plan, result), _spare(plan, result)
-        return markup(f"plan.verdict.{_how(plan.track_id, result)}", free=free, spare=spare)
+        how = f"{_how(plan.track_id, result)}{'_free' if free else ''}"
+        return markup(f"plan.verdict.{how}", free=free, spare=spare)
     count = sum(row.status in OPEN for row in rows_of(result, plan.track_id)) - 1
     more = markup_count("plan.verdict.more", count) if count else ""
     return markup("plan.verdict.found", worst=tell.did(worst), more=more)
@@ -84,13 +87,12 @@ def _free(plan: LinePlan, result: CheckResult) -> str:
 
 def _spare(plan: LinePlan, result: CheckResult) -> str:
     known = [least_spare(result, plan.track_id, plan.margins, part) for part in Part]
-    spares: list[Spare] = [spare for spare in known if spare is not None]
-    if not spares:
+    least = least_of(spare for spare in known if spare is not None)
+    if least is None:
         return ""
-    least = min(spares, key=lambda spare: spare.spare_m)
     return markup(
         "plan.verdict.spare",
-        length=metres(least.spare_m),
+        length=spare_length(least),
         zone=zone_names([least.zone_id], result),
         measure=escape(say(f"plan.measure.{least.measure}")),
     )
@@ -147,6 +149,12 @@ def metres(length_m: float | None) -> str:
         return escape(say("shared.not_known"))
     sign = "-" if length_m < 0.0 else ""
     return unbroken(f"{sign}{brief_length(abs(length_m))}")
+
+
+def spare_length(spare: Spare) -> str:
+    """Return what is spare as HTML, with that it may be less."""
+    length = metres(spare.spare_m)
+    return markup("plan.spare.or_less", length=length) if spare.or_less else length
 
 
 def degrees(course_deg: float) -> str:

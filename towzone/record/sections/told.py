@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from towzone.model.result import Activity, CheckResult, Part, Row, Status
 from towzone.model.track import TrackKind
 from towzone.model.zone import Zone
+from towzone.plan.telling import corrected_ids
 from towzone.record.catalogue import markup, say
 from towzone.record.sections.plain_table import unbroken
 from towzone.record.text import escape, shown
@@ -32,7 +33,7 @@ class Teller:
     planned : frozenset of str
         ``track_id`` of planned routes.
     several : bool
-        Whether there are several tracks, so that each has to be named.
+        Whether there are several tracks, beside corrected lines, so that each has to be named.
     """
 
     zones: dict[str, Zone]
@@ -137,7 +138,8 @@ def teller(result: CheckResult) -> Teller:
     return Teller(
         zones={zone.zone_id: zone for zone in result.zones},
         planned=frozenset(t.track_id for t in result.tracks if t.kind is TrackKind.PLANNED),
-        several=len(result.tracks) > 1,
+        # Corrected lines have nothing to tell of, and a single wanted one needs no name.
+        several=len(result.tracks) - len(corrected_ids(result)) > 1,
     )
 
 

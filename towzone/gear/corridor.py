@@ -223,9 +223,9 @@ def _refuse_too_far(xy_m: FloatArray) -> None:
 def _hulls(xy_m: FloatArray) -> npt.NDArray[np.object_]:
     """Return what is swept from moment to moment, of one moment alone its own hull; points ``(n, m, 2)``."""
     across = np.concatenate([xy_m[:-1], xy_m[1:]], axis=1) if len(xy_m) > 1 else xy_m
-    steps, points = across.shape[:2]
-    gathered = shapely.multipoints(across.reshape(-1, 2), indices=np.repeat(np.arange(steps), points))
-    return np.asarray(shapely.convex_hull(gathered))
+    # As lines, for their hulls are the same and points are made one by one; a line has two points at least.
+    lines = across if across.shape[1] > 1 else np.repeat(across, 2, axis=1)
+    return np.asarray(shapely.convex_hull(shapely.linestrings(lines)))
 
 
 def _united(hulls: npt.NDArray[np.object_]) -> Any:

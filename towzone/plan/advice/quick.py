@@ -273,9 +273,8 @@ class Quick:
         which, back = np.unique(pairs.line * segments + pairs.segment, return_inverse=True)
         line, segment = np.divmod(which, segments)
         both = np.concatenate([points[line, segment], points[line, segment + 1]], axis=1)
-        xy = np.stack([both.real, both.imag], axis=-1).reshape(-1, 2)
-        gathered = shapely.multipoints(xy, indices=np.repeat(np.arange(len(which)), both.shape[1]))
-        hulls = shapely.convex_hull(gathered)
+        # The hull of a line is that of its points, and lines are made faster.
+        hulls = shapely.convex_hull(shapely.linestrings(np.stack([both.real, both.imag], axis=-1)))
         apart_m = shapely.distance(hulls[back.ravel()], self.obstacles.shapes[pairs.zone])
         pairs.fill(found[_GEAR], nodes, likely_m[pairs.zone] - apart_m)
 

@@ -67,7 +67,11 @@ def strokes_of(scene: Scene, coast: Coast | None) -> list[Stroke]:
         strokes += _gaps(track)
     for gear in scene.gear:
         strokes += _gear(gear)
-    for track in scene.tracks:
+    if scene.plan:
+        for track in scene.tracks:
+            strokes += _casing(track)
+    # Where a corrected line runs as the wanted one does, the wanted one shows within its hollow.
+    for track in sorted(scene.tracks, key=lambda track: not track.corrected):
         strokes += _track(track)
     for row in scene.rows:
         strokes += _row(row)
@@ -181,6 +185,12 @@ def _plan_mark(mark: PlanMark) -> Stroke:
     place = np.array([mark.place])
     name = f"plan-mark p-{mark.kind}" + (" corrected" if mark.corrected else "")
     return Stroke(name=name, paths=(place,), box=Box.around(place), shape=SHAPES[mark.kind])
+
+
+def _casing(drawing: TrackDrawing) -> Iterator[Stroke]:
+    """Yield a light edge that keeps the dashes of planned lines apart from the gear below them."""
+    for run in drawing.runs:
+        yield from _path("track-casing", drawing.line(run.first, run.last))
 
 
 def _track(drawing: TrackDrawing) -> Iterator[Stroke]:

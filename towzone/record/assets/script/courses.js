@@ -41,7 +41,7 @@ towzone.courses = (function () {
   }
 
   function start(record) {
-    var put = record.put, line = record.draw.line, area = record.draw.area;
+    var put = record.put, line = record.draw.line, area = record.draw.area, all;
     var cased = record.data.tracks.reduce(function (sum, track) { return sum + track.path.length / 2; }, 0) <=
       MOST_WITH_CASING;
 
@@ -76,28 +76,51 @@ towzone.courses = (function () {
       return { alone: alone, groups: Object.keys(groups).map(function (key) { return groups[key]; }) };
     }
 
-    function drawTrack(track, index) {
-      var own = course(track), drawn = grouped(track, own), name = track.layer;
+    function prepared(track, index) {
+      var own = course(track), drawn = grouped(track, own);
       own.lines = [];
-      drawGaps(track, own);
       drawn.groups.sort(function (a, b) { return ORDER.indexOf(a.activity) - ORDER.indexOf(b.activity); });
-      if (cased) {
-        drawn.groups.forEach(function (group) { put(name, line(group.paths, "track-casing", "tracks")); });
-      }
-      drawn.groups.forEach(function (group) {
+      return { track: track, index: index, own: own, groups: drawn.groups, alone: drawn.alone, name: track.layer };
+    }
+
+    function drawCasing(one) {
+      if (!cased) { return; }
+      one.groups.forEach(function (group) { put(one.name, line(group.paths, "track-casing", "tracks")); });
+    }
+
+    function drawLines(one) {
+      var track = one.track, name = one.name;
+      one.groups.forEach(function (group) {
         var className = "track t-" + track.kind + " a-" + group.activity + (track.corrected ? " corrected" : "");
-        own.lines.push({
+        one.own.lines.push({
           layer: put(name, line(group.paths, className, "tracks"), group.tow === null ? ink.LINE : ink.THICK),
-          tow: group.tow, track: index, name: name
+          tow: group.tow, track: one.index, name: name
         });
         // Hollow, so that it is told from the wanted line without any colour.
         if (track.corrected && group.activity === "planned") { put(name, line(group.paths, "track-core", "tracks")); }
       });
-      if (drawn.alone.length) { put(name, line(drawn.alone, "lone-fix", "tracks"), ink.LINE); }
-      return own;
+      if (one.alone.length) { put(name, line(one.alone, "lone-fix", "tracks"), ink.LINE); }
     }
 
-    record.courses = record.data.tracks.map(drawTrack);
+    function drawEach(all) {
+      all.forEach(function (one) {
+        drawGaps(one.track, one.own);
+        drawCasing(one);
+        drawLines(one);
+      });
+    }
+
+    // Of a plan the corrected lines lie below: where a wanted one runs as they do, it shows within their hollow.
+    function drawPlan(all) {
+      all.forEach(drawCasing);
+      [true, false].forEach(function (corrected) {
+        all.filter(function (one) { return one.track.corrected === corrected; }).forEach(drawLines);
+      });
+    }
+
+    all = record.data.tracks.map(prepared);
+    if (record.data.plan.length) { drawPlan(all); } else { drawEach(all); }
+    record.courses = all.map(function (one) { return one.own; });
   }
 
   return { start: start };

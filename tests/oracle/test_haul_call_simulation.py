@@ -105,7 +105,15 @@ class Advised:
 def needs(judge: Judge, margin_m: float) -> tuple[Ends, GearEnds]:
     way = Way.of(bent((90.0, 5000.0)), LineKind.RHUMB)
     cable = zone(line(PORT, moved(PORT, 0.0, 1000.0)))
-    ends = Ends(way=way, judge=judge, zone=cable, number=0, boundaries=judge.boundaries, margin_m=margin_m)
+    ends = Ends(
+        way=way,
+        judge=judge,
+        checker=judge,
+        zone=cable,
+        number=0,
+        boundaries=judge.boundaries,
+        margin_m=margin_m,
+    )
     known = gear_ends(judge)
     assert known is not None
     return ends, known

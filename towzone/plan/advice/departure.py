@@ -110,7 +110,7 @@ def _departure(
     ends: Ends, rows: Sequence[Row], depart_s: float, figures: dict[str, float | str], words: str
 ) -> Advice | None:
     """Return the advice to leave at another time, if the check agrees."""
-    after = ends.judge.at(_instant(depart_s)).rows(ends.way.line)
+    after = ends.checker.at(_instant(depart_s)).rows(ends.way.line)
     return _if_clear(ends, rows, after, figures, words)
 
 
@@ -139,7 +139,13 @@ def _faster(ends: Ends, rows: Sequence[Row]) -> Advice | None:
                 "least_speed_kn": speed_kn,
                 "rule_begins_utc": _text(begins_s),
             }
-            return _if_clear(ends, rows, judge.rows(ends.way.line), figures, words)
+            return _if_clear(
+                ends,
+                rows,
+                ends.checker.with_settings(_at_speed(ends.checker.settings, speed_kn)).rows(ends.way.line),
+                figures,
+                words,
+            )
     return None
 
 

@@ -71,7 +71,7 @@ _JOIN_M = 0.01
 _SETTLED_M = 1e6
 _SAMPLES = 200
 
-MOST_ZONES = 5
+MOST_ZONES = 3
 """For so many zones at the most a place is looked for: those that the line comes to first. Own choice."""
 
 
@@ -233,6 +233,8 @@ class Ends:
     ----------
     way : Way
     judge : Judge
+    checker : Judge
+        The same check, of no more zones than can be open: what is farther off has no rows.
     zone : Zone
     number : int
         Of the zone among those near the line.
@@ -243,6 +245,7 @@ class Ends:
 
     way: Way
     judge: Judge
+    checker: Judge
     zone: Zone
     number: int
     boundaries: Boundaries
@@ -427,10 +430,13 @@ def ends_of(line: PlannedLine, judge: Judge, rows: Sequence[Row], *, dated: bool
         and (zones[number[row.zone_id]].rules.dated or not dated)
     }
     way = Way.of(line, judge.settings.check.legs)
+    check = replace(judge.settings.check, reach_m=0.0)
+    checker = judge.with_settings(replace(judge.settings, check=check))
     found = [
         Ends(
             way=way,
             judge=judge,
+            checker=checker,
             zone=zones[number[zone_id]],
             number=number[zone_id],
             boundaries=boundaries,

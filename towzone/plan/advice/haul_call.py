@@ -79,7 +79,7 @@ def _advice(ends: Ends, gear: GearEnds, rows: Sequence[Row]) -> Advice | None:
     def passes(way_m: float) -> bool:
         if way_m < _SHORTEST_M:
             return False
-        answers[way_m] = ends.judge.rows(ends.way.until(way_m))
+        answers[way_m] = ends.checker.rows(ends.way.until(way_m))
         return ends.zone.zone_id not in still_open(answers[way_m])
 
     place_m = None

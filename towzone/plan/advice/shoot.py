@@ -56,7 +56,7 @@ def _advice(ends: Ends, gear: GearEnds, rows: Sequence[Row]) -> Advice | None:
     def passes(way_m: float) -> bool:
         if way_m > ends.way.length_m - _SHORTEST_M:
             return False
-        answers[way_m] = ends.judge.rows(ends.way.since(way_m))
+        answers[way_m] = ends.checker.rows(ends.way.since(way_m))
         return ends.zone.zone_id not in still_open(answers[way_m]) and _passes_then(ends, way_m)
 
     left_m = _left(ends)
@@ -87,7 +87,7 @@ def _passes_then(ends: Ends, way_m: float) -> bool:
     """
     if not ends.zone.rules.dated:
         return True
-    later = ends.judge.at(time_at(way_m, ends.judge.settings))
+    later = ends.checker.at(time_at(way_m, ends.judge.settings))
     return ends.zone.zone_id not in still_open(later.rows(ends.way.since(way_m)))
 
 

@@ -73,6 +73,10 @@ def find_line(line: PlannedLine, judge: Judge) -> FoundLine | NoLine:
         words = f"No line is looked for beyond {HIGHEST_DEG:g} degrees of latitude."
         return NoLine(why=NoLineWhy.NOT_FOUND, words=words)
     scene = _scene(line, judge)
+    if not any(o.force is Force.UNKNOWN for o in scene.obstacles):
+        shut = _shut(scene, scene.room())
+        if shut is not None:
+            return shut
     hunt = _hunted(scene)
     if hunt.line is not None and hunt.xy_m is not None:
         return FoundLine(line=hunt.line, aside_m=scene.aside_m(hunt.xy_m))
@@ -174,10 +178,9 @@ def _undecided(scene: Scene) -> NoLine | None:
 
 def _none(scene: Scene) -> NoLine:
     room = replace(scene, dropped=frozenset()).room()
-    for first in (True, False):
-        shut = _end_shut(scene, room, first=first)
-        if shut is not None:
-            return shut
+    shut = _shut(scene, room)
+    if shut is not None:
+        return shut
     narrow = narrowest(room, scene.wanted.xy_m, scene.waters)
     if narrow is None:
         return NoLine(why=NoLineWhy.NOT_FOUND, words=_NOT_FOUND)
@@ -215,13 +218,19 @@ def _told(scene: Scene, room: Room, narrow: Narrow) -> NoLine:
     )
 
 
+def _shut(scene: Scene, room: Room) -> NoLine | None:
+    """Return why no line can begin or end where the wanted one does; ``None`` if one can."""
+    return _end_shut(scene, room, first=True) or _end_shut(scene, room, first=False)
+
+
 def _end_shut(scene: Scene, room: Room, *, first: bool) -> NoLine | None:
     """Return why no line can begin, or end, where the wanted one does; ``None`` if one can."""
     xy = scene.wanted.xy_m
     here = (float(xy[0, 0]), float(xy[0, 1])) if first else (float(xy[-1, 0]), float(xy[-1, 1]))
     length = scene.least_leg_m * room.scale(here[1])
-    if len(free_courses(room, here, first=first, length_m=length, step_deg=2.0)):
-        return None
+    for step_deg in (5.0, 2.0):
+        if len(free_courses(room, here, first=first, length_m=length, step_deg=step_deg)):
+            return None
     numbers, how = _why_shut(room, here, scene.least_leg_m, first=first)
     name = "start" if first else "end"
     lon, lat = (scene.line.lon_deg, scene.line.lat_deg)

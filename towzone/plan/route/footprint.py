@@ -33,17 +33,19 @@ SHARPEST_DEG = 60.0
 LEAST_LEG_LAYBACKS = 3.0
 """A leg is this many laybacks long at the least: 5 % of the turn before it are left then (exp(-3))."""
 
-_TURN_STEP_DEG = 15.0
-"""What lies between is taken in proportion: off by 2 m behind a corner, less elsewhere. Own choice."""
+_TURN_STEP_DEG = {False: 7.5, True: 15.0}
+"""Between the turns that are run, without and with a stated current; what lies between follows a cubic. With
+a current more courses are needed, and less is unsure. Own choice."""
 
-_AFTER, _BEFORE = 6.0, 10.0
-"""Laybacks that are sailed after a corner, and before it: 0.25 % of a turn are left, and 0.005 %."""
+_TAIL, _BEFORE = 4.5, 9.0
+"""What is kept of a corner reaches so far along the leg after it, and so far it is sailed straight before it,
+by the longer of layback and what is behind the doors: 1 % of a turn is left, and 0.01 %. Own choice."""
 
-_AFTER_NODES = (*np.arange(0.0, 1.6, 0.125).tolist(), 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, _AFTER)
+_NODES = (*np.arange(0.0, 1.6, 0.125).tolist(), 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
 """Nodes after a corner, in laybacks: the gear turns on no less than about a layback, so between two of them
 it is off a straight way by L / 500. Own choice."""
 
-_WAYS = 24
+_WAYS = 36
 """Directions in which the outermost points of the gear are looked for. Own choice."""
 
 
@@ -55,6 +57,8 @@ class Footprint:
     ----------
     layback_m : float
         By the figures as they are.
+    settling_m : float
+        The longer of it and what is behind the doors: on so much way a turn is forgotten to a third.
     along_m : ndarray, shape (x,)
         Distances along the leg after a corner, from behind it on, rising.
     course_step_deg, course_period_deg : float
@@ -72,6 +76,7 @@ class Footprint:
     """
 
     layback_m: float
+    settling_m: float
     along_m: FloatArray
     course_step_deg: float
     course_period_deg: float
@@ -87,14 +92,23 @@ class Footprint:
         """Return how far the gear reaches to port and starboard along a leg of a course, after a turn."""
         low, high, share = self._courses(course_deg)
         at = float(np.clip(turn_deg, self.turn_deg[0], self.turn_deg[-1]))
-        turn = min(int((at - self.turn_deg[0]) // _TURN_STEP_DEG), len(self.turn_deg) - 2)
-        part = (at - self.turn_deg[turn]) / _TURN_STEP_DEG
-        sides = []
-        for side in (self.port_m, self.starboard_m):
-            before = side[low, turn] * (1.0 - part) + side[low, turn + 1] * part
-            after = side[high, turn] * (1.0 - part) + side[high, turn + 1] * part
-            sides.append(before * (1.0 - share) + after * share)
-        return sides[0], sides[1]
+        first, weights = self._turn_weights(at)
+        some = slice(first, first + len(weights))
+        port, starboard = (
+            weights @ (side[low, some] * (1.0 - share) + side[high, some] * share)
+            for side in (self.port_m, self.starboard_m)
+        )
+        return port, starboard
+
+    def _turn_weights(self, turn_deg: float) -> tuple[int, FloatArray]:
+        """Return the first of four turns around one, and their weights: a cubic through what is known."""
+        count = min(4, len(self.turn_deg))
+        at = (turn_deg - float(self.turn_deg[0])) / float(self.turn_deg[1] - self.turn_deg[0])
+        first = min(max(math.floor(at) - 1, 0), len(self.turn_deg) - count)
+        off, weights = at - first, []
+        for k in range(count):
+            weights.append(math.prod((off - n) / (k - n) for n in range(count) if n != k))
+        return first, np.array(weights)
 
     def where_towing_begins(self, course_deg: float) -> tuple[FloatArray, FloatArray]:
         """Return how far the gear reaches to port and starboard along the first leg of a line."""
@@ -166,10 +180,11 @@ def _by_rope(judge: Judge, rigging: Rigging) -> Footprint:
     wide.flags.writeable = False
     return Footprint(
         layback_m=_layback_m(rigging),
+        settling_m=max(_layback_m(rigging), 1.0),
         along_m=along,
         course_step_deg=360.0,
         course_period_deg=360.0,
-        turn_deg=np.array([0.0, _TURN_STEP_DEG]),
+        turn_deg=np.array([0.0, 1.0]),
         port_m=wide,
         starboard_m=wide,
         first_port_m=wide[:, 0],
@@ -183,16 +198,14 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
     layback, widths = max(_layback_m(rigging), 1.0), widths_of(rigging)
     step, period = (30.0, 360.0) if rigging.current is not None else (15.0, 60.0)
     courses = np.arange(0.0, period, step)
-    turns = np.arange(-SHARPEST_DEG, SHARPEST_DEG + 1.0, _TURN_STEP_DEG)
+    turn_step = _TURN_STEP_DEG[rigging.current is not None]
+    turns = np.arange(-SHARPEST_DEG, SHARPEST_DEG + 1.0, turn_step)
     behind = layback + widths.behind_m
-    along = np.concatenate(
-        [
-            np.arange(-behind, 2.5 * layback, layback / 8.0),
-            np.linspace(2.5 * layback, (_AFTER - 1.5) * layback, 5),
-        ]
-    )
+    settling = max(layback, widths.behind_m)
+    near = np.arange(-behind, 2.0 * settling, layback / 8.0)
+    along = np.concatenate([near, np.linspace(2.0 * settling + layback / 8.0, _TAIL * settling, 7)])
     wanted = _in_order([(course, turn) for course in courses.tolist() for turn in turns.tolist()])
-    lead, corners = _zigzag(judge, rigging, wanted, layback, behind, (lon_deg, lat_deg))
+    lead, corners = _zigzag(judge, rigging, wanted, (layback, widths.behind_m), (lon_deg, lat_deg))
     stretch = gear_stretch(lead, rigging)
     sigmas = judge.settings.check.gear_proof.sigmas
     outline = likely_outline(stretch, rigging, sigmas)
@@ -200,7 +213,7 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
     starboard, front = np.empty_like(port), np.inf
     for (course, turn), (corner, nodes) in zip(wanted, corners, strict=True):
         seen = _seen_from(outline[nodes], corner, course)
-        at = round(course / step), round((turn + SHARPEST_DEG) / _TURN_STEP_DEG)
+        at = round(course / step), round((turn + SHARPEST_DEG) / turn_step)
         port[at], starboard[at] = _reaches(seen, along)
         if turn == 0.0:
             front = min(front, -float(seen[2, :, 1].max()))  # as it lies when the vessel is at the corner
@@ -208,6 +221,7 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
     more = _more_at_first(judge, rigging, along, layback, (lon_deg, lat_deg))
     return Footprint(
         layback_m=layback,
+        settling_m=settling,
         along_m=along,
         course_step_deg=step,
         course_period_deg=period,
@@ -234,18 +248,22 @@ def _zigzag(
     judge: Judge,
     rigging: Rigging,
     wanted: Sequence[tuple[float, float]],
-    layback: float,
-    behind: float,
+    bodies_m: tuple[float, float],
     start: tuple[float, float],
 ) -> tuple[Lead, list[tuple[tuple[float, float], slice]]]:
     """Return a lead through all corners, and for each its position and the nodes around it."""
-    before = np.concatenate([np.arange(-_BEFORE * layback, -3.0 * behind, layback), [-2.0 * behind, -behind]])
-    after = np.array(_AFTER_NODES) * layback
+    settling, behind = max(bodies_m), sum(bodies_m)
+    before_m, after_m = _BEFORE * settling, _TAIL * settling + 1.2 * behind
+    before = np.concatenate([np.arange(-before_m, -3.0 * behind, settling), [-2.0 * behind, -behind]])
+    nodes = np.array(_NODES) * bodies_m[0]
+    far = np.arange(float(nodes[-1]), after_m, settling)[1:]
+    after = np.append(np.concatenate([nodes, far]), after_m)
+    after = after[after <= after_m]
     lon, lat, course, way, corners, count, run = [], [], [], [], [], 0, 0.0
     here = start
     for course_after, turn in wanted:
         incoming = (course_after - turn) % 360.0
-        at_corner = _ahead(here, incoming, [_BEFORE * layback])
+        at_corner = _ahead(here, incoming, [before_m])
         corner = float(at_corner[0][0]), float(at_corner[1][0])
         pieces = [
             (_ahead(corner, (incoming + 180.0) % 360.0, -before), incoming, before),
@@ -255,10 +273,10 @@ def _zigzag(
             lon.append(some_lon)
             lat.append(some_lat)
             course.append(np.full(len(at), own))
-            way.append(run + _BEFORE * layback + at)
+            way.append(run + before_m + at)
         corners.append((corner, slice(count + len(before) - 2, count + len(before) + len(after))))
         count += len(before) + len(after)
-        run += (_BEFORE + _AFTER) * layback
+        run += before_m + after_m
         here = float(lon[-1][-1]), float(lat[-1][-1])
     return _lead(judge, rigging, *(np.concatenate(c) for c in (lon, lat, course, way)), winch=None), corners
 
@@ -316,7 +334,7 @@ def _first(
     start: tuple[float, float],
 ) -> tuple[FloatArray, FloatArray]:
     """Return the reach to port and starboard along a first leg, as the gear comes from being shot."""
-    way = np.arange(-judge.run_in_m, (_AFTER + 2.0) * layback, layback / 4.0)
+    way = np.arange(-judge.run_in_m, 1.3 * along[-1] - 1.2 * along[0], layback / 4.0)
     way = np.unique(np.concatenate([way, [0.0]]))
     lon, lat = _ahead(start, course, way)
     winch = Winch(
@@ -342,22 +360,29 @@ def _seen_from(outline: FloatArray, corner: tuple[float, float], course_deg: flo
 
 
 def _reaches(seen: FloatArray, along: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return how far points that move ahead reach to port and starboard, at distances along.
+    """Return how far the hulls of points, moment by moment, reach to port and starboard, at distances along.
 
-    Of the points those count that are outermost at some moment, and the middles between them and the next,
-    for sides run from point to point.
+    A hull is that of its outermost points in each direction; what counts are its sides, and the ways of its
+    corners from one moment to the next.
     """
-    port, starboard = np.full(len(along), -np.inf), np.full(len(along), -np.inf)
     angle = 2.0 * np.pi * np.arange(_WAYS) / _WAYS
-    outermost = np.unique(np.argmax(seen @ np.stack([np.sin(angle), np.cos(angle)]), axis=1))
-    some = seen[:, outermost]
-    tracks = np.concatenate([some, (some + np.roll(some, 1, axis=1)) / 2.0], axis=1)
-    for track in range(tracks.shape[1]):
-        right, ahead = tracks[:, track, 0], np.maximum.accumulate(tracks[:, track, 1])
-        known = along >= ahead[0]
-        at = np.interp(along[known], ahead, right)
-        port[known] = np.maximum(port[known], -at)
-        starboard[known] = np.maximum(starboard[known], at)
-    first = int(np.argmax(np.isfinite(port)))
-    port[:first], starboard[:first] = port[first], starboard[first]
-    return port, starboard
+    outermost = np.argmax(seen @ np.stack([np.sin(angle), np.cos(angle)]), axis=1)
+    hulls = np.take_along_axis(seen, outermost[:, :, None], axis=1)
+    sides = np.stack([hulls, np.roll(hulls, -1, axis=1)], axis=2).reshape(-1, 2, 2)
+    ways = np.stack([hulls[:-1], hulls[1:]], axis=2).reshape(-1, 2, 2)
+    lines = np.concatenate([sides, ways])
+    right, ahead = lines[:, :, 0], lines[:, :, 1]
+    run = ahead[:, 1] - ahead[:, 0]
+    lines_right, run = right[np.abs(run) > _LEVEL_M], run[np.abs(run) > _LEVEL_M]
+    ahead = ahead[np.abs(ahead[:, 1] - ahead[:, 0]) > _LEVEL_M]
+    part = (along[None, :] - ahead[:, :1]) / run[:, None]
+    at = lines_right[:, :1] + part * (lines_right[:, 1:] - lines_right[:, :1])
+    met = (part >= 0.0) & (part <= 1.0)
+    port = np.where(met, -at, -np.inf).max(axis=0)
+    starboard = np.where(met, at, -np.inf).max(axis=0)
+    known = np.flatnonzero(np.isfinite(port))
+    return np.interp(along, along[known], port[known]), np.interp(along, along[known], starboard[known])
+
+
+_LEVEL_M = 1e-6
+"""Sides that run along less than this are square to the leg: their ends are ends of others, too."""

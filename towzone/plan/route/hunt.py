@@ -15,6 +15,7 @@ from towzone.model.result import Part, Row
 from towzone.plan.judging import Judge
 from towzone.plan.lines import line_of
 from towzone.plan.route.footprint import Footprint
+from towzone.plan.route.narrowest import is_closed
 from towzone.plan.route.nodes import around_ends, around_shape, far_enough, free_courses, grid_nodes
 from towzone.plan.route.obstacles import Obstacle, waters_around
 from towzone.plan.route.plane import Plane
@@ -25,15 +26,15 @@ from towzone.plan.route.wanted import Wanted
 
 __all__ = ["Hunt", "Scene", "hunted"]
 
-_ROUNDS = 16
+_ROUNDS = 12
 """How often obstacles that were met are added and the search is begun again. Own choice."""
 
 _CHECKS = 10
 """How often a line that the check does not pass is mended. Own choice."""
 
 _MOST_GRID = 400
-_MOST_NODES = 700
-"""Corners of one search at the most, nearest first. Own choice, for time and memory."""
+_MOST_NODES = 450
+"""Corners of one search at the most, beside the ends. Own choice, for time and memory."""
 
 _DENSITIES = 3
 _AGAIN = (1.02, 1.1, math.inf)
@@ -158,6 +159,8 @@ def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
     best: FloatArray | None = None
     worth, below_m = math.inf, math.inf
     for density in range(_DENSITIES):
+        if density == 1 and best is None and corners.shut():
+            break
         way = _settled(corners, hunt, density, below_m)
         if way is not None:
             way = polished(ways, way)
@@ -201,6 +204,12 @@ class _Corners:
     def _least(self, here: tuple[float, float]) -> float:
         return self.scene.least_leg_m * self.room.scale(here[1])
 
+    def shut(self) -> bool:
+        """Return whether no line can begin or end, or the way is closed: then more corners are no help."""
+        if not all(len(courses) for courses in self._free):
+            return True
+        return is_closed(self.room, self.scene.wanted.xy_m, self.scene.waters)
+
     def nodes(self, chosen: Sequence[int], density: int, below_m: float) -> FloatArray:
         """Return start, end, and corners to go over, shape (n, 2)."""
         some = [self.scene.wanted.xy_m[1:-1]]
@@ -223,14 +232,26 @@ class _Corners:
         way = np.hypot(*(nodes - self.ends[0]).T) + np.hypot(*(nodes - self.ends[1]).T)
         scale = self.room.scale_table[1].max()
         nodes, way = nodes[way <= below_m * scale], way[way <= below_m * scale]
-        if len(nodes) > _MOST_NODES:
-            nodes = nodes[np.sort(np.argsort(way, kind="stable")[:_MOST_NODES])]
+        nodes = _thinned(nodes, 0.05 * self._least(_points(self.ends)[0]), _MOST_NODES)
         return np.concatenate([self.ends, nodes])
 
     def _shape(self, number: int, density: int) -> FloatArray:
         if (number, density) not in self._around:
-            self._around[number, density] = around_shape(self.room, number, density)
+            self._around[number, density] = around_shape(
+                self.room, number, density, self._least(_points(self.ends)[0])
+            )
         return self._around[number, density]
+
+
+def _thinned(nodes: FloatArray, cell_m: float, most: int) -> FloatArray:
+    """Return the first node of each cell of a grid, its cells so large that there are no more than most."""
+    while len(nodes):
+        cells = np.floor(nodes / cell_m).astype(np.int64)
+        _, first = np.unique(cells, axis=0, return_index=True)
+        if len(first) <= most:
+            return np.asarray(nodes[np.sort(first)])
+        cell_m *= 1.2
+    return nodes
 
 
 def _ring(place: FloatArray, near_m: float, count: int) -> FloatArray:

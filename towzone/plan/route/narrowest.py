@@ -14,7 +14,7 @@ from towzone.geodesy.ellipsoid import FloatArray
 from towzone.plan.route.obstacles import GEAR_SPARE_M, SPARE_M
 from towzone.plan.route.room import Room
 
-__all__ = ["Narrow", "narrowest"]
+__all__ = ["Narrow", "is_closed", "narrowest"]
 
 _TO_M = 1.0
 """The width of the narrowest place is known this well. Own choice."""
@@ -78,6 +78,12 @@ def narrowest(room: Room, wanted: FloatArray, waters: Box) -> Narrow | None:
         else:
             high = middle
     return _place(room, need, low, high, wanted, box, closed=closed)
+
+
+def is_closed(room: Room, wanted: FloatArray, waters: Box) -> bool:
+    """Return whether the obstacles part the end of a wanted line from its start, whatever the turns."""
+    need = needs_m(room)
+    return bool(len(need)) and _parted(room, need, 0.0, wanted[[0, -1]], shapely.box(*waters))
 
 
 def needs_m(room: Room) -> FloatArray:

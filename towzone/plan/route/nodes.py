@@ -18,6 +18,9 @@ _OFFSETS = ((0.02, 0.15, 0.38), (0.02, 0.08, 0.16, 0.28, 0.45, 0.8), (0.02, 0.08
 """How much farther off than a straight leg corners are tried, in laybacks, at each of three densities: a turn
 of 15, 30, 60 degrees cuts a tenth, a fifth, two fifths of the layback inside (`towzone.gear.turns`)."""
 
+_PAIRS = ((1.04,), (1.01, 1.12, 1.3), (1.01, 1.12, 1.3))
+"""How far off the two corners of a shortest leg are tried, by how far off they must be. Own choice."""
+
 _ARCS = (3, 6, 6)
 """Corners on a quarter of a circle."""
 
@@ -25,16 +28,24 @@ _FINE_DEG = 5.0
 _FAN_DEG = 15.0
 
 
-def around_shape(room: Room, number: int, density: int) -> FloatArray:
-    """Return corners around one obstacle, shape (n, 2)."""
+def around_shape(room: Room, number: int, density: int, least_m: float) -> FloatArray:
+    """Return corners around one obstacle, shape (n, 2).
+
+    Parameters
+    ----------
+    least_m : float
+        Shortest leg, metres of the plane: the two corners of one that passes close by are farther off.
+    """
     need, layback = float(room.straight_m[number]), room.footprint.layback_m
     shape = room.shapes[number]
     coarse = max(need / 10.0, 10.0)
     simple = shapely.simplify(shape, coarse)
     quarter = _ARCS[density]
+    near = need + coarse * 0.5
+    radii = [(near + offset * layback) / math.cos(math.pi / 4.0 / quarter) for offset in _OFFSETS[density]]
+    radii += [share * math.hypot(near + 0.1 * layback, 0.5 * least_m) for share in _PAIRS[density]]
     found = []
-    for offset in _OFFSETS[density]:
-        far = (need + coarse * 0.5 + offset * layback) / math.cos(math.pi / 4.0 / quarter)
+    for far in radii:
         ring = shapely.buffer(simple, far, quad_segs=quarter)
         found.append(_turns_out(ring, need / 4.0))
     return np.concatenate(found) if found else np.empty((0, 2))
@@ -44,11 +55,10 @@ def _turns_out(grown: Any, least_m: float) -> FloatArray:
     """Return the corners of an area at which a line around it would turn, none within a least distance."""
     kept: list[FloatArray] = [np.empty((0, 2))]
     for part in getattr(grown, "geoms", [grown]):
-        for ring in (part.exterior, *part.interiors):
+        for ring, hole in ((part.exterior, False), *((ring, True) for ring in part.interiors)):
             xy = np.asarray(ring.coords)[:-1]
             if not ring.is_ccw:
                 xy = xy[::-1]
-            hole = ring is not part.exterior
             before, after = xy - np.roll(xy, 1, axis=0), np.roll(xy, -1, axis=0) - xy
             left = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
             turning = (left < 0.0) if hole else (left > 0.0)
@@ -73,7 +83,7 @@ def free_courses(
             leg = Leg(start=here, end=(here[0] + ahead[0], here[1] + ahead[1]), first=True)
         else:
             leg = Leg(start=(here[0] - ahead[0], here[1] - ahead[1]), end=here, last=True)
-        free.append(not room.lacks(leg))
+        free.append(not room.blocked(leg)[0])
     return np.asarray(courses[np.array(free, dtype=bool)])
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -137,6 +137,28 @@ class Room:
             self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
         return sorted(found.items())
 
+    def blocked(self, leg: Leg) -> tuple[list[int], bool]:
+        """Return the obstacles that a leg does not keep clear of, and whether no turn before it matters.
+
+        They need not be all.
+        """
+        near = self._near(leg)
+        if not len(near):
+            return [], True
+        found: dict[int, float] = {}
+        self._add(found, near, shapely.LineString([leg.start, leg.end]), self.vessel_m)
+        if not found:
+            for capsule, rope_m in self._capsules(leg):
+                self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
+        if found or self.footprint.disc_m:
+            return sorted(found), True
+        self._add(found, near, self.gear_outline(leg), self.gear_m)
+        if not found or leg.first:
+            return sorted(found), True
+        straight: dict[int, float] = {}
+        self._add(straight, near, self.gear_outline(replace(leg, turn_deg=0.0)), self.gear_m)
+        return sorted(found), bool(straight)
+
     def shortfall(self, leg: Leg, most: float) -> tuple[float, bool]:
         """Return the metres that a leg lacks from all obstacles together, and whether that is all.
 
@@ -225,8 +247,7 @@ class Room:
 
     def residual_deg(self, turn_deg: float, length_m: float) -> float:
         """Return how far off its leg the gear still is at its end."""
-        layback = max(self.footprint.layback_m, 1.0)
-        half = math.tan(math.radians(turn_deg) / 2.0) * math.exp(-length_m / layback)
+        half = math.tan(math.radians(turn_deg) / 2.0) * math.exp(-length_m / self.footprint.settling_m)
         return 2.0 * math.degrees(math.atan(half))
 
     def true_m(self, start: Sequence[float], end: Sequence[float]) -> float:

@@ -18,7 +18,7 @@ from towzone.plan.route.wanted import Wanted
 
 __all__ = ["Found", "cheapest"]
 
-_MOST_POPS = 6_000
+_MOST_POPS = 3_000
 """Legs looked at before a search is given up: a budget, for there are no limits of time. Own choice."""
 
 _TURN_SLACK_DEG = 0.05
@@ -94,10 +94,10 @@ def cheapest(
             continue
         pops += 1
         turn = _turn(room, graph, legs, before, i, j)
-        lacks = room.lacks(_leg(nodes, i, j, turn))
-        if lacks:
-            found.met.update(number for number, _ in lacks)
-            if before >= 0 and room.lacks(_leg(nodes, i, j, 0.0)):
+        met, always = room.blocked(_leg(nodes, i, j, turn))
+        if met:
+            found.met.update(met)
+            if always:
                 barred.add((i, j))  # not even with the gear straight astern
             continue
         done.add((i, j, stage))

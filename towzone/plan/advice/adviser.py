@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -17,10 +17,25 @@ from towzone.model.result import FINDINGS, Part, Row
 from towzone.plan.advice.engine import PartJudge, open_rows_between
 from towzone.plan.advice.moves import Moved
 from towzone.plan.advice.quick import SECTIONS, Quick, Routes
-from towzone.plan.judging import OPEN, Judge
+from towzone.plan.judging import Judge
 from towzone.plan.lines import Legs, legs_of
 
-__all__ = ["SCAN_M", "STEP_M", "Adviser", "BoolArray", "Confirmed", "Found", "Move", "Search", "length_words"]
+__all__ = [
+    "FARTHEST_M",
+    "SCAN_M",
+    "STEP_M",
+    "Adviser",
+    "BoolArray",
+    "Confirmed",
+    "Found",
+    "Move",
+    "Search",
+    "adviser_of",
+    "length_words",
+]
+
+FARTHEST_M = 5_000.0
+"""No line is looked at that lies farther aside. Own choice."""
 
 STEP_M = 5.0
 """What is advised is a multiple of this. Own choice: nobody steers by less."""
@@ -73,20 +88,32 @@ class Search:
         First and last leg of the changed lines that is looked at.
     needed : ndarray of bool, shape (legs, sections, zones)
         Of these legs: what has to be clear.
+    frees : ndarray of bool, shape (legs, sections, zones)
+        Of all legs of the line as it is: what is cleared with that.
     amounts_m : ndarray
         What is tried, in the order of trying: neighbours are no farther apart than the scan.
     base_m : float
         From where the amounts are counted: the first is tried in finer steps from there.
     ratio : float
         No corner moves farther than this for each metre of the amount.
+    more : int
+        So many corners more than the line has.
     """
 
     move: Move
     legs: tuple[int, int]
     needed: BoolArray
+    frees: BoolArray
     amounts_m: FloatArray
     base_m: float = 0.0
     ratio: float = 1.0
+    more: int = 0
+
+
+@lru_cache(maxsize=1)
+def adviser_of(line: PlannedLine, judge: Judge) -> Adviser:
+    """Return the adviser of a line by a judge; the last one is kept, for all kinds of advice share it."""
+    return Adviser(line, judge)
 
 
 class Adviser:
@@ -94,23 +121,19 @@ class Adviser:
 
     Parameters
     ----------
-    rows : sequence of Row
-        All rows of the line by this judge.
-    farther_m : float
-        No line is looked at farther aside than this.
+    line : PlannedLine
+    judge : Judge
     """
 
-    def __init__(self, line: PlannedLine, judge: Judge, rows: Sequence[Row], farther_m: float) -> None:
+    def __init__(self, line: PlannedLine, judge: Judge) -> None:
         self.line = line
         self.kind = judge.settings.check.legs
         self.legs: Legs = legs_of(line, self.kind)
-        self.open_ids = frozenset(row.zone_id for row in rows if row.status in OPEN)
-        self.rows = rows
         # Rows that are clear anyway need not be listed.
-        self.close = replace(judge.settings, check=replace(judge.settings.check, reach_m=0.0))
-        self.judge = judge.with_settings(self.close)
+        close = replace(judge.settings, check=replace(judge.settings.check, reach_m=0.0))
+        self.judge = PartJudge(judge.with_settings(close))
         self._among: dict[frozenset[str], PartJudge] = {}
-        self.quick = Quick(line, judge, farther_m)
+        self.quick = Quick(line, judge, FARTHEST_M)
 
     @cached_property
     def layback_m(self) -> float:
@@ -130,24 +153,40 @@ class Adviser:
         return np.asarray(self.quick.short(routes).most_m[0])
 
     @cached_property
-    def open_zones(self) -> BoolArray:
-        """Which zones have open rows, shape (zones,)."""
-        return np.array([one.zone_id in self.open_ids for one in self.quick.obstacles.each], dtype=bool)
+    def open_by_leg(self) -> tuple[frozenset[str], ...]:
+        """The zones that the check finds open on each leg; the first is shot on, the last hauled on."""
+        spans = [self.place_span(leg, leg) for leg in range(self.count)]
+        rows = open_rows_between(self.judge, self.line, spans)
+        return tuple(frozenset(row.zone_id for row in some) for some in rows)
+
+    @property
+    def open_ids(self) -> frozenset[str]:
+        """The zones that the check finds open anywhere."""
+        return frozenset().union(*self.open_by_leg)
+
+    def place_span(self, first: int, last: int, more: int = 0) -> tuple[float, float]:
+        """Return the places between which some legs lie, on a line with so many corners more."""
+        end = self.count - 1 + more
+        return (-1.0 if first == 0 else float(first)), last + (2.0 if last == end else 1.0)
 
     @cached_property
     def trouble(self) -> BoolArray:
-        """Where the line falls short of zones that have open rows, shape (legs, sections, zones)."""
-        found = (self.short_m > 0.0) & self.open_zones
-        # What the check finds open by less than the search can tell lies where there is least to spare.
-        for zone in np.flatnonzero(self.open_zones & ~found.any(axis=(0, 1))).tolist():
-            worst = self.short_m[:, :, zone].max()
-            found[:, :, zone] = (self.short_m[:, :, zone] >= worst) & (worst > _AS_BEFORE_M)
-        return np.asarray(found)
+        """Where the line is open, shape (legs, sections, zones): legs by the check, sections by the search.
+
+        Where the search finds nothing, the section with the least to spare.
+        """
+        found = np.zeros(self.short_m.shape, dtype=bool)
+        numbers = self.quick.obstacles.numbers
+        for leg, zone_ids in enumerate(self.open_by_leg):
+            for zone in sorted(numbers[zone_id] for zone_id in zone_ids if zone_id in numbers):
+                short_m = self.short_m[leg, :, zone]
+                found[leg, :, zone] = short_m >= min(0.0, float(short_m.max()))
+        return found
 
     @cached_property
     def before(self) -> BoolArray:
         """Where the line has hardly more to spare than nothing, shape (legs, zones)."""
-        return np.asarray((self.short_m > _AS_BEFORE_M).any(axis=1))
+        return np.asarray((self.short_m > _AS_BEFORE_M).any(axis=1) | self.trouble.any(axis=1))
 
     def ids(self, zones: BoolArray) -> tuple[str, ...]:
         """Return the ids of some zones."""
@@ -228,38 +267,32 @@ class Adviser:
         zones : frozenset of str or None
             Of the zones that were in the way before, only these; ``None``: all of them.
         """
-        stuck = self._stuck(search)
+        left = self.trouble & ~search.frees
+        stuck = self._ids_of(left)
+        # Of what remains in the way elsewhere, what does so near by is asked about by itself.
+        first, last = search.legs
+        beside = self._ids_of(left[first : last + 1 - search.more])
+        around = self._part(frozenset(zone.zone_id for zone in self.judge.zones) - beside)
         amount, farther = found.amount_m, math.copysign(1.0, search.amounts_m[-1] - search.base_m)
         for _ in range(_ROUNDS):
             if not bool(search.move(np.array([amount])).sound[0]):
                 return None
             line = self.line_with(search, amount)
-            wrong = list(self._without(stuck).open_rows(line))
-            if not wrong and stuck:
-                there = open_rows_between(self._only(stuck), line, *between)
+            wrong = list(open_rows_between(around, line, [self.place_span(first, last, search.more)])[0])
+            if not wrong and beside:
+                there = open_rows_between(self._part(beside), line, [between])[0]
                 wrong = [row for row in there if zones is None or row.zone_id in zones]
+            if not wrong and not stuck:
+                wrong = list(self.judge.open_rows(line))
             if not wrong:
                 return Confirmed(amount, line, tuple(sorted(self.open_ids - stuck)), not stuck)
             more_m = min(max(_missing_m(row) for row in wrong), _MOST_MORE_M)
             amount += farther * max(STEP_M, STEP_M * math.ceil(more_m / STEP_M))
         return None
 
-    def _stuck(self, search: Search) -> frozenset[str]:
-        """Return the zones that remain open whatever amount is found: they are in the way elsewhere."""
-        left = self.trouble.copy()
-        first, last = search.legs
-        kept = min(last - first, self.count - 1 - first) + 1
-        left[first : first + kept] &= ~search.needed[:kept]
-        unseen = self.open_ids - set(self.ids(np.asarray(self.trouble.any(axis=(0, 1)))))
-        return unseen | set(self.ids(np.asarray(left.any(axis=(0, 1)))))
-
-    def _without(self, stuck: frozenset[str]) -> Judge:
-        return (
-            self._part(frozenset(zone.zone_id for zone in self.judge.zones) - stuck) if stuck else self.judge
-        )
-
-    def _only(self, zone_ids: frozenset[str]) -> Judge:
-        return self._part(zone_ids)
+    def _ids_of(self, cells: BoolArray) -> frozenset[str]:
+        """Return the ids of zones with any cell, of shape (legs, sections, zones)."""
+        return frozenset(self.ids(np.asarray(cells.any(axis=(0, 1)))))
 
     def _part(self, zone_ids: frozenset[str]) -> PartJudge:
         if zone_ids not in self._among:
@@ -280,7 +313,7 @@ class Adviser:
         return float(legs_of(line, self.kind).length_m.sum() - self.legs.length_m.sum())
 
     def cells(self, first: int, last: int) -> BoolArray:
-        """Return an array for what is needed of some legs, nothing yet."""
+        """Return an array for legs, sections and zones, all false."""
         return np.zeros((last - first + 1, SECTIONS, len(self.quick.obstacles.each)), dtype=bool)
 
 

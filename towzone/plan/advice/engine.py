@@ -20,6 +20,8 @@ from towzone.checks.path_passages import PathScene, Share, batch_shares
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Unit, shares_of
+from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
+from towzone.geodesy.lines import inverse, points_along
 from towzone.model.plan import PlannedLine
 from towzone.model.result import Activity, Part, Row
 from towzone.model.track import Track
@@ -28,36 +30,69 @@ from towzone.plan.judging import OPEN, Judge
 
 __all__ = ["PartJudge", "open_rows_between"]
 
+_APART_M = 1_000.0
+"""Distance of the points by which far zones are told from near ones. Own choice."""
+
 _LEAD_IN = 10.0
 """So many lengths of its rope before the part that is asked about the gear is followed, dead astern at first:
 what is wrong about that is forgotten by then (`exp(-10)`). Own choice."""
 
 
 class PartJudge(Judge):
-    """A judge of some of the zones of another."""
-
-    def __init__(self, judge: Judge, zone_ids: frozenset[str]) -> None:
-        super().__init__(judge.zones, judge.settings, judge.boundaries)
-        self._ids = zone_ids
-        self._kept: dict[tuple[str, ...], tuple[tuple[Zone, ...], Boundaries]] = {}
-
-    def near(self, track: Track) -> tuple[tuple[Zone, ...], Boundaries]:
-        """Return those of the zones that a track may have rows with, and their boundaries."""
-        zones = tuple(zone for zone in super().near(track)[0] if zone.zone_id in self._ids)
-        names = tuple(zone.zone_id for zone in zones)
-        if names not in self._kept:
-            self._kept[names] = (zones, Boundaries.of(zones))
-        return self._kept[names]
-
-
-def open_rows_between(judge: Judge, line: PlannedLine, first: float, last: float) -> tuple[Row, ...]:
-    """Return the open rows of vessel and gear while the vessel is between two places of a line.
+    """A judge of some of the zones of another, which leaves out more of those that are far away.
 
     Parameters
     ----------
-    first, last : float
-        Corners of the line, from 0, with a part of the next leg; below 0 and beyond the last corner gear is
-        shot and hauled. Places of the line's track are these and one more.
+    judge : Judge
+    zone_ids : frozenset of str, or None
+        Those that count; ``None``: all of them.
+    """
+
+    def __init__(self, judge: Judge, zone_ids: frozenset[str] | None = None) -> None:
+        super().__init__(judge.zones, judge.settings, judge.boundaries)
+        wanted = [zone_ids is None or zone.zone_id in zone_ids for zone in judge.zones]
+        self._wanted = np.array(wanted, dtype=bool)
+        self._kept: dict[tuple[int, ...], tuple[tuple[Zone, ...], Boundaries]] = {}
+
+    def near(self, track: Track) -> tuple[tuple[Zone, ...], Boundaries]:
+        """Return those of the zones that a track may have rows with, and their boundaries.
+
+        The boxes of the others are farther from every point of the track than what matters.
+        """
+        low, high = self._boxes
+        apart_m = np.full(len(low), np.inf)
+        for point in self._points(track):
+            beyond = np.maximum(np.maximum(low - point, point - high), 0.0)
+            apart_m = np.minimum(apart_m, np.sqrt((beyond**2).sum(axis=1)))
+        near = apart_m - _APART_M / 2.0 <= self._matters_m
+        near |= np.asarray(self._always, dtype=bool)
+        chosen = tuple(np.flatnonzero(near & self._wanted).tolist())
+        if chosen not in self._kept:
+            zones = tuple(self.zones[z] for z in chosen)
+            self._kept[chosen] = (zones, Boundaries.of(zones))
+        return self._kept[chosen]
+
+    def _points(self, track: Track) -> FloatArray:
+        """Return points of a track, no more than `_APART_M` from one to the next, shape (n, 3)."""
+        kind, lon, lat = self.settings.check.legs, track.lon_deg, track.lat_deg
+        length_m, _ = inverse(kind, lon[:-1], lat[:-1], lon[1:], lat[1:])
+        counts = np.maximum(np.ceil(length_m / _APART_M), 1.0).astype(np.int64)
+        leg = np.repeat(np.arange(len(counts)), counts)
+        share = (np.arange(len(leg)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[leg]
+        inner = points_along(kind, lon[leg], lat[leg], lon[leg + 1], lat[leg + 1], share)
+        return to_geocentric(np.append(inner[0], lon[-1]), np.append(inner[1], lat[-1]))
+
+
+def open_rows_between(
+    judge: Judge, line: PlannedLine, spans: Sequence[tuple[float, float]]
+) -> list[tuple[Row, ...]]:
+    """Return the open rows of vessel and gear for each of some parts of a line by itself.
+
+    Parameters
+    ----------
+    spans : sequence of (first, last)
+        Corners of the line, from 0, with a part of the next leg; below 0 gear is shot, beyond the last corner
+        it is hauled.
 
     Raises
     ------
@@ -67,42 +102,48 @@ def open_rows_between(judge: Judge, line: PlannedLine, first: float, last: float
     track, settings = judge.track(line), judge.settings.check
     zones, boundaries = judge.near(track)
     if not zones:
-        return ()
+        return [() for _ in spans]
     changes_s = change_instants(track, zones)
     path = build_path(track, settings, changes_s)
     scene = PathScene(path, zones, boundaries, [_demand(zone, settings) for zone in zones], settings)
-    end = float(len(line))
-    parts = [
-        (activity, Intervals(np.array([low]), np.array([high])))
-        for activity, low, high in (
-            (Activity.UNKNOWN, max(first + 1.0, 0.0), min(last + 1.0, 1.0)),
-            (Activity.TOWING, max(first + 1.0, 1.0), min(last + 1.0, end)),
-            (Activity.UNKNOWN, max(first + 1.0, end), min(last + 1.0, end + 1.0)),
-        )
-        if low < high
-    ]
-    groups = shares_of([Unit(path.tows[0], tuple(parts))], path.time_s, changes_s)
+    units = [Unit(path.tows[0], _parts(first + 1.0, last + 1.0, len(line))) for first, last in spans]
+    groups = shares_of(units, path.time_s, changes_s)
     known = gear_known(path, settings)
     out_to_m = scene.out_to_m(known.reach_m if known is not None else 0.0)
     vessel = batch_shares(scene, Batch.of(path, groups), out_to_m)
-    rows = _rows(scene, vessel, Part.VESSEL)
-    if known is not None:
-        rows += _rows(scene, _of_gear(scene, vessel, known), Part.GEAR)
-    return tuple(row for row in rows if row.status in OPEN)
+    gear = _of_gear(scene, vessel, known) if known is not None else []
+    found = []
+    for number in range(len(units)):
+        rows = _rows(scene, [share for share in vessel if share.group.unit == number], Part.VESSEL)
+        rows += _rows(scene, [share for share in gear if share.group.unit == number], Part.GEAR)
+        found.append(tuple(row for row in rows if row.status in OPEN))
+    return found
+
+
+def _parts(first: float, last: float, corners: int) -> tuple[tuple[Activity, Intervals], ...]:
+    """Return what is done between two places of a track: shooting, towing, hauling."""
+    bounds = (
+        (Activity.UNKNOWN, 0.0, 1.0),
+        (Activity.TOWING, 1.0, float(corners)),
+        (Activity.UNKNOWN, float(corners), corners + 1.0),
+    )
+    cut = [(activity, max(first, low), min(last, high)) for activity, low, high in bounds]
+    return tuple(
+        (activity, Intervals(np.array([low]), np.array([high]))) for activity, low, high in cut if low < high
+    )
 
 
 def _of_gear(scene: PathScene, vessel: Sequence[Share], known: GearKnown) -> Sequence[Share]:
     gear = known.tows[0]
-    if isinstance(gear, TowGear):
-        first, last = gear.span
-        way_m = scene.path.travelled_m
-        places = np.arange(len(way_m), dtype=np.float64)
-        begin = min(float(share.group.covered.first.min()) for share in vessel)
-        since_m = float(np.interp(begin, places, way_m)) - _LEAD_IN * known.reach_m
-        first = max(first, float(np.interp(since_m, way_m, places)))
-        last = max(float(share.group.covered.last.max()) for share in vessel)
-        return gear_passages(scene, vessel, replace(gear, span=(first, last))).shares
-    return passages_without_path(scene, vessel, gear)
+    if not isinstance(gear, TowGear):
+        return passages_without_path(scene, vessel, gear)
+    way_m = scene.path.travelled_m
+    places = np.arange(len(way_m), dtype=np.float64)
+    begin = min(float(share.group.covered.first.min()) for share in vessel)
+    since_m = float(np.interp(begin, places, way_m)) - _LEAD_IN * known.reach_m
+    first = max(gear.span[0], float(np.interp(since_m, way_m, places)))
+    last = max(float(share.group.covered.last.max()) for share in vessel)
+    return gear_passages(scene, vessel, replace(gear, span=(first, last))).shares
 
 
 def _rows(scene: PathScene, shares: Sequence[Share], part: Part) -> list[Row]:

@@ -7,7 +7,7 @@ complex numbers, east + north i, metres.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from typing import Any
@@ -25,6 +25,7 @@ from towzone.geodesy.lines import WGS84, LineKind, inverse, points_along
 from towzone.geodesy.shape import Corners
 from towzone.model.plan import PlannedLine
 from towzone.model.zone import Zone
+from towzone.plan.advice.engine import PartJudge
 from towzone.plan.judging import Judge
 
 __all__ = ["Complexes", "Flat", "Obstacle", "Obstacles", "obstacles_of"]
@@ -135,7 +136,9 @@ def obstacles_of(line: PlannedLine, judge: Judge, flat: Flat, farther_m: float) 
     xy = flat.place(line.lon_deg, line.lat_deg)
     aside_m = farther_m + max(judge.run_in_m, judge.run_out_m)
     found = []
-    for zone in judge.near(track)[0]:
+    check = replace(judge.settings.check, reach_m=aside_m)
+    near = PartJudge(judge.with_settings(replace(judge.settings, check=check)))
+    for zone in near.near(track)[0]:
         if span_standing(zone, first_s, last_s, judge.settings.check).force is Force.IDLE:
             continue
         shape = _shape_of(zone, flat, xy, aside_m)

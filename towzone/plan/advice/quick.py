@@ -288,12 +288,18 @@ class Quick:
         need_m: FloatArray,
     ) -> _Pairs:
         """Return the segments and zones whose boxes are nearer than needed while the rule holds."""
-        boxes = self.obstacles.boxes
+        limit_m = need_m - LEAST
+        all_boxes = self.obstacles.boxes
+        # Most zones are far from all of the segments.
+        close = (all_boxes[:, 0] - limit_m < high_x.max()) & (all_boxes[:, 2] + limit_m > low_x.min())
+        close &= (all_boxes[:, 1] - limit_m < high_y.max()) & (all_boxes[:, 3] + limit_m > low_y.min())
+        kept = np.flatnonzero(close)
+        boxes, limit_m = all_boxes[kept], limit_m[kept]
         east = np.maximum(boxes[:, 0] - high_x[..., None], low_x[..., None] - boxes[:, 2])
         north = np.maximum(boxes[:, 1] - high_y[..., None], low_y[..., None] - boxes[:, 3])
-        limit_m = need_m - LEAST
         near = (east < limit_m) & (north < limit_m)
         line, segment, zone = np.nonzero(near)
+        zone = kept[zone]
         held = np.ones(len(zone), dtype=bool)
         for number in np.unique(zone).tolist():
             spans = self.obstacles.each[number].held_s

@@ -9,14 +9,23 @@ import numpy as np
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.plan import Advice, AdviceKind, PlannedLine
 from towzone.model.result import Row
-from towzone.plan.advice.adviser import SCAN_M, Adviser, BoolArray, Confirmed, Search, length_words
+from towzone.plan.advice.adviser import (
+    FARTHEST_M,
+    SCAN_M,
+    Adviser,
+    BoolArray,
+    Confirmed,
+    Search,
+    adviser_of,
+    length_words,
+)
 from towzone.plan.advice.moves import Moved, shifted
 from towzone.plan.advice.quick import AFTER, BEFORE, MIDDLE
 from towzone.plan.judging import OPEN, Judge
 
 __all__ = ["MOST_M", "shift_advice"]
 
-MOST_M = 5_000.0
+MOST_M = FARTHEST_M
 """No leg is shifted farther. Own choice: beyond that it is another tow."""
 
 _SIDES = (("port", -1.0), ("starboard", 1.0))
@@ -45,7 +54,7 @@ def shift_advice(line: PlannedLine, judge: Judge, rows: Sequence[Row]) -> tuple[
     """
     if not any(row.status in OPEN for row in rows):
         return ()
-    adviser = Adviser(line, judge, rows, MOST_M)
+    adviser = adviser_of(line, judge)
     legs = np.flatnonzero(adviser.trouble.any(axis=(1, 2))).tolist()
     return tuple(advice for leg in legs for advice in _of_leg(adviser, leg))
 
@@ -78,19 +87,21 @@ def _to_side(adviser: Adviser, leg: int, zones: BoolArray, sign: float) -> Confi
 
     first, last = max(leg - 1, 0), min(leg + 2, adviser.count - 1)
     _, ratio = shifted(adviser.line, adviser.kind, leg, np.array([sign]), least_m)
+    needed = _needed(adviser, leg, zones, first, last)
+    frees = adviser.cells(0, adviser.count - 1)
+    frees[first : last + 1] = needed
     search = Search(
         move=move,
         legs=(first, last),
-        needed=_needed(adviser, leg, zones, first, last),
+        needed=needed,
+        frees=frees,
         amounts_m=sign * np.arange(SCAN_M, MOST_M + SCAN_M / 2.0, SCAN_M),
         ratio=ratio,
     )
     found = adviser.find(search)
     if found is None:
         return None
-    # With the run-in and the run-out, where the leg is the first or the last.
-    between = (-1.0 if leg == 0 else float(leg), leg + 2.0 if leg == adviser.count - 1 else leg + 1.0)
-    return adviser.confirm(search, found, between)
+    return adviser.confirm(search, found, adviser.place_span(leg, leg))
 
 
 def _needed(adviser: Adviser, leg: int, zones: BoolArray, first: int, last: int) -> BoolArray:

@@ -20,6 +20,7 @@ from towzone.plan.advice.adviser import (
     Found,
     Move,
     Search,
+    adviser_of,
     length_words,
 )
 from towzone.plan.advice.moves import Moved, split, turn_moved
@@ -70,7 +71,7 @@ def turning_advice(line: PlannedLine, judge: Judge, rows: Sequence[Row]) -> tupl
     """
     if not any(row.status in OPEN for row in rows):
         return ()
-    adviser = Adviser(line, judge, rows, MOST_M)
+    adviser = adviser_of(line, judge)
     if not adviser.quick.has_gear:
         return ()
     return tuple(advice for corner in _corners(adviser) for advice in _of_corner(adviser, corner))
@@ -126,11 +127,22 @@ def _search(
         # What was not too close before must not become so.
         needed[leg - first] = ~(adviser.before[leg - more] if leg > corner.number + more else before)
     needed[: more + 2, :, corner.zones] = True
+    frees = adviser.cells(0, adviser.count - 1)
+    frees[first : corner.number + 1, :, corner.zones] = True
     after = corner.number + 1
     if after < adviser.count:
         own = adviser.trouble[after][[MIDDLE, BEFORE]].any(axis=0)
         needed[-1][AFTER, corner.zones & ~own] = True
-    return Search(move=move, legs=(first, last), needed=needed, amounts_m=amounts_m, base_m=base_m)
+        frees[after] = needed[-1]
+    return Search(
+        move=move,
+        legs=(first, last),
+        needed=needed,
+        frees=frees,
+        amounts_m=amounts_m,
+        base_m=base_m,
+        more=more,
+    )
 
 
 def _confirmed(

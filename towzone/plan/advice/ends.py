@@ -51,9 +51,6 @@ _STEP_M, _MOST_PLACES = 50.0, 2_000
 _HALVINGS = 12
 """Of a step of the search: to centimetres."""
 
-_MOST_ASKED = 6
-"""So often at the most the check is asked for one zone. Own choice."""
-
 _SPARE_M = 0.05
 """Kept beside what is needed: curves are cut into chords. Own choice."""
 
@@ -375,10 +372,15 @@ class Ends:
         long_m = np.append(self.way.legs.length_m, self.hauling_m)
         return float(self.way.corner_m[leg] + share * long_m[leg])
 
-    @property
+    @cached_property
     def first_near_m(self) -> float:
         """Where on the line any part of the gear can first come under the margin, metres along it."""
         return min((first for first, _ in self.within(self.rope_needs_m)), default=np.inf)
+
+    @cached_property
+    def last_near_m(self) -> float:
+        """Where on the line, or hauling on from its end, any part of the gear can last come under it."""
+        return max((last for _, last in self.within(self.rope_needs_m)), default=-np.inf)
 
     @property
     def near_s(self) -> Stretch | None:
@@ -452,7 +454,7 @@ Spares = Callable[[FloatArray], FloatArray]
 
 
 def last_place(
-    places: FloatArray, spare_m: FloatArray, spares: Spares, passes: Callable[[float], bool]
+    places: FloatArray, spare_m: FloatArray, sure: BoolArray, spares: Spares, passes: Callable[[float], bool]
 ) -> float | None:
     """Return the last place with enough to spare that passes the check; ``None`` where none does.
 
@@ -462,31 +464,26 @@ def last_place(
         Rising, or falling where the first is looked for: the one that is wanted most comes last.
     spare_m : ndarray, shape (n,)
         What each of them has to spare.
+    sure : ndarray of bool, shape (n,)
+        Whether all of the tow keeps as far off where it ends, or begins, there. Others may pass by the model
+        of the gear's path; if the last of them does not, none is asked about again.
     spares : callable
-        The same for other places.
+        What other places have to spare.
     passes : callable
-        Whether the check agrees; asked a few times only. Places before one that passes are taken to pass.
+        Whether the check agrees.
     """
-    good = np.flatnonzero(spare_m >= 0.0)
-    if not len(good):
-        return None
-    last = int(good[-1])
-    best = float(places[last])
-    if last + 1 < len(places):
-        best = _between(best, float(places[last + 1]), spares)
-    for one in dict.fromkeys([best, float(places[last])]):
-        if passes(one):
-            return one
-    low, high, found = 0, len(good) - 1, None
-    for _ in range(_MOST_ASKED):
-        if low >= high:
-            break
-        middle = (low + high) // 2
-        if passes(float(places[good[middle]])):
-            found, low = float(places[good[middle]]), middle + 1
-        else:
-            high = middle
-    return found
+    for wanted in (np.ones(len(places), dtype=bool), sure):
+        good = np.flatnonzero((spare_m >= 0.0) & wanted)
+        if not len(good):
+            continue
+        last = int(good[-1])
+        best = float(places[last])
+        if last + 1 < len(places) and spare_m[last + 1] < 0.0:
+            best = _between(best, float(places[last + 1]), spares)
+        for one in dict.fromkeys([best, float(places[last])]):
+            if passes(one):
+                return one
+    return None
 
 
 def _between(good_m: float, bad_m: float, spares: Spares) -> float:

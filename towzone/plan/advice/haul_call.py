@@ -85,7 +85,9 @@ def _advice(ends: Ends, gear: GearEnds, rows: Sequence[Row]) -> Advice | None:
     place_m = None
     if ends.clear_to_shoot[0] >= 0.0:  # else shooting leaves it open, wherever the haul is called
         inner = ends.places <= _first_under(ends)
-        place_m = last_place(ends.places[inner], ends.clear_to_haul[inner], ends.haul_spare_m, passes)
+        places = ends.places[inner]
+        sure = places <= ends.first_near_m
+        place_m = last_place(places, ends.clear_to_haul[inner], sure, ends.haul_spare_m, passes)
     if place_m is None:
         return _nowhere(ends, gear, boundary, doors)
     clears, whole = cleared(rows, answers[place_m])
@@ -153,7 +155,8 @@ def _doors_place(ends: Ends, ahead_m: float, vessel_m: float, wide_m: float, dou
             spare = np.minimum(spare, ends.doors_spare_m(way_m, ahead_m, wide_m, needs_m))
         return np.minimum(spare, ends.vessel_spare_m(way_m, vessel_m)) if whole else spare
 
-    return last_place(ends.places, spares(ends.places), spares, lambda way_m: way_m >= 0.0)
+    all_sure = np.ones(len(ends.places), dtype=bool)
+    return last_place(ends.places, spares(ends.places), all_sure, spares, lambda way_m: way_m >= 0.0)
 
 
 def _figures(

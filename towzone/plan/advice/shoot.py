@@ -61,9 +61,9 @@ def _advice(ends: Ends, gear: GearEnds, rows: Sequence[Row]) -> Advice | None:
 
     left_m = _left(ends)
     inner = ends.places >= (left_m or 0.0)
-    place_m = last_place(
-        ends.places[inner][::-1], ends.clear_to_shoot[inner][::-1], ends.shoot_spare_m, passes
-    )
+    places = ends.places[inner][::-1]
+    sure = places >= ends.last_near_m
+    place_m = last_place(places, ends.clear_to_shoot[inner][::-1], sure, ends.shoot_spare_m, passes)
     by_figures_m = _by_figures(ends, gear)
     if place_m is None:
         return _nowhere(ends, starts_wrong=starts_wrong)

@@ -18,7 +18,7 @@ from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import direct, inverse, points_along
 from towzone.model.plan import PlannedLine
 from towzone.plan.advice.flat import Complexes, Flat, Obstacles, obstacles_of
-from towzone.plan.advice.trails import Towed, outlines, towed_gear
+from towzone.plan.advice.trails import COURSE_M, Towed, outlines, towed_gear
 from towzone.plan.judging import Judge
 from towzone.units import KNOT_MPS
 
@@ -35,34 +35,13 @@ CORNER = 3.0
 """The first and the last of them are so many lengths of the gear long: 5 % of a turn are left then.
 Own choice."""
 
-_AFTER_CORNER = np.array(
+_AFTER_CORNER = np.concatenate(
     [
-        0.0,
-        0.08,
-        0.16,
-        0.24,
-        0.33,
-        0.42,
-        0.52,
-        0.63,
-        0.75,
-        0.88,
-        1.02,
-        1.2,
-        1.4,
-        1.65,
-        1.95,
-        2.3,
-        2.7,
-        3.0,
-        3.6,
-        4.4,
+        np.arange(0.0, 0.4, 0.04),
+        [0.42, 0.52, 0.63, 0.75, 0.88, 1.02, 1.2, 1.4, 1.65, 1.95, 2.3, 2.7, 3.0, 3.6, 4.4],
     ]
 )
 """Lengths of the gear after a corner at which it is looked at; farther on it runs straight. Own choice."""
-
-_COURSE_M = 30.0
-"""Courses are taken over so much way before and after (`towzone.gear.offsets`)."""
 
 _STRAIGHT_M = 500.0
 """Longest step there. Own choice."""
@@ -166,18 +145,18 @@ class Quick:
         corner = self.flat.place(lon, lat)
         bow = self.flat.place(wrap_longitude(middle[0]), middle[1]) - (corner[:, :-1] + corner[:, 1:]) / 2.0
         length_m = np.abs(np.diff(corner, axis=1))
-        near_m = np.sort(np.append(_AFTER_CORNER * self.gear_m, _COURSE_M))
+        near_m = np.sort(np.concatenate([_AFTER_CORNER * self.gear_m, [COURSE_M / 2.0, COURSE_M]]))
         more = int(max(np.ceil((length_m.max() - near_m[-1]) / _STRAIGHT_M), 1.0))
         # Of shape (c, legs, nodes of a leg): the same number on every leg, some of them in one place.
         metres = length_m[:, :, None]
         close = np.minimum(near_m[None, None, :], metres)
-        rest = close[:, :, -1:] + (metres - close[:, :, -1:]) * (np.arange(1, more + 1) / more)
-        along_m = np.concatenate([close, rest], axis=2)
+        rest = close[:, :, -1:] + (metres - close[:, :, -1:]) * (np.arange(1, more) / more)
+        last = np.maximum(metres - COURSE_M * np.array([1.0, 0.5, 0.0]), 0.0)
+        along_m = np.sort(np.concatenate([close, rest, last], axis=2), axis=2)
         share = along_m / np.maximum(metres, 1e-3)
         start, end = corner[:, :-1, None], corner[:, 1:, None]
         place = start + share * (end - start) + 4.0 * share * (1.0 - share) * bow[:, :, None]
         straight = (end - start) / np.maximum(metres, 1e-3)
-        behind_m = self.judge.rigging.block_aft.value if isinstance(self.judge.rigging, Rigging) else 0.0
         # Segments: those of a leg, and before it one of no length from the last node of the leg before.
         middle_m = np.concatenate([along_m[:, :, :1], (along_m[:, :, 1:] + along_m[:, :, :-1]) / 2.0], axis=2)
         corner_m = np.minimum(CORNER * self.gear_m, metres / 2.0)
@@ -188,7 +167,6 @@ class Quick:
         return _Nodes(
             place=place.reshape(count, -1),
             course=_courses(straight, along_m, metres).reshape(count, -1),
-            block_course=_courses(straight, along_m - behind_m, metres).reshape(count, -1),
             leg=leg.reshape(count, -1)[:, 1:],
             section=section.reshape(count, -1)[:, 1:],
             clock_s=routes.since_s + ((before_m + along_m) / self.speed_mps).reshape(count, -1),
@@ -215,7 +193,6 @@ class Quick:
         return _Nodes(
             place=place,
             course=np.zeros_like(place),
-            block_course=np.zeros_like(place),
             leg=np.full((len(routes), count), leg),
             section=np.full((len(routes), count), BEFORE if out else AFTER),
             clock_s=routes.since_s + np.broadcast_to(seconds, place.shape),
@@ -255,7 +232,7 @@ class Quick:
 
     def _gear(self, routes: Routes, nodes: _Nodes, towed: Towed, found: FloatArray) -> None:
         """Fill in what the likely outline of the gear tells."""
-        points = outlines(nodes.place, nodes.course, nodes.block_course, towed, begins=routes.begins)
+        points = outlines(nodes.place, nodes.course, towed, begins=routes.begins)
         low_x, high_x = points.real.min(axis=2), points.real.max(axis=2)
         low_y, high_y = points.imag.min(axis=2), points.imag.max(axis=2)
         likely_m = self.obstacles.needs_m[1]
@@ -323,9 +300,9 @@ def _courses(leg: Complexes, along_m: FloatArray, length_m: FloatArray) -> Compl
     """
     before = np.concatenate([leg[:, :1], leg[:, :-1]], axis=1)
     after = np.concatenate([leg[:, 1:], leg[:, -1:]], axis=1)
-    early_m = np.clip(_COURSE_M - along_m, 0.0, 2.0 * _COURSE_M)
-    late_m = np.clip(_COURSE_M - (length_m - along_m), 0.0, 2.0 * _COURSE_M - early_m)
-    mean = (2.0 * _COURSE_M - early_m - late_m) * leg + early_m * before + late_m * after
+    early_m = np.maximum(COURSE_M - along_m, 0.0)
+    late_m = np.maximum(COURSE_M - (length_m - along_m), 0.0)
+    mean = (2.0 * COURSE_M - early_m - late_m) * leg + early_m * before + late_m * after
     size = np.abs(mean)
     return np.asarray(np.where(size > 1.0, mean / np.maximum(size, 1.0), leg))
 
@@ -334,13 +311,12 @@ def _courses(leg: Complexes, along_m: FloatArray, length_m: FloatArray) -> Compl
 class _Nodes:
     """Nodes of lines, shape (c, n), and the segments between them, shape (c, n - 1).
 
-    ``course``, of the vessel, and ``block_course``, of its towing block, have length 1; ``clock_s`` are
-    seconds after departure; ``leg`` and ``section`` are those of a segment.
+    ``course`` has length 1; ``clock_s`` are seconds after departure; ``leg`` and ``section`` are those of a
+    segment.
     """
 
     place: Complexes
     course: Complexes
-    block_course: Complexes
     leg: npt.NDArray[np.int64]
     section: npt.NDArray[np.int64]
     clock_s: FloatArray

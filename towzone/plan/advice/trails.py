@@ -19,7 +19,10 @@ from towzone.geodesy.ellipsoid import FloatArray
 from towzone.plan.advice.flat import Complexes
 from towzone.units import KNOT_MPS
 
-__all__ = ["Towed", "outlines", "towed_gear"]
+__all__ = ["COURSE_M", "Towed", "outlines", "towed_gear"]
+
+COURSE_M = 30.0
+"""Courses are taken over so much way before and after (`towzone.gear.offsets`)."""
 
 _STILL_M = 1e-6
 """A step shorter than this has no direction. Own choice."""
@@ -102,17 +105,15 @@ def _drift_mps(rigging: Rigging) -> complex:
     )
 
 
-def outlines(
-    lead: Complexes, ahead: Complexes, course: Complexes, towed: Towed, *, begins: bool
-) -> Complexes:
+def outlines(lead: Complexes, ahead: Complexes, towed: Towed, *, begins: bool) -> Complexes:
     """Return the points whose hull holds the likely gear, behind each node of some lines.
 
     Parameters
     ----------
     lead : ndarray of complex, shape (c, n)
         The vessel's antenna at the nodes of each of c lines.
-    ahead, course : ndarray of complex, shape (c, n)
-        Its course there, and that of its towing block, of length 1.
+    ahead : ndarray of complex, shape (c, n)
+        Its course there, of length 1.
     begins : bool
         Whether towing begins at the first node, where it is not known how the gear lies; else it has been
         known for long.
@@ -131,7 +132,19 @@ def outlines(
     behind_m = np.full(len(towed.layback_m), widths_of(rigging).behind_m)
     moved = np.diff(doors, axis=2) - towed.drift_mps[None, :, None] * seconds[:, None, :]
     to_doors = _followed(moved, behind_m, to_block[:, :, 0])
-    return _points(towed, course, block, to_block, to_doors, begins=begins)
+    return _points(towed, _courses(block), block, to_block, to_doors, begins=begins)
+
+
+def _courses(block: Complexes) -> Complexes:
+    """Return the courses of a towing block, taken over some way before and after, shape (c, n)."""
+    steps = np.abs(np.diff(block, axis=1))
+    run_m = np.concatenate([np.zeros((len(block), 1)), np.cumsum(steps, axis=1)], axis=1)
+    chords = [
+        np.interp(way + COURSE_M, way, own) - np.interp(way - COURSE_M, way, own)
+        for way, own in zip(run_m, block, strict=True)
+    ]
+    chord = np.array(chords)
+    return np.asarray(chord / np.maximum(np.abs(chord), _STILL_M))
 
 
 def _points(

@@ -13,7 +13,7 @@ from cli_runner import ROOT, call
 from towzone.cli.main import cli
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = ("check", "demo", "tows", "verify", "vessel", "zones")
+COMMANDS = ("check", "demo", "plan", "tows", "verify", "vessel", "zones")
 
 
 def command(name):
@@ -29,7 +29,7 @@ def options(name):
 def examples(name):
     """Command lines in the help of a command (or of the program), joined where they are continued."""
     text = call(*([name] if name else []), "--help").out
-    block = text.partition("Examples:")[2].partition("\n\n")[0]
+    block = text.partition("Examples:")[2].partition("\n\n")[0].replace("\\\n", " ")
     return [
         " ".join(line.split()) for line in block.strip().splitlines() if line.strip().startswith("towzone")
     ]
@@ -47,15 +47,15 @@ def test_the_commands_of_the_program_are_those_this_test_knows():
     assert sorted(cli.list_commands(click.Context(cli))) == sorted(COMMANDS)
 
 
-@pytest.mark.parametrize("option", options("check"))
-def test_every_option_of_check_is_in_readme(option):
+@pytest.mark.parametrize("option", sorted({*options("check"), *options("plan")}))
+def test_every_option_of_check_and_plan_is_in_readme(option):
     """As a word of its own: -o is not found in --output."""
     assert re.search(rf"(?<![\w-]){re.escape(option)}(?![\w-])", README), option
 
 
-@pytest.mark.parametrize("option", options("check"))
-def test_every_option_of_check_has_its_line_in_help(option):
-    lines = call("check", "--help").out.splitlines()
+@pytest.mark.parametrize(("name", "option"), [(n, o) for n in ("check", "plan") for o in options(n)])
+def test_every_option_has_its_line_in_help(name, option):
+    lines = call(name, "--help").out.splitlines()
     assert any(re.search(rf"(?<![\w-]){re.escape(option)}(?![\w-])", line) for line in lines)
 
 
@@ -66,9 +66,11 @@ def test_every_command_is_in_readme_and_has_examples(name):
 
 
 def test_no_option_of_readme_is_made_up():
-    table = README.partition("## Options of")[2].partition("\n## ")[0]
-    named = set(re.findall(r"(?<![\w-])(-{1,2}[a-z][a-z-]*)", re.sub(r"\bUTC\b.*", "", table)))
-    assert named <= set(options("check")), named - set(options("check"))
+    for heading, name in (("## Options of", "check"), ("## Planning a tow", "plan")):
+        part = README.partition(heading)[2].partition("\n## ")[0]
+        text = re.sub(r"\bUTC\b.*", "", re.sub(r"```.*?```", "", part, flags=re.DOTALL))
+        named = set(re.findall(r"(?<![\w-])(-{1,2}[a-z][a-z-]*)", text))
+        assert named <= set(options(name)), named - set(options(name))
 
 
 EXAMPLES = [(name, line) for name in COMMANDS for line in examples(name)]

@@ -159,3 +159,14 @@ def test_a_plan_without_speed_or_time_is_refused():
             judge(**wrong)
     with pytest.raises(UsageError, match="no time of departure"):
         judge(depart_utc=np.datetime64("NaT"))
+
+
+@pytest.mark.parametrize(("depth_m", "hangs"), [(140.0, False), (156.0, False), (170.0, False), (320.0, True)])
+def test_gear_that_hardly_hangs_clear_is_taken_to_drag_until_it_is_in(depth_m, hangs):
+    """With 160 m of sweeps and net, two metres more of water may not end the contact minutes sooner."""
+    figures = replace(SINGLE, warp_m=800.0, depth_m=depth_m, sweeps_m=110.0, net_length_m=50.0)
+    asked = judge(check={"figures": figures})
+    height_m = depth_m + asked.rigging.block_height.value
+    winch = asked.rigging.heave_speed
+    whole_m = 800.0 + 160.0 - (height_m if hangs else 0.0)
+    assert asked.contact.latest_s == pytest.approx(whole_m / (winch.value - 2.0 * winch.sigma))

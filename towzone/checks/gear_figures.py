@@ -20,7 +20,11 @@ from towzone.model.result import Tow
 from towzone.model.track import TrackKind
 from towzone.tows.logged import LoggedHaul
 
-__all__ = ["contact_of", "gear_of_tow", "gear_outside_tows"]
+__all__ = ["contact_of", "gear_of_tow", "gear_outside_tows", "slowest_mps"]
+
+_LENGTH_SIGMAS = 3.0
+"""So many standard deviations every length may be off, as in the bound by the rope
+(`towzone.gear.bounds`)."""
 
 _WINCH_SIGMAS = 2.0
 """By so many standard deviations the winch may have been slower while the gear is taken to be out: nineteen
@@ -155,19 +159,34 @@ def _winch(path: Path, tow: Tow, rigging: Rigging, *, timed: bool) -> Winch:
 
 
 def contact_of(winch: Winch, rigging: Rigging) -> Contact:
-    """Return when the gear was on the bottom, by the figures, and at the most: by a slower winch."""
-    rope = {
-        "warp_m": rigging.warp.value,
-        "height_m": rigging.depth.value + rigging.block_height.value,
-        "behind_m": rigging.sweeps.value + rigging.net_length.value,
-    }
-    slow = replace(winch, veer_mps=_slowest(rigging.veer_speed), heave_mps=_slowest(rigging.heave_speed))
-    most = contact_times(slow, **rope)
-    contact = contact_times(winch, **rope)
+    """Return when the gear was on the bottom, by the figures, and at the most.
+
+    That is by a slower winch, and with sweeps and net hanging clear of the bottom only where they surely do:
+    a little longer, or in a little less water, they drag until they are in themselves.
+    """
+    warp_m, height_m = rigging.warp.value, rigging.depth.value + rigging.block_height.value
+    behind_m = rigging.sweeps.value + rigging.net_length.value
+    slow = replace(
+        winch, veer_mps=slowest_mps(rigging.veer_speed), heave_mps=slowest_mps(rigging.heave_speed)
+    )
+    surely = _surely_hangs(rigging)
+    most = contact_times(slow, warp_m=warp_m, height_m=height_m, behind_m=behind_m, hangs=surely)
+    contact = contact_times(winch, warp_m=warp_m, height_m=height_m, behind_m=behind_m)
     return replace(contact, earliest_s=most.earliest_s, latest_s=most.latest_s)
 
 
-def _slowest(speed: Figure) -> float:
+def _surely_hangs(rigging: Rigging) -> bool:
+    """Return whether sweeps and net hang clear of the bottom, allowing for the spread of all lengths."""
+    depth_sigma_m = math.hypot(rigging.depth.sigma, rigging.block_height.sigma)
+    shallow_m = rigging.depth.value + rigging.block_height.value - _LENGTH_SIGMAS * depth_sigma_m
+    if rigging.depth.low is not None:
+        shallow_m = min(shallow_m, rigging.depth.low + rigging.block_height.value)
+    long_m = sum(f.value + _LENGTH_SIGMAS * f.sigma for f in (rigging.sweeps, rigging.net_length))
+    return shallow_m > long_m
+
+
+def slowest_mps(speed: Figure) -> float:
+    """Return the speed of a winch by which gear is taken to be out the longest."""
     return max(speed.value - _WINCH_SIGMAS * speed.sigma, speed.value / 4.0)
 
 

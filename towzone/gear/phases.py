@@ -59,7 +59,9 @@ def warp_out_m(clock_s: FloatArray, towed_m: FloatArray, winch: Winch) -> FloatA
     return np.asarray(np.clip(towed_m - winch.veer_mps * early_s - winch.heave_mps * late_s, 0.0, None))
 
 
-def contact_times(winch: Winch, *, warp_m: float, height_m: float, behind_m: float) -> Contact:
+def contact_times(
+    winch: Winch, *, warp_m: float, height_m: float, behind_m: float, hangs: bool | None = None
+) -> Contact:
     """Return when the gear came to the bottom and left it.
 
     Parameters
@@ -68,6 +70,8 @@ def contact_times(winch: Winch, *, warp_m: float, height_m: float, behind_m: flo
         Warp while towing; from the block down to the bottom.
     behind_m : float
         Length of sweeps, bridles and net.
+    hangs : bool or None
+        Whether sweeps and net hang clear of the bottom with all warp in; ``None``: by the lengths given.
 
     Notes
     -----
@@ -77,7 +81,7 @@ def contact_times(winch: Winch, *, warp_m: float, height_m: float, behind_m: flo
     alone are longer, they have to come in, too, and are taken to come in as fast as the warp.
     """
     scope = lift_off_scope(warp_m / height_m)
-    hanging_m = height_m if height_m > behind_m else 0.0
+    hanging_m = height_m if (height_m > behind_m if hangs is None else hangs) else 0.0
     whole_m = warp_m + behind_m - hanging_m
     return Contact(
         first_s=winch.shoot_s - (warp_m - height_m) / winch.veer_mps,

@@ -14,14 +14,14 @@ from functools import cached_property
 import numpy as np
 
 from towzone.checks.boundaries import Boundaries
-from towzone.checks.gear_figures import contact_of
+from towzone.checks.gear_figures import slowest_mps
 from towzone.checks.intervals import merged
 from towzone.checks.legs import BoolArray
 from towzone.checks.passages import CONTACT_M
 from towzone.checks.verdicts import TOUCH_M
 from towzone.gear.bounds import longest_warp_m
 from towzone.gear.figures import Rigging
-from towzone.gear.phases import Contact, Winch
+from towzone.gear.phases import Contact
 from towzone.gear.stretch import laybacks_m
 from towzone.gear.uncertainty import Sigmas, sag_sigma_m, sigmas
 from towzone.gear.winch import (
@@ -54,7 +54,6 @@ _HALVINGS = 12
 _SPARE_M = 0.05
 """Kept beside what is needed: curves are cut into chords. Own choice."""
 
-_NO_DEPTH_M = 0.001
 _AFTER_S = 1.0
 """So much longer the check looks (`towzone.plan.judging`)."""
 
@@ -128,7 +127,7 @@ def gear_ends(judge: Judge) -> GearEnds | None:
     heave_mps, aft_m = rigging.heave_speed.value, rigging.block_aft.value
     scope = float(lift_off_scope(max(warp_m / height_m, 1.0)))
     shallow_m = _shallow_m(rigging)
-    longest_m, slow_mps = longest_warp_m(rigging), _slow_heave_mps(rigging)
+    longest_m, slow_mps = longest_warp_m(rigging), slowest_mps(rigging.heave_speed)
     last_m = float(last_door_contact_reach_m(longest_m, shallow_m, way_mps, slow_mps))
     tow_mps = judge.settings.speed_kn * KNOT_MPS
     known, layback_m = _sigmas(rigging, min(tow_mps, way_mps), height_m)
@@ -149,46 +148,10 @@ def gear_ends(judge: Judge) -> GearEnds | None:
     )
 
 
-def _all_in(rigging: Rigging) -> Contact:
-    """Return when any part may touch if all of warp, sweeps and net must be in, by the slowest winch."""
-    winch = Winch(
-        shoot_s=0.0, haul_s=0.0, veer_mps=rigging.veer_speed.value, heave_mps=rigging.heave_speed.value
-    )
-    no_depth = replace(rigging.depth, value=_NO_DEPTH_M - rigging.block_height.value)
-    return contact_of(winch, replace(rigging, depth=no_depth))
-
-
-def _slow_heave_mps(rigging: Rigging) -> float:
-    """Return the winch speed by which the check takes the gear to be out the longest."""
-    whole_m = rigging.warp.value + rigging.sweeps.value + rigging.net_length.value
-    return whole_m / _all_in(rigging).latest_s
-
-
 def _shallow_m(rigging: Rigging) -> float:
     """Return a height of the block over the bottom that it hardly ever falls short of."""
     height_m = rigging.depth.value + rigging.block_height.value
     return max(height_m - 3.0 * math.hypot(rigging.depth.sigma, rigging.block_height.sigma), 0.0)
-
-
-def _contact(judge: Judge) -> Contact:
-    """Return when any part may touch, with sweeps and net that hang free only where they surely do.
-
-    Where the water is hardly deeper than sweeps and net are long, by the figures they hang free with the
-    doors at the blocks; a little longer, or in a little less water, they drag until they come in themselves.
-    """
-    contact, rigging = judge.contact, judge.rigging
-    if not isinstance(rigging, Rigging):
-        return contact
-    behind_m = rigging.sweeps.value + rigging.net_length.value
-    longest_m = behind_m + 3.0 * (rigging.sweeps.sigma + rigging.net_length.sigma)
-    if _shallow_m(rigging) > longest_m:
-        return contact
-    most = _all_in(rigging)
-    return replace(
-        contact,
-        earliest_s=min(contact.earliest_s, most.earliest_s),
-        latest_s=max(contact.latest_s, most.latest_s),
-    )
 
 
 def _back_m(rigging: Rigging, speed_mps: float, height_m: float) -> float:
@@ -256,7 +219,7 @@ class Ends:
     @cached_property
     def contact(self) -> Contact:
         """When any part of the gear may touch the bottom, before towing begins and after the call."""
-        return _contact(self.judge)
+        return self.judge.contact
 
     @property
     def hauling_m(self) -> float:

@@ -20,6 +20,7 @@ from towzone.cli.requests import (
     stated_edges,
 )
 from towzone.errors import UsageError
+from towzone.files.inputs import name_stem
 from towzone.files.planned_lines import LineFile, read_lines
 from towzone.files.vessels import read_vessel
 from towzone.gear.defaults import DRIFT_SIGMA_KN
@@ -118,7 +119,9 @@ def _read_lines(request: PlanRequest, read: Read) -> _Lines:
         file = read_lines(path, legs=request.settings.legs, only=request.only, at=request.places.get(path))
         read.inputs.append(replace(file.input, role=ROLE_TRACK))
         read.remarks += file.remarks
-        found.lines += file.lines
+        alone = len(file.lines) == 1
+        # Of a file with one line the name of the file is enough, and short enough for tables.
+        found.lines += [replace(line, name=name_stem(path)) if alone else line for line in file.lines]
         _note_times(file, request.settings.legs, found)
     for number, text in enumerate(request.texts, start=1):
         name = "line" if len(request.texts) == 1 else f"line {number}"

@@ -43,6 +43,9 @@ choice."""
 
 _FEASIBLE_M = 0.5
 
+_UNKNOWN_M = 5.0
+"""So much more is kept off each time where it is not known how much is missing. Own choice."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scene:
@@ -147,7 +150,8 @@ def _learnt(scene: Scene, hunt: Hunt, rows: Sequence[Row]) -> Scene:
             vessel += min(max(row.margin_m + row.uncertainty_m - have, 0.0), 50.0) + 0.5
         else:
             have = (row.gear.likely_clearance_m if row.gear is not None else None) or 0.0
-            gear += min(max(row.margin_m - have, 0.0), 50.0) + 0.5
+            unknown = have <= 0.0  # by how much it is too near is not told then
+            gear += min(max(row.margin_m - have, 0.0), 50.0) + (_UNKNOWN_M if unknown else 0.5)
         hunt.more_m[number] = vessel, gear
     return scene
 
@@ -155,7 +159,7 @@ def _learnt(scene: Scene, hunt: Hunt, rows: Sequence[Row]) -> Scene:
 def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
     """Return the best way by the footprint: found with few corners, and again with more if it is long."""
     corners, ways = _Corners(scene, room), Way(room, scene.wanted, scene.least_leg_m)
-    straight_m = room.true_m(*_points(scene.wanted.xy_m[[0, -1]]))
+    straight_m = scene.wanted.least_m / room.scale(0.0)
     best: FloatArray | None = None
     worth, below_m = math.inf, math.inf
     for density in range(_DENSITIES):

@@ -20,7 +20,7 @@ STRAY_SHARE = 0.01
 length the nearer one is taken, and no line found is longer by more for that. Own choice."""
 
 _STRAY_SHARE_BACK = 0.1
-"""The same for a line that comes back towards its start. Own choice."""
+"""The same for a line whose corners are kept, as nearly as they can be. Own choice."""
 
 _HALF_STRAY_M = 1_000.0
 """So far off, half of that is counted. Own choice."""
@@ -29,10 +29,16 @@ _CORNER_SHARE, _CORNER_M = 0.001, 10.0
 """What a corner costs: a share of the way straight from start to end, but no more than so many metres: a line
 with fewer corners is easier to steer, and its gear is more often settled. Own choice."""
 
+_CORNER_KEPT_M = 40.0
+"""The same where the corners of the wanted line are kept. Own choice."""
+
 _COMES_BACK = 0.4
 """A wanted line whose ends are nearer together than this share of its length comes back on purpose: then the
 shortest way from start to end is not what is wanted, and its corners are kept as nearly as they can be. Own
 choice."""
+
+_SHAPED_LEGS = 4
+"""The same goes for a line of more legs than this, which follows something. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,7 +53,7 @@ class Wanted:
         What a leg costs beside its length.
     stray_share : float
     via_m : ndarray, shape (v, 2)
-        Places to be passed in this order, each within the distance ``near_m``; none unless it comes back.
+        Places to be passed in this order, each within the distance ``near_m``; none for most lines.
     near_m : ndarray, shape (v,)
     """
 
@@ -62,15 +68,22 @@ class Wanted:
         """Return a wanted line with the places that it keeps to be passed exactly."""
         length = float(np.hypot(*np.diff(xy_m, axis=0).T).sum())
         straight = float(np.hypot(*(xy_m[-1] - xy_m[0])))
-        back = straight < _COMES_BACK * length
-        via = xy_m[1:-1] if back else np.empty((0, 2))
+        kept = straight < _COMES_BACK * length or len(xy_m) - 1 > _SHAPED_LEGS
+        via = xy_m[1:-1] if kept else np.empty((0, 2))
         return cls(
             xy_m=xy_m,
-            corner_m=min(_CORNER_SHARE * straight, _CORNER_M),
-            stray_share=_STRAY_SHARE_BACK if back else STRAY_SHARE,
+            corner_m=_CORNER_KEPT_M if kept else min(_CORNER_SHARE * straight, _CORNER_M),
+            stray_share=_STRAY_SHARE_BACK if kept else STRAY_SHARE,
             via_m=via,
             near_m=np.zeros(len(via)),
         )
+
+    @property
+    def least_m(self) -> float:
+        """About the least that a way can be long in the plane: straight, or by the corners that are kept."""
+        if not len(self.via_m):
+            return float(np.hypot(*(self.xy_m[-1] - self.xy_m[0])))
+        return float(np.hypot(*np.diff(self.xy_m, axis=0).T).sum())
 
     def missed_m(self, points: Sequence[Sequence[float]]) -> float:
         """Return by how much a way passes too far from the places that are to be passed, all together."""

@@ -49,8 +49,9 @@ _STRAIGHT_M = 500.0
 _NO_GEAR_M = 500.0
 """Stands for the length of the gear where none is reckoned with. Own choice."""
 
-_KINDS = 2
-_VESSEL, _GEAR = 0, 1
+_KINDS = 4
+_VESSEL, _HANDLED, _LIKELY, _ROPE = range(_KINDS)
+"""What is filled in: the vessel; gear that is shot or hauled; towed gear by its path, and by its rope."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -132,12 +133,13 @@ class Quick:
         nodes = self._nodes(routes)
         shape = (len(routes), routes.lon_deg.shape[1] - 1, SECTIONS, len(self.obstacles.each))
         found = np.full((_KINDS, *shape), -np.inf)
-        if not shape[3]:
-            return Short(vessel_m=found[_VESSEL], gear_m=found[_GEAR])
-        self._vessel(routes, nodes, found)
-        if gear and self.towed is not None:
+        if shape[3]:
+            self._vessel(routes, nodes, found, gear=gear)
+        if shape[3] and gear and self.towed is not None:
             self._gear(routes, nodes, self.towed, found)
-        return Short(vessel_m=found[_VESSEL], gear_m=found[_GEAR])
+        # Towed gear is clear if its rope alone keeps it so, or its path.
+        towed_m = found[_ROPE] if self.towed is None else np.minimum(found[_LIKELY], found[_ROPE])
+        return Short(vessel_m=found[_VESSEL], gear_m=np.maximum(found[_HANDLED], towed_m))
 
     def _nodes(self, routes: Routes) -> _Nodes:
         lon, lat = routes.lon_deg, routes.lat_deg
@@ -198,21 +200,19 @@ class Quick:
             clock_s=routes.since_s + np.broadcast_to(seconds, place.shape),
         )
 
-    def _vessel(self, routes: Routes, nodes: _Nodes, found: FloatArray) -> None:
+    def _vessel(self, routes: Routes, nodes: _Nodes, found: FloatArray, *, gear: bool) -> None:
         """Fill in what the line of the vessel tells: its own clearance, and that of gear by its rope."""
-        vessel_m, _, rope_m = self.obstacles.needs_m
-        by_rope = self.has_gear and self.towed is None
-        self._line(nodes, vessel_m, rope_m if by_rope else None, found)
+        by_rope = self.has_gear and (gear or self.towed is None)
+        self._line(nodes, _ROPE if by_rope else None, found)
         # Shot and hauled, gear is where its rope lets it be.
         for out in (False, True):
             if routes.ends if out else routes.begins:
-                self._line(self._run(routes, out=out), vessel_m, rope_m if self.has_gear else None, found)
+                self._line(self._run(routes, out=out), _HANDLED if self.has_gear else None, found)
 
-    def _line(
-        self, nodes: _Nodes, vessel_m: FloatArray, rope_m: FloatArray | None, found: FloatArray
-    ) -> None:
+    def _line(self, nodes: _Nodes, by_rope: int | None, found: FloatArray) -> None:
+        vessel_m, _, rope_m = self.obstacles.needs_m
         start, end = nodes.place[:, :-1], nodes.place[:, 1:]
-        most_m = vessel_m if rope_m is None else np.maximum(vessel_m, rope_m)
+        most_m = vessel_m if by_rope is None else np.maximum(vessel_m, rope_m)
         pairs = self._near(
             nodes,
             np.minimum(start.real, end.real),
@@ -227,8 +227,8 @@ class Quick:
         ends = np.stack([np.stack([a.real, a.imag], axis=1), np.stack([b.real, b.imag], axis=1)], axis=1)
         apart_m = shapely.distance(shapely.linestrings(ends), self.obstacles.shapes[pairs.zone])
         pairs.fill(found[_VESSEL], nodes, vessel_m[pairs.zone] - apart_m)
-        if rope_m is not None:
-            pairs.fill(found[_GEAR], nodes, rope_m[pairs.zone] - apart_m)
+        if by_rope is not None:
+            pairs.fill(found[by_rope], nodes, rope_m[pairs.zone] - apart_m)
 
     def _gear(self, routes: Routes, nodes: _Nodes, towed: Towed, found: FloatArray) -> None:
         """Fill in what the likely outline of the gear tells."""
@@ -253,7 +253,7 @@ class Quick:
         # The hull of a line is that of its points, and lines are made faster.
         hulls = shapely.convex_hull(shapely.linestrings(np.stack([both.real, both.imag], axis=-1)))
         apart_m = shapely.distance(hulls[back.ravel()], self.obstacles.shapes[pairs.zone])
-        pairs.fill(found[_GEAR], nodes, likely_m[pairs.zone] - apart_m)
+        pairs.fill(found[_LIKELY], nodes, likely_m[pairs.zone] - apart_m)
 
     def _near(
         self,

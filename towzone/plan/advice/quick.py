@@ -137,8 +137,10 @@ class Quick:
             self._vessel(routes, nodes, found, gear=gear)
         if shape[3] and gear and self.towed is not None:
             self._gear(routes, nodes, self.towed, found)
-        # Towed gear is clear if its rope alone keeps it so, or its path.
-        towed_m = found[_ROPE] if self.towed is None else np.minimum(found[_LIKELY], found[_ROPE])
+        # Towed gear is clear if its rope alone keeps it so all along, or its path.
+        towed_m = found[_ROPE]
+        if self.towed is not None:
+            towed_m = np.minimum(found[_LIKELY], towed_m.max(axis=(1, 2), keepdims=True))
         return Short(vessel_m=found[_VESSEL], gear_m=np.maximum(found[_HANDLED], towed_m))
 
     def _nodes(self, routes: Routes) -> _Nodes:

@@ -5,7 +5,7 @@ and in nearly every truth within three deviations of them. It is not said that t
 search finds one that is clear by 20 m more than the margin. On small scenes no line is more than 2 % longer
 than the best that a fine search finds. First the second opinions are held against values worked by hand.
 `plan_campaign.py` does the same for thousands of scenes; `TOWZONE_PLAN_SCENES=50` in the environment takes
-as many short ones here.
+as many here.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from functools import cache
-from itertools import islice
 
 import numpy as np
 import pytest
@@ -41,7 +40,6 @@ from plan_oracle import (
     surely_clear,
     vessel_keeps_m,
 )
-from plan_oracle import SEED as CAMPAIGN
 from plan_scenes import KINDS, Scene, figures_of, ground_of, judge_of, scene
 from scenes import area, line, points, zone
 from strategies import wrapped
@@ -195,7 +193,7 @@ def test_an_area_that_must_not_be_left_is_judged_the_other_way_round():
 def test_the_gear_told_is_the_gear_dragged():
     """Of wanted lines: clearance by the figures in the rows of the check, and dragged here."""
     asked_of, compared = [], 0
-    for n in range(50):
+    for n in range(40):
         one = scene(np.random.default_rng([SEED, 2, n]), "scatter" if n % 2 else "on")
         if length_m(one.line) < 6000.0:
             asked_of.append((one, judge_of(one)))
@@ -255,7 +253,7 @@ def test_no_way_is_found_through_a_fence_and_one_through_its_gate():
 def test_lines_that_are_surely_clear_are_clear_in_every_truth_and_by_the_check():
     """The searches of this file are not more generous than the check, or they would accuse it wrongly."""
     found, shown = [], 0
-    for n in range(18):
+    for n in range(13):
         rng = np.random.default_rng([SEED, 4, n])
         one = scene(rng, ("on", "rect", "gap", "small", "inside")[n % 5])
         if length_m(one.line) > 9000.0:
@@ -294,16 +292,14 @@ def test_the_rope_is_longer_than_all_that_is_towed():
 # ---------------------------------------------------------------- what towzone says
 
 
-FEW = int(os.environ.get("TOWZONE_PLAN_SCENES", "8"))
-LONGEST_M = 7000.0
+QUICK = (1033, 1035, 1037, 1038, 1054)
+"""Short lines with few zones, which take little time: small scenes, one shut off, a gap, a box."""
+SEEDS = range(int(os.environ.get("TOWZONE_PLAN_SCENES", "0"))) or QUICK
 
 
 @cache
 def answers():
-    """Of short lines, which take little time."""
-    many = ((seed, scene(np.random.default_rng([CAMPAIGN, seed]))) for seed in range(1000, 2000))
-    short = ((seed, one) for seed, one in many if length_m(one.line) < LONGEST_M and len(one.zones) < 5)
-    return held([asked(seed, one) for seed, one in islice(short, FEW)])
+    return held([asked(seed) for seed in SEEDS])
 
 
 def test_corrected_lines_keep_vessel_and_gear_clear():
@@ -312,7 +308,7 @@ def test_corrected_lines_keep_vessel_and_gear_clear():
     for h in lines:
         assert not h.faults(), (h.answer.seed, h.faults(), h.judged)
         assert h.judged.turn_deg <= SHARPEST_DEG + 0.1
-    assert len(lines) >= FEW / 3
+    assert len(lines) >= len(SEEDS) / 2
 
 
 def test_corrected_lines_keep_clear_in_nearly_every_truth():
@@ -329,6 +325,7 @@ def test_it_is_not_said_that_there_is_no_line_where_one_is_found():
     none = [h for h in answers() if h.answer.why is not None]
     for h in none:
         assert h.other is None, (h.answer.seed, h.answer.why, h.other, h.accepted)
+    assert none
 
 
 def test_corrected_lines_are_hardly_longer_than_the_best():

@@ -36,6 +36,9 @@ _LEAST_WATERS_M = 10_000.0
 _DETOUR = 1.5
 """A line is taken to last up to so many times as long as the wanted one. Own choice."""
 
+_VIA_LEGS = 2.0
+"""A place to be passed is passed within so many of the shortest legs: room to turn there. Own choice."""
+
 _STRAY_S = 300.0
 """Where a rule changes on the way, it counts at first only if it holds within this of when the wanted line is
 near. Own choice; the check decides."""
@@ -108,7 +111,7 @@ def _scene(line: PlannedLine, judge: Judge) -> Scene:
 
 
 def _with_nearness(scene: Scene) -> Wanted:
-    """Return the wanted line with how near the places to be passed can be passed: two legs must fit there."""
+    """Return the wanted line with how near the places to be passed can be passed."""
     wanted, room = scene.wanted, scene.room()
     if not len(wanted.via_m):
         return wanted
@@ -118,7 +121,7 @@ def _with_nearness(scene: Scene) -> Wanted:
     if grown is not None:
         inside = shapely.intersects(grown, places)
         clear_m = np.where(inside, shapely.distance(shapely.boundary(grown), places), 0.0)
-    return replace(wanted, near_m=clear_m + scene.least_leg_m * room.greatest_scale)
+    return replace(wanted, near_m=clear_m + _VIA_LEGS * scene.least_leg_m * room.greatest_scale)
 
 
 def _idle_when_passed(
@@ -149,6 +152,9 @@ def _hunted(scene: Scene) -> Hunt:
     The check decides each time.
     """
     hunt = hunted(scene)
+    if hunt.line is None and len(scene.wanted.via_m):  # rather a line that keeps no corner than none
+        scene = replace(scene, wanted=scene.wanted.freely())
+        hunt = hunted(scene)
     dated = frozenset(o.number for o in scene.obstacles if scene.judge.zones[o.number].rules.dated)
     for dropped in (frozenset[int](), dated):
         if hunt.line is None and dropped != scene.dropped:

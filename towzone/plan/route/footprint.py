@@ -8,7 +8,6 @@ at distances along the leg after it, how far the likely gear reaches to port and
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,13 +16,11 @@ import numpy as np
 from towzone.checks.settings import GearProof
 from towzone.gear.figures import Rigging
 from towzone.gear.likely import likely_outline
-from towzone.gear.offsets import beside
-from towzone.gear.phases import Winch, warp_out_m
-from towzone.gear.stretch import GearStretch, Lead, gear_stretch, laybacks_m, widths_of
-from towzone.geodesy.ellipsoid import FloatArray, to_geocentric, wrap_longitude
-from towzone.geodesy.lines import WGS84
+from towzone.gear.stretch import gear_stretch, laybacks_m, widths_of
+from towzone.geodesy.ellipsoid import FloatArray
 from towzone.plan.judging import Judge
-from towzone.units import KNOT_MPS
+from towzone.plan.route.outline import reaches, seen_from
+from towzone.plan.route.zigzag import TAIL, in_order, more_at_first, zigzag
 
 __all__ = ["LEAST_LEG_LAYBACKS", "SHARPEST_DEG", "Footprint", "footprint_of"]
 
@@ -36,17 +33,6 @@ LEAST_LEG_LAYBACKS = 3.0
 _TURN_STEP_DEG = {False: 7.5, True: 15.0}
 """Between the turns that are run, without and with a stated current; what lies between follows a cubic. With
 a current more courses are needed, and less is unsure. Own choice."""
-
-_TAIL, _BEFORE = 4.5, 9.0
-"""What is kept of a corner reaches so far along the leg after it, and so far it is sailed straight before it,
-by the longer of layback and what is behind the doors: 1 % of a turn is left, and 0.01 %. Own choice."""
-
-_NODES = (*np.arange(0.0, 1.6, 0.125).tolist(), 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
-"""Nodes after a corner, in laybacks: the gear turns on no less than about a layback, so between two of them
-it is off a straight way by L / 500. Own choice."""
-
-_WAYS = 36
-"""Directions in which the outermost points of the gear are looked for. Own choice."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -203,22 +189,28 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
     behind = layback + widths.behind_m
     settling = max(layback, widths.behind_m)
     near = np.arange(-behind, 2.0 * settling, layback / 8.0)
-    along = np.concatenate([near, np.linspace(2.0 * settling + layback / 8.0, _TAIL * settling, 7)])
-    wanted = _in_order([(course, turn) for course in courses.tolist() for turn in turns.tolist()])
-    lead, corners = _zigzag(judge, rigging, wanted, (layback, widths.behind_m), (lon_deg, lat_deg))
+    along = np.concatenate([near, np.linspace(2.0 * settling + layback / 8.0, TAIL * settling, 7)])
+    wanted = in_order([(course, turn) for course in courses.tolist() for turn in turns.tolist()])
+    lead, corners = zigzag(judge, rigging, wanted, (layback, widths.behind_m), (lon_deg, lat_deg))
     stretch = gear_stretch(lead, rigging)
     sigmas = judge.settings.check.gear_proof.sigmas
     outline = likely_outline(stretch, rigging, sigmas)
     port = np.empty((len(courses), len(turns), len(along)))
     starboard, front = np.empty_like(port), np.inf
     for (course, turn), (corner, nodes) in zip(wanted, corners, strict=True):
-        seen = _seen_from(outline[nodes], corner, course)
+        seen = seen_from(outline[nodes], corner, course)
         at = round(course / step), round((turn + SHARPEST_DEG) / turn_step)
-        port[at], starboard[at] = _reaches(seen, along)
+        port[at], starboard[at] = reaches(seen, along)
         if turn == 0.0:
-            front = min(front, -float(seen[2, :, 1].max()))  # as it lies when the vessel is at the corner
+            front = min(front, -float(seen[3, :, 1].max()))  # as it lies when the vessel is at the corner
     straight = len(turns) // 2
-    more = _more_at_first(judge, rigging, along, layback, (lon_deg, lat_deg))
+    # Far along, in a strong current farther than it is sailed here, what is left of any turn is gone.
+    along = np.append(along, 2.0 * along[-1])
+    port, starboard = (
+        np.concatenate([side, np.repeat(side[:, straight : straight + 1, -1:], len(turns), axis=1)], axis=2)
+        for side in (port, starboard)
+    )
+    more = more_at_first(judge, rigging, along, layback, (lon_deg, lat_deg))
     return Footprint(
         layback_m=layback,
         settling_m=settling,
@@ -232,157 +224,3 @@ def _by_model(judge: Judge, rigging: Rigging, lon_deg: float, lat_deg: float) ->
         first_starboard_m=starboard[:, straight, -1:] + more,
         front_m=front,
     )
-
-
-def _in_order(wanted: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Return the corners, course after and turn, in an order in which little is turned between them."""
-    left, order, course = list(wanted), [], 0.0
-    while left:
-        off = [abs(float(wrap_longitude(after - turn - course))) for after, turn in left]
-        order.append(left.pop(int(np.argmin(off))))
-        course = order[-1][0]
-    return order
-
-
-def _zigzag(
-    judge: Judge,
-    rigging: Rigging,
-    wanted: Sequence[tuple[float, float]],
-    bodies_m: tuple[float, float],
-    start: tuple[float, float],
-) -> tuple[Lead, list[tuple[tuple[float, float], slice]]]:
-    """Return a lead through all corners, and for each its position and the nodes around it."""
-    settling, behind = max(bodies_m), sum(bodies_m)
-    before_m, after_m = _BEFORE * settling, _TAIL * settling + 1.2 * behind
-    before = np.concatenate([np.arange(-before_m, -3.0 * behind, settling), [-2.0 * behind, -behind]])
-    nodes = np.array(_NODES) * bodies_m[0]
-    far = np.arange(float(nodes[-1]), after_m, settling)[1:]
-    after = np.append(np.concatenate([nodes, far]), after_m)
-    after = after[after <= after_m]
-    lon, lat, course, way, corners, count, run = [], [], [], [], [], 0, 0.0
-    here = start
-    for course_after, turn in wanted:
-        incoming = (course_after - turn) % 360.0
-        at_corner = _ahead(here, incoming, [before_m])
-        corner = float(at_corner[0][0]), float(at_corner[1][0])
-        pieces = [
-            (_ahead(corner, (incoming + 180.0) % 360.0, -before), incoming, before),
-            (_ahead(corner, course_after, after), course_after, after),
-        ]
-        for (some_lon, some_lat), own, at in pieces:
-            lon.append(some_lon)
-            lat.append(some_lat)
-            course.append(np.full(len(at), own))
-            way.append(run + before_m + at)
-        corners.append((corner, slice(count + len(before) - 2, count + len(before) + len(after))))
-        count += len(before) + len(after)
-        run += before_m + after_m
-        here = float(lon[-1][-1]), float(lat[-1][-1])
-    return _lead(judge, rigging, *(np.concatenate(c) for c in (lon, lat, course, way)), winch=None), corners
-
-
-def _ahead(here: tuple[float, float], course: float, metres: object) -> tuple[FloatArray, FloatArray]:
-    far = np.asarray(metres, dtype=np.float64)
-    lon, lat, _ = WGS84.fwd(
-        np.full_like(far, here[0]), np.full_like(far, here[1]), np.full_like(far, course), far
-    )
-    return np.asarray(wrap_longitude(lon)), np.asarray(lat)
-
-
-def _lead(
-    judge: Judge,
-    rigging: Rigging,
-    lon: FloatArray,
-    lat: FloatArray,
-    course: FloatArray,
-    way_m: FloatArray,
-    *,
-    winch: Winch | None,
-) -> Lead:
-    """Return the towing block behind an antenna that sails so."""
-    speed = judge.settings.speed_kn * KNOT_MPS
-    lon, lat = beside(lon, lat, course, -rigging.block_aft.value, rigging.block_starboard.value)
-    clock = way_m / speed
-    warp = np.full(len(lon), rigging.warp.value)
-    height = rigging.depth.value + rigging.block_height.value
-    return Lead(
-        place=np.arange(len(lon), dtype=np.float64),
-        clock_s=clock,
-        lon_deg=lon,
-        lat_deg=lat,
-        speed_mps=np.full(len(lon), speed),
-        warp_m=warp if winch is None else warp_out_m(clock, warp, winch),
-        height_m=np.full(len(lon), height),
-    )
-
-
-def _more_at_first(
-    judge: Judge, rigging: Rigging, along: FloatArray, layback: float, start: tuple[float, float]
-) -> FloatArray:
-    """Return how much farther than settled gear it reaches along a first leg, on any of four courses."""
-    courses = (0.0, 90.0, 180.0, 270.0) if rigging.current is not None else (0.0, 30.0)
-    sides = [side for c in courses for side in _first(judge, rigging, c, along, layback, start)]
-    return np.asarray(np.maximum.reduce([side - side[-1] for side in sides]).clip(0.0))
-
-
-def _first(
-    judge: Judge,
-    rigging: Rigging,
-    course: float,
-    along: FloatArray,
-    layback: float,
-    start: tuple[float, float],
-) -> tuple[FloatArray, FloatArray]:
-    """Return the reach to port and starboard along a first leg, as the gear comes from being shot."""
-    way = np.arange(-judge.run_in_m, 1.3 * along[-1] - 1.2 * along[0], layback / 4.0)
-    way = np.unique(np.concatenate([way, [0.0]]))
-    lon, lat = _ahead(start, course, way)
-    winch = Winch(
-        shoot_s=0.0, haul_s=np.inf, veer_mps=rigging.veer_speed.value, heave_mps=rigging.heave_speed.value
-    )
-    lead = _lead(judge, rigging, lon, lat, np.full(len(way), course), way, winch=winch)
-    stretch: GearStretch = gear_stretch(lead, rigging)
-    outline = likely_outline(stretch, rigging, judge.settings.check.gear_proof.sigmas)
-    towed = way >= 0.0
-    return _reaches(_seen_from(outline[towed], start, course), along)
-
-
-def _seen_from(outline: FloatArray, corner: tuple[float, float], course_deg: float) -> FloatArray:
-    """Return points, shape (n, m, 2), as metres to starboard and ahead of a corner on a course."""
-    origin = to_geocentric(np.array([corner[0]]), np.array([corner[1]]))[0]
-    off = to_geocentric(outline[..., 0].ravel(), outline[..., 1].ravel()) - origin
-    lon, lat, course = (math.radians(value) for value in (*corner, course_deg))
-    east = off @ np.array([-math.sin(lon), math.cos(lon), 0.0])
-    north = off @ np.array([-math.sin(lat) * math.cos(lon), -math.sin(lat) * math.sin(lon), math.cos(lat)])
-    right = east * math.cos(course) - north * math.sin(course)
-    ahead = east * math.sin(course) + north * math.cos(course)
-    return np.stack([right, ahead], axis=-1).reshape(outline.shape)
-
-
-def _reaches(seen: FloatArray, along: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return how far the hulls of points, moment by moment, reach to port and starboard, at distances along.
-
-    A hull is that of its outermost points in each direction; what counts are its sides, and the ways of its
-    corners from one moment to the next.
-    """
-    angle = 2.0 * np.pi * np.arange(_WAYS) / _WAYS
-    outermost = np.argmax(seen @ np.stack([np.sin(angle), np.cos(angle)]), axis=1)
-    hulls = np.take_along_axis(seen, outermost[:, :, None], axis=1)
-    sides = np.stack([hulls, np.roll(hulls, -1, axis=1)], axis=2).reshape(-1, 2, 2)
-    ways = np.stack([hulls[:-1], hulls[1:]], axis=2).reshape(-1, 2, 2)
-    lines = np.concatenate([sides, ways])
-    right, ahead = lines[:, :, 0], lines[:, :, 1]
-    run = ahead[:, 1] - ahead[:, 0]
-    lines_right, run = right[np.abs(run) > _LEVEL_M], run[np.abs(run) > _LEVEL_M]
-    ahead = ahead[np.abs(ahead[:, 1] - ahead[:, 0]) > _LEVEL_M]
-    part = (along[None, :] - ahead[:, :1]) / run[:, None]
-    at = lines_right[:, :1] + part * (lines_right[:, 1:] - lines_right[:, :1])
-    met = (part >= 0.0) & (part <= 1.0)
-    port = np.where(met, -at, -np.inf).max(axis=0)
-    starboard = np.where(met, at, -np.inf).max(axis=0)
-    known = np.flatnonzero(np.isfinite(port))
-    return np.interp(along, along[known], port[known]), np.interp(along, along[known], starboard[known])
-
-
-_LEVEL_M = 1e-6
-"""Sides that run along less than this are square to the leg: their ends are ends of others, too."""

@@ -29,6 +29,9 @@ __all__ = ["Hunt", "Scene", "hunted"]
 _ROUNDS = 12
 """How often obstacles that were met are added and the search is begun again. Own choice."""
 
+_ROUNDS_VIA = 3
+"""The same where places are to be passed; without a line soon the search goes on without them. Own choice."""
+
 _CHECKS = 10
 """How often a line that the check does not pass is mended. Own choice."""
 
@@ -36,7 +39,7 @@ _MOST_GRID = 400
 _MOST_NODES = 450
 """Corners of one search at the most, beside the ends. Own choice, for time and memory."""
 
-_DENSITIES = 3
+_DENSITIES, _DENSITIES_VIA = 3, 2
 _AGAIN = (1.02, 1.1, math.inf)
 """A way longer than the straight one by more than this is looked for again, with denser corners. Own
 choice."""
@@ -162,7 +165,8 @@ def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
     straight_m = scene.wanted.least_m / room.scale(0.0)
     best: FloatArray | None = None
     worth, below_m = math.inf, math.inf
-    for density in range(_DENSITIES):
+    densities = _DENSITIES_VIA if len(scene.wanted.via_m) else _DENSITIES
+    for density in range(densities):
         if density == 1 and best is None and corners.shut():
             break
         way = _settled(corners, hunt, density, below_m)
@@ -180,7 +184,7 @@ def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
 def _settled(corners: _Corners, hunt: Hunt, density: int, below_m: float) -> FloatArray | None:
     """Return the cheapest way over corners around all the obstacles that matter to it."""
     scene, room, best = corners.scene, corners.room, Found(None)
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUNDS_VIA if len(scene.wanted.via_m) else _ROUNDS):
         nodes = corners.nodes(hunt.chosen, density, below_m)
         found = cheapest(room, scene.wanted, nodes, hunt.chosen, scene.least_leg_m, below_m)
         if found.xy_m is not None:

@@ -92,6 +92,7 @@ class Room:
         self.vessel_m = np.array([o.vessel_m + m[0] for o, m in zip(self.obstacles, more, strict=True)])
         self.gear_m = np.array([o.gear_m + m[1] for o, m in zip(self.obstacles, more, strict=True)])
         self.scale_table = self._scale_table()
+        self._blocked: dict[Leg, tuple[list[int], bool]] = {}
         if footprint.disc_m > 0.0:
             disc_m = footprint.disc_m * self.greatest_scale
             self.vessel_m = np.maximum(self.vessel_m, self.gear_m + disc_m)
@@ -142,6 +143,11 @@ class Room:
 
         They need not be all.
         """
+        if leg not in self._blocked:
+            self._blocked[leg] = self._blocked_by(leg)
+        return self._blocked[leg]
+
+    def _blocked_by(self, leg: Leg) -> tuple[list[int], bool]:
         near = self._near(leg)
         if not len(near):
             return [], True

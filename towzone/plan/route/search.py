@@ -6,6 +6,7 @@ import heapq
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +19,7 @@ from towzone.plan.route.wanted import Wanted
 
 __all__ = ["Found", "cheapest"]
 
-_MOST_POPS = 3_000
+_MOST_POPS = 2_000
 """Legs looked at before a search is given up: a budget, for there are no limits of time. Own choice."""
 
 _TURN_SLACK_DEG = 0.05
@@ -68,31 +69,18 @@ def cheapest(
         What a way has to cost less than.
     """
     graph = _graph(room, wanted, nodes, chosen, least_leg_m)
-    found = Found(None)
+    found, queue = Found(None), _Queue(graph, below_m)
     if not math.isfinite(graph.left[0, 0]):
         return found
-    queue: list[tuple[float, int, float, int, int, int, int]] = []
-    serial = 0
-
-    def push(i: int, j: int, g: float, stage: int, before: int) -> None:
-        nonlocal serial
-        after = int(graph.passed[stage, j])
-        whole = g + float(graph.left[after, j])
-        if whole < below_m and (j != 1 or after == len(wanted.via_m)):
-            serial += 1
-            heapq.heappush(queue, (whole, serial, g, i, j, after, before))
-
-    for k in np.flatnonzero(np.isfinite(graph.cost[0])).tolist():
-        push(0, k, float(graph.cost[0, k]), 0, -1)
-    legs: list[tuple[int, int, int, float]] = []  # start, end, leg before, turn with what was left of it
+    legs: list[_Sailed] = []
     done: set[tuple[int, int, int]] = set()
     barred: set[tuple[int, int]] = set()
-    pops = 0
-    while queue and pops < _MOST_POPS:
-        _, _, g, i, j, stage, before = heapq.heappop(queue)
-        if (i, j, stage) in done or (i, j) in barred:
-            continue
-        pops += 1
+    queue.open(-1, _Sailed(-1, 0, -1, 0.0, 0.0, 0))
+    for _ in range(_MOST_POPS):
+        taken = queue.take(done, barred)
+        if taken is None:
+            break
+        before, i, j, cost_m, stage = taken
         turn = _turn(room, graph, legs, before, i, j)
         met, always = room.blocked(_leg(nodes, i, j, turn))
         if met:
@@ -101,46 +89,93 @@ def cheapest(
                 barred.add((i, j))  # not even with the gear straight astern
             continue
         done.add((i, j, stage))
-        legs.append((i, j, before, turn))
+        legs.append(_Sailed(i, j, before, turn, cost_m, stage))
         if j == 1:
-            found.xy_m, found.cost_m = nodes[_way(legs)], g
+            found.xy_m, found.cost_m = nodes[_way(legs)], cost_m
             return found
-        here = len(legs) - 1
-        turns = np.abs((graph.course[j] - graph.course[i, j] + 180.0) % 360.0 - 180.0)
-        ahead = (
-            np.isfinite(graph.cost[j])
-            & np.isfinite(graph.left[stage])
-            & (turns <= SHARPEST_DEG - _TURN_SLACK_DEG)
-        )
-        ahead[0] = False
-        for k in np.flatnonzero(ahead).tolist():
-            if (j, k) not in barred:
-                push(j, k, g + float(graph.cost[j, k]), stage, here)
+        queue.open(len(legs) - 1, legs[-1])
     return found
+
+
+class _Sailed(NamedTuple):
+    """A leg that is clear: its corners, the leg before, the turn with what was left of it, cost to its end.
+
+    ``stage`` is how many of the places to be passed have been.
+    """
+
+    start: int
+    end: int
+    before: int
+    turn_deg: float
+    cost_m: float
+    stage: int
+
+
+class _Queue:
+    """Legs that may be next, cheapest whole way first; of those that follow a leg only the best is held."""
+
+    def __init__(self, graph: _Graph, below_m: float) -> None:
+        self.graph, self.below_m = graph, below_m
+        self._heap: list[tuple[float, int, int]] = []
+        self._after: dict[int, tuple[_Sailed, list[int], list[float]]] = {}
+
+    def open(self, number: int, leg: _Sailed) -> None:
+        """Add the legs that may follow one; number -1 stands for the start."""
+        graph, j = self.graph, leg.end
+        after = graph.passed[leg.stage]
+        whole = leg.cost_m + graph.cost[j] + graph.left[after, np.arange(len(after))]
+        fine = whole < self.below_m
+        fine[0] = False
+        fine[1] &= after[1] == len(graph.left) - 1
+        if number >= 0:
+            turns = np.abs((graph.course[j] - graph.course[leg.start, j] + 180.0) % 360.0 - 180.0)
+            fine &= turns <= SHARPEST_DEG - _TURN_SLACK_DEG
+        some = np.flatnonzero(fine)
+        order = some[np.argsort(whole[some], kind="stable")]
+        self._after[number] = leg, order.tolist(), whole[order].tolist()
+        self._push(number, 0)
+
+    def _push(self, number: int, rank: int) -> None:
+        wholes = self._after[number][2]
+        if rank < len(wholes):
+            heapq.heappush(self._heap, (wholes[rank], number, rank))
+
+    def take(
+        self, done: set[tuple[int, int, int]], barred: set[tuple[int, int]]
+    ) -> tuple[int, int, int, float, int] | None:
+        """Return the next leg: the one before, its corners, the cost to its end, the stage there."""
+        while self._heap:
+            _, number, rank = heapq.heappop(self._heap)
+            leg, ends, _ = self._after[number]
+            self._push(number, rank + 1)
+            i, j = leg.end, ends[rank]
+            stage = int(self.graph.passed[leg.stage, j])
+            if (i, j, stage) not in done and (i, j) not in barred:
+                return number, i, j, leg.cost_m + float(self.graph.cost[i, j]), stage
+        return None
 
 
 def _leg(nodes: FloatArray, i: int, j: int, turn: float) -> Leg:
     start, end = (float(nodes[i, 0]), float(nodes[i, 1])), (float(nodes[j, 0]), float(nodes[j, 1]))
-    return Leg(start=start, end=end, turn_deg=turn, first=i == 0, last=j == 1)
+    return Leg(start=start, end=end, turn_deg=round(turn, 1), first=i == 0, last=j == 1)
 
 
-def _turn(
-    room: Room, graph: _Graph, legs: Sequence[tuple[int, int, int, float]], before: int, i: int, j: int
-) -> float:
+def _turn(room: Room, graph: _Graph, legs: Sequence[_Sailed], before: int, i: int, j: int) -> float:
     """Return how far off a leg the gear lies as it begins: the turn, and what was left of the one before."""
     if before < 0:
         return 0.0
-    start, end, _, earlier = legs[before]
-    turned = float((graph.course[i, j] - graph.course[start, end] + 180.0) % 360.0 - 180.0)
-    run = room.true_m(graph.nodes[start], graph.nodes[end])
-    return turned + room.residual_deg(earlier, run)
+    last = legs[before]
+    turned = float((graph.course[i, j] - graph.course[last.start, last.end] + 180.0) % 360.0 - 180.0)
+    run = room.true_m(graph.nodes[last.start], graph.nodes[last.end])
+    return turned + room.residual_deg(last.turn_deg, run)
 
 
-def _way(legs: Sequence[tuple[int, int, int, float]]) -> list[int]:
-    way, at = [legs[-1][1]], len(legs) - 1
+def _way(legs: Sequence[_Sailed]) -> list[int]:
+    """Return the corners of the way that ends with the last leg."""
+    way, at = [legs[-1].end], len(legs) - 1
     while at >= 0:
-        way.append(legs[at][0])
-        at = legs[at][2]
+        way.append(legs[at].start)
+        at = legs[at].before
     return way[::-1]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -77,6 +77,10 @@ class Wanted:
             via_m=via,
             near_m=np.zeros(len(via)),
         )
+
+    def freely(self) -> Wanted:
+        """Return the same line with no places to be passed."""
+        return replace(self, via_m=np.empty((0, 2)), near_m=np.empty(0))
 
     @property
     def least_m(self) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
@@ -11,16 +12,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scenes import GEOD, START, apart_m, area, around, line, moved, points, zone
 
+from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings, GearProof
 from towzone.errors import UsageError
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import Part, Status
+from towzone.model.rules import Rules
 from towzone.model.zone import ZoneKind
 from towzone.plan.judging import Judge, PlanSettings
 from towzone.plan.lines import legs_of, line_of, refuse_untowable, reversed_line, turns_deg
 from towzone.units import KNOT_MPS
 
 HOME = (-20.0, 57.0)
+SOON = Rules(valid_from=datetime(2026, 3, 1, 6, 20, tzinfo=UTC))
+"""From twenty minutes after `START` on, in UTC, which is not stated."""
 
 
 def planned(*corners, name="plan"):
@@ -55,6 +60,19 @@ def told(rows):
     return [(r.zone_id, r.part, r.status, r.reason, r.clearance_m, r.explain) for r in rows]
 
 
+def assert_as_whole(asked, line):
+    """The judge, which leaves out far zones, says what the check says that looks at all of them."""
+    whole = run_check([asked.track(line)], asked.zones, asked.settings.check)
+    made = asked.check([line])
+    assert told(asked.rows(line)) == told(made.rows) == told(whole.rows)
+    assert (made.beyond_reach, made.in_force, made.counts) == (
+        whole.beyond_reach,
+        whole.in_force,
+        whole.counts,
+    )
+    assert made.warnings == whole.warnings
+
+
 def test_the_track_has_its_times_and_its_run_in_and_run_out_straight_on():
     asked = judge()
     track = asked.track(east())
@@ -77,11 +95,13 @@ def test_the_rows_are_those_of_the_whole_check(proof):
         zone(area(around(beside(9500.0, -700.0), 300.0)), zone_id="closed", margin_m=100.0),
         zone(line(beside(2000.0, 4000.0), beside(3000.0, 9000.0)), ZoneKind.CABLE, zone_id="cable"),
         zone(points(moved(HOME, 20.0, 40_000.0)), ZoneKind.OBSTRUCTION, zone_id="far"),
+        zone(area(around(moved(HOME, 200.0, 60_000.0), 9000.0)), zone_id="far season", rules=SOON),
+        zone(area(around(beside(2000.0, 900.0), 200.0)), zone_id="season", rules=SOON),
     ]
     asked = judge(zones, check={"gear_proof": proof})
     corner = planned(HOME, beside(5000.0, 0.0), beside(9000.0, 2500.0))
     for some in (east(), corner, reversed_line(corner, "back")):
-        assert told(asked.rows(some)) == told(asked.check([some]).rows)
+        assert_as_whole(asked, some)
 
 
 @settings(max_examples=20, deadline=None)
@@ -91,7 +111,7 @@ def test_the_rows_are_those_of_the_whole_check(proof):
 def test_no_zone_that_has_a_row_is_left_out(bearing_deg, distance_m, size_m, radius_m):
     made = zone(area(around(moved(HOME, bearing_deg, distance_m), size_m, 5)), radius_m=radius_m)
     asked = judge([made])
-    assert told(asked.rows(east())) == told(asked.check([east()]).rows)
+    assert_as_whole(asked, east())
 
 
 def test_a_zone_that_holds_the_whole_line_far_from_its_boundary_is_not_left_out():
@@ -161,7 +181,9 @@ def test_a_plan_without_speed_or_time_is_refused():
         judge(depart_utc=np.datetime64("NaT"))
 
 
-@pytest.mark.parametrize(("depth_m", "hangs"), [(140.0, False), (156.0, False), (170.0, False), (320.0, True)])
+@pytest.mark.parametrize(
+    ("depth_m", "hangs"), [(140.0, False), (156.0, False), (170.0, False), (320.0, True)]
+)
 def test_gear_that_hardly_hangs_clear_is_taken_to_drag_until_it_is_in(depth_m, hangs):
     """With 160 m of sweeps and net, two metres more of water may not end the contact minutes sooner."""
     figures = replace(SINGLE, warp_m=800.0, depth_m=depth_m, sweeps_m=110.0, net_length_m=50.0)

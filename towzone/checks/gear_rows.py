@@ -42,7 +42,8 @@ class GearKnown(NamedTuple):
 class GearRows:
     """The rows of the gear on a track, the pairs proved clear beyond reach, and the gear of each tow.
 
-    ``passed`` is there for the tows that were computed, by their number; ``outside`` are the figures that
+    ``passed`` is there for the tows that were computed, by their number; ``units`` counts those that get a
+    row, or are counted, for each zone; ``outside`` are the figures that
     hold for stretches in doubt and for gaps outside tows, where there are any.
     """
 
@@ -50,6 +51,7 @@ class GearRows:
     beyond_reach: int = 0
     tows: tuple[GearTow, ...] = ()
     passed: Mapping[int, TowPassed]
+    units: int = 0
     outside: Rigging | NoRigging | None = None
 
 
@@ -87,11 +89,12 @@ def gear_rows(
     rows: list[Row] = []
     told: list[GearTow] = []
     passed: dict[int, TowPassed] = {}
-    beyond = 0
+    beyond = units = 0
     for number, unit in shares.items():
         tow = unit[0].group.tow
         if tow is None and unit[0].group.activity is Activity.NOT_TOWING:
             continue
+        units += 1
         some, gear_tow, tow_passed = _unit(scene, number, unit, known, changes_s)
         told += [gear_tow] if gear_tow is not None else []
         if tow is not None and tow_passed is not None:
@@ -106,6 +109,7 @@ def gear_rows(
         beyond_reach=beyond,
         tows=tuple(told),
         passed=passed,
+        units=units,
         outside=known.outside if _outside_tows(scene, shares) else None,
     )
 

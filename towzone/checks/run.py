@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -29,7 +30,7 @@ from towzone.model.result import CheckResult, Doubt, Gap, InputFile, Remark, Row
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 
-__all__ = ["rows_of_track", "run_check"]
+__all__ = ["TrackJudged", "judge_track", "run_check"]
 
 
 def run_check(
@@ -41,6 +42,7 @@ def run_check(
     inputs: Sequence[InputFile] = (),
     version: str = "",
     boundaries: Boundaries | None = None,
+    judged: Mapping[str, TrackJudged] = MappingProxyType({}),
 ) -> CheckResult:
     """Return what is known of every track against every zone.
 
@@ -53,6 +55,8 @@ def run_check(
         Passed through to the result.
     boundaries : Boundaries or None
         Those of the zones, where they are known already.
+    judged : mapping of str to TrackJudged
+        What is known already of some of the tracks, by their ids, under the same settings.
 
     Raises
     ------
@@ -65,21 +69,13 @@ def run_check(
         message = "there is no track to check; without one nothing would be found, and seem clear"
         raise UsageError(message)
     boundaries = Boundaries.of(tuple(zones)) if boundaries is None else boundaries
-    # A source that writes its positions coarsely widens the error of its own track.
-    own = [_own_settings(track, settings) for track in tracks]
-    changes = [change_instants(track, zones) for track in tracks]
-    paths = [build_path(t, s, c) for t, s, c in zip(tracks, own, changes, strict=True)]
-    scenes = [
-        PathScene(path, zones, boundaries, [_demand(zone, s) for zone in zones], s)
-        for path, s in zip(paths, own, strict=True)
+    known = [
+        judged.get(track.track_id) or judge_track(track, zones, settings, boundaries) for track in tracks
     ]
-    found = [_found(scene, c) for scene, c in zip(scenes, changes, strict=True)]
-    silent = [
-        row
-        for scene, some in zip(scenes, found, strict=True)
-        for row in silent_rows(*scene, some.gear_reach_m)
-    ]
-    edges = [r for path, some in zip(paths, found, strict=True) for r in edge_remarks(path, zones, some.near)]
+    scenes, found = [one.scene for one in known], [one.found for one in known]
+    paths = [scene.path for scene in scenes]
+    silent = [row for one in known for row in silent_rows(*one.scene, one.found.gear_reach_m)]
+    edges = [r for one in known for r in edge_remarks(one.scene.path, one.scene.zones, one.found.near)]
     rows = sorted((*(row for some in found for row in some.rows), *silent), key=_worst_first)
     return CheckResult(
         tracks=tuple(tracks),
@@ -90,7 +86,7 @@ def run_check(
         lengths_m={path.track.track_id: float(path.travelled_m[-1]) for path in paths},
         tows=tuple(tow for path in paths for tow in path.tows),
         rows=tuple(rows),
-        beyond_reach=sum(some.beyond_reach for some in found),
+        beyond_reach=sum(one.beyond_reach(len(zones)) for one in known),
         assumptions=assumptions(paths, zones, settings, [some.gear for some in found]),
         warnings=(*remarks, *gap_remarks(paths, settings), *edges),
         inputs=tuple(inputs),
@@ -104,10 +100,41 @@ def run_check(
     )
 
 
-def rows_of_track(
-    track: Track, zones: Sequence[Zone], settings: CheckSettings, boundaries: Boundaries
-) -> tuple[Row, ...]:
-    """Return the rows of one track alone, as `run_check` has them, worst first.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TrackJudged:
+    """One track judged against the zones that matter to it."""
+
+    scene: PathScene
+    found: _Found
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """Its rows, worst first, as `run_check` has them."""
+        silent = silent_rows(*self.scene, self.found.gear_reach_m)
+        return tuple(sorted((*self.found.rows, *silent), key=_worst_first))
+
+    def beyond_reach(self, zones: int) -> int:
+        """Return the pairs proved clear beyond reach, where there are so many zones in all."""
+        return self.found.beyond_reach + (zones - len(self.scene.zones)) * self.found.units
+
+
+def judge_track(
+    track: Track,
+    zones: Sequence[Zone],
+    settings: CheckSettings,
+    boundaries: Boundaries,
+    changes_s: Sequence[float] | None = None,
+) -> TrackJudged:
+    """Return what is known of one track against zones.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        Those that may matter (`towzone.checks.near_zones`), or all.
+    boundaries : Boundaries
+        Of these zones.
+    changes_s : sequence of float or None
+        Instants at which a rule of any zone of the check begins or ceases to hold; ``None``: of these zones.
 
     Raises
     ------
@@ -115,16 +142,14 @@ def rows_of_track(
         A leg is too long or ambiguous.
     """
     own = _own_settings(track, settings)
-    changes = change_instants(track, zones)
-    scene = PathScene(
-        build_path(track, own, changes), zones, boundaries, [_demand(zone, own) for zone in zones], own
-    )
-    found = _found(scene, changes)
-    return tuple(sorted((*found.rows, *silent_rows(*scene, found.gear_reach_m)), key=_worst_first))
+    changes = change_instants(track, zones) if changes_s is None else changes_s
+    path = build_path(track, own, changes)
+    scene = PathScene(path, zones, boundaries, [_demand(zone, own) for zone in zones], own)
+    return TrackJudged(scene=scene, found=_found(scene, changes))
 
 
 class _Found(NamedTuple):
-    """What was found out about one path."""
+    """What was found out about one path; ``units`` get a row, or are counted, for each zone."""
 
     rows: tuple[Row, ...]
     beyond_reach: int
@@ -132,6 +157,7 @@ class _Found(NamedTuple):
     gaps: tuple[Gap, ...]
     gear: GearRows | None
     gear_reach_m: float
+    units: int
 
 
 def _found(scene: PathScene, changes_s: Sequence[float]) -> _Found:
@@ -148,6 +174,7 @@ def _found(scene: PathScene, changes_s: Sequence[float]) -> _Found:
         gaps=gaps.told,
         gear=gear,
         gear_reach_m=farther_m,
+        units=len(shares) + (gear.units if gear is not None else 0),
     )
 
 

@@ -9,15 +9,16 @@ from functools import cached_property
 import numpy as np
 
 from towzone.checks.boundaries import Boundaries
+from towzone.checks.force import change_instants
 from towzone.checks.gear_figures import contact_of
-from towzone.checks.run import rows_of_track, run_check
+from towzone.checks.near_zones import NearZones
+from towzone.checks.run import TrackJudged, judge_track, run_check
 from towzone.checks.settings import CheckSettings
 from towzone.errors import UsageError
 from towzone.gear.bounds import FARTHEST_M, rope_reach_m
 from towzone.gear.figures import NoRigging, Rigging, rigging_for
 from towzone.gear.phases import Contact, Winch
-from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
-from towzone.geodesy.lines import direct, inverse, points_along
+from towzone.geodesy.lines import direct
 from towzone.model.plan import PlannedLine
 from towzone.model.result import FINDINGS, CheckResult, InputFile, Remark, Row, Status
 from towzone.model.track import Track, TrackKind
@@ -35,12 +36,6 @@ _UNKNOWN_RUN_S = 900.0
 
 _AFTER_S = 1.0
 """The run-out goes on for so long after the last contact, so that all of it lies on the track."""
-
-_SAMPLE_M = 1_000.0
-"""Distance of the points by which far zones are told from near ones. Own choice."""
-
-_HUGE_M = 2_000_000.0
-"""Zones this large are never left out unasked. Own choice."""
 
 _MICROSECONDS = 1e6
 
@@ -109,6 +104,7 @@ class Judge:
         self.settings = settings
         self.boundaries = Boundaries.of(self.zones) if boundaries is None else boundaries
         self._near: dict[tuple[int, ...], tuple[tuple[Zone, ...], Boundaries]] = {}
+        self._kept: dict[str, tuple[PlannedLine, TrackJudged]] = {}
 
     def at(self, depart_utc: np.datetime64) -> Judge:
         """Return the same judge for another departure."""
@@ -188,17 +184,30 @@ class Judge:
             towed=(1, len(line)),
         )
 
-    def rows(self, line: PlannedLine) -> tuple[Row, ...]:
+    def rows(self, line: PlannedLine, *, keep: bool = False) -> tuple[Row, ...]:
         """Return the rows of a line, as the whole check has them; far zones, proved clear, have none.
+
+        Parameters
+        ----------
+        keep : bool
+            Whether what was found is kept for the whole check (`check`).
 
         Raises
         ------
         GeometryError
             A leg is too long or ambiguous.
         """
+        judged = self._judge(line)
+        if keep:
+            self._kept[line.name] = (line, judged)
+        return judged.rows
+
+    def _judge(self, line: PlannedLine) -> TrackJudged:
         track = self.track(line)
         zones, boundaries = self.near(track)
-        return rows_of_track(track, zones, self.settings.check, boundaries) if zones else ()
+        # Cut where any rule changes, near or far, as a path of the whole check is.
+        changes_s = change_instants(track, self.zones)
+        return judge_track(track, zones, self.settings.check, boundaries, changes_s)
 
     def open_rows(self, line: PlannedLine) -> tuple[Row, ...]:
         """Return the rows that are findings or undetermined."""
@@ -217,72 +226,38 @@ class Judge:
         version: str = "",
     ) -> CheckResult:
         """Return the whole check of lines, whose names are unique, against all zones."""
+        judged = {}
+        for line in lines:
+            kept = self._kept.get(line.name)
+            judged[line.name] = kept[1] if kept is not None and kept[0] is line else self._judge(line)
         return run_check(
-            [self.track(line) for line in lines],
+            [judged[line.name].scene.path.track for line in lines],
             self.zones,
             self.settings.check,
             remarks=remarks,
             inputs=inputs,
             version=version,
             boundaries=self.boundaries,
+            judged=judged,
         )
 
     def near(self, track: Track) -> tuple[tuple[Zone, ...], Boundaries]:
         """Return the zones that a track may have rows with, and their boundaries.
 
-        The others are proved farther from it than all that matters: their boxes, which hold their edges and
-        what lies between these, are farther than that from the box of the track.
+        The others are proved farther from it than all that matters.
         """
-        low, high = self._box_of(track)
-        apart = np.maximum(np.maximum(self._boxes[0] - high, low - self._boxes[1]), 0.0)
-        far_m = np.sqrt((apart**2).sum(axis=1)) - self._matters_m
-        chosen = tuple(np.flatnonzero((far_m <= 0.0) | self._always).tolist())
+        check = self.settings.check
+        numbers = self._near_zones.of(track, check.legs, check, self.rope_m)
+        chosen = tuple(n for n in numbers.tolist() if self._counts(n))
         if chosen not in self._near:
             zones = tuple(self.zones[z] for z in chosen)
             self._near[chosen] = (zones, Boundaries.of(zones))
         return self._near[chosen]
 
-    def _box_of(self, track: Track) -> tuple[FloatArray, FloatArray]:
-        kind = self.settings.check.legs
-        lon, lat = track.lon_deg, track.lat_deg
-        length_m, _ = inverse(kind, lon[:-1], lat[:-1], lon[1:], lat[1:])
-        points = [to_geocentric(lon, lat)]
-        for leg, metres in enumerate(length_m.tolist()):
-            share = np.arange(1.0, np.ceil(metres / _SAMPLE_M)) / np.ceil(metres / _SAMPLE_M)
-            ends = (lon[leg], lat[leg], lon[leg + 1], lat[leg + 1])
-            points.append(to_geocentric(*points_along(kind, *ends, share)))
-        xyz = np.concatenate(points)
-        return xyz.min(axis=0) - _SAMPLE_M / 2.0, xyz.max(axis=0) + _SAMPLE_M / 2.0
+    def _counts(self, zone: int) -> bool:
+        """Return whether a zone, by its number, is asked about at all."""
+        return 0 <= zone < len(self.zones)
 
     @cached_property
-    def _boxes(self) -> tuple[FloatArray, FloatArray]:
-        """Boxes around each zone, shape (zones, 3): its edges, and the bulge of the earth between them."""
-        pieces, count = self.boundaries.coarse.pieces, len(self.zones)
-        low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
-        for ends in (pieces.start_m, pieces.end_m):
-            np.minimum.at(low, pieces.owner, ends - pieces.swell_m[:, None])
-            np.maximum.at(high, pieces.owner, ends + pieces.swell_m[:, None])
-        bulge_m = ((high - low) ** 2).sum(axis=1) / _LEAST_RADIUS_M
-        return low - bulge_m[:, None], high + bulge_m[:, None]
-
-    @cached_property
-    def _always(self) -> FloatArray:
-        """Whether a zone is asked about wherever the line is: too large for boxes, or the other way round."""
-        low, high = self._boxes
-        turned = np.array([zone.rules.allowed_only_inside for zone in self.zones], dtype=bool)
-        return np.asarray(turned | (np.sqrt(((high - low) ** 2).sum(axis=1)) > _HUGE_M))
-
-    @cached_property
-    def _matters_m(self) -> FloatArray:
-        """How far from a vessel each zone may be and still have a row."""
-        check = self.settings.check
-        known = [check.margin_m, *check.kind_margins_m.values(), *(zone.margin_m for zone in self.zones)]
-        margin_m = max((margin for margin in known if margin is not None), default=0.0)
-        off_m = check.position_error_m + check.steering_m
-        own_m = np.array([zone.radius_m + zone.datum_accuracy_m for zone in self.zones])
-        return np.asarray(own_m + max(check.reach_m, margin_m) + off_m + self.rope_m)
-
-
-_LEAST_RADIUS_M = 6_335_000.0
-"""Below every radius of curvature of WGS 84; the bulge over a chord c is c^2 / (8 R), and eight times that is
-taken, for a box is not a ball."""
+    def _near_zones(self) -> NearZones:
+        return NearZones(self.zones, self.boundaries)

@@ -130,7 +130,7 @@ def _refuse(lines: Sequence[PlannedLine]) -> None:
 
 
 def _plan_of(line: PlannedLine, judge: Judge, wishes: PlanWishes, taken: set[str]) -> LinePlan:
-    rows = judge.rows(line)
+    rows = judge.rows(line, keep=True)
     timetable = timetable_of(line, judge)
     is_open = any(row.status in OPEN for row in rows)
     advice = [one for adviser in _ADVISERS for one in adviser(line, judge, rows)] if wishes.advise else []
@@ -149,7 +149,7 @@ def _corrected(line: PlannedLine, judge: Judge, wanted: Timetable, taken: set[st
     if isinstance(found, NoLine):
         return found
     named = _named(found, line, taken)
-    rows = judge.rows(named)
+    rows = judge.rows(named, keep=True)
     if any(row.status in OPEN for row in rows):
         return NoLine(
             why=NoLineWhy.NOT_FOUND, words="The line that was looked for did not pass the check itself."

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 
 from towzone.checks.batches import Batch
-from towzone.checks.boundaries import Boundaries
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, change_instants, standing
 from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_rows import GearKnown, gear_known
@@ -20,11 +19,8 @@ from towzone.checks.path_passages import PathScene, Share, batch_shares
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Unit, shares_of
-from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
-from towzone.geodesy.lines import inverse, points_along
 from towzone.model.plan import PlannedLine
 from towzone.model.result import Activity, Part, Row
-from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.plan.judging import OPEN, Judge
 
@@ -39,7 +35,7 @@ what is wrong about that is forgotten by then (`exp(-10)`). Own choice."""
 
 
 class PartJudge(Judge):
-    """A judge of some of the zones of another, which leaves out more of those that are far away.
+    """A judge of some of the zones of another.
 
     Parameters
     ----------
@@ -50,37 +46,10 @@ class PartJudge(Judge):
 
     def __init__(self, judge: Judge, zone_ids: frozenset[str] | None = None) -> None:
         super().__init__(judge.zones, judge.settings, judge.boundaries)
-        wanted = [zone_ids is None or zone.zone_id in zone_ids for zone in judge.zones]
-        self._wanted = np.array(wanted, dtype=bool)
-        self._kept: dict[tuple[int, ...], tuple[tuple[Zone, ...], Boundaries]] = {}
+        self._zone_ids = zone_ids
 
-    def near(self, track: Track) -> tuple[tuple[Zone, ...], Boundaries]:
-        """Return those of the zones that a track may have rows with, and their boundaries.
-
-        The boxes of the others are farther from every point of the track than what matters.
-        """
-        low, high = self._boxes
-        apart_m = np.full(len(low), np.inf)
-        for point in self._points(track):
-            beyond = np.maximum(np.maximum(low - point, point - high), 0.0)
-            apart_m = np.minimum(apart_m, np.sqrt((beyond**2).sum(axis=1)))
-        near = apart_m - _APART_M / 2.0 <= self._matters_m
-        near |= np.asarray(self._always, dtype=bool)
-        chosen = tuple(np.flatnonzero(near & self._wanted).tolist())
-        if chosen not in self._kept:
-            zones = tuple(self.zones[z] for z in chosen)
-            self._kept[chosen] = (zones, Boundaries.of(zones))
-        return self._kept[chosen]
-
-    def _points(self, track: Track) -> FloatArray:
-        """Return points of a track, no more than `_APART_M` from one to the next, shape (n, 3)."""
-        kind, lon, lat = self.settings.check.legs, track.lon_deg, track.lat_deg
-        length_m, _ = inverse(kind, lon[:-1], lat[:-1], lon[1:], lat[1:])
-        counts = np.maximum(np.ceil(length_m / _APART_M), 1.0).astype(np.int64)
-        leg = np.repeat(np.arange(len(counts)), counts)
-        share = (np.arange(len(leg)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[leg]
-        inner = points_along(kind, lon[leg], lat[leg], lon[leg + 1], lat[leg + 1], share)
-        return to_geocentric(np.append(inner[0], lon[-1]), np.append(inner[1], lat[-1]))
+    def _counts(self, zone: int) -> bool:
+        return self._zone_ids is None or self.zones[zone].zone_id in self._zone_ids
 
 
 def open_rows_between(

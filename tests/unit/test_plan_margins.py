@@ -92,7 +92,7 @@ def test_without_any_current_the_worst_is_the_gear_by_the_figures():
 
 def test_a_current_sets_the_gear_by_layback_over_speed_towards_the_zone():
     """On a straight tow, long settled: 0.6 over 3.0 is the tangent of the angle of 331.93 m of layback."""
-    wreck = zone(points(moved(moved(PORT, 90.0, 9000.0), 180.0, 900.0)), ZoneKind.OBSTRUCTION)
+    wreck = zone(points(moved(moved(PORT, 90.0, 9000.0), 180.0, 420.0)), ZoneKind.OBSTRUCTION)
     margin = only(margins(bent((90.0, 14_000.0)), judge_of([wreck], strongest_kn=0.6)))
     no_current = only(margins(bent((90.0, 14_000.0)), judge_of([wreck], strongest_kn=0.0)))
 
@@ -175,3 +175,10 @@ def test_gear_that_is_not_known_has_no_clearance():
 
 def test_no_zone_no_margin():
     assert margins(bent(*BENT), judge_of([])) == ()
+
+
+def test_where_the_rope_alone_keeps_the_gear_clear_no_current_is_tried():
+    wreck = zone(points(moved(moved(PORT, 90.0, 9000.0), 180.0, 900.0)), ZoneKind.OBSTRUCTION)
+    margin = only(margins(bent((90.0, 14_000.0)), judge_of([wreck], strongest_kn=0.6)))
+    assert margin.gear_m is not None
+    assert (margin.set_m, margin.set_deg, margin.likely_m) == (None, None, None)

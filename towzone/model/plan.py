@@ -189,7 +189,8 @@ class ZoneMargin:
     likely_m : float or None
         Least clearance of the gear allowing for the spread of its figures; ``None`` where it was not needed.
     set_m : float or None
-        Least clearance of the gear in the worst of the eight directions of the strongest current.
+        Least clearance of the gear in the worst of the eight directions of the strongest current; ``None``
+        where the length of the rope alone keeps it clear, so that no current matters.
     set_deg : float or None
         The direction that current sets to.
     leg : int or None

@@ -20,6 +20,7 @@ from towzone.checks.passages import CONTACT_M
 from towzone.checks.path_passages import PathScene
 from towzone.checks.paths import Path, build_path
 from towzone.checks.shares import Group
+from towzone.checks.verdicts import TOUCH_M
 from towzone.errors import UsageError
 from towzone.gear.figures import Rigging
 from towzone.gear.likely import with_current
@@ -138,7 +139,8 @@ def _sets(line: PlannedLine, judge: Judge, by_zone: dict[str, list[Row]]) -> dic
     zones, boundaries = judge.near(track)
     path = build_path(track, check)
     gear = gear_of_tow(path, path.tows[0], check)
-    asked = np.array([z for z, zone in enumerate(zones) if zone.zone_id in by_zone], dtype=np.int64)
+    open_by_rope = {zone_id for zone_id, rows in by_zone.items() if any(map(_open_by_rope, rows))}
+    asked = np.array([z for z, zone in enumerate(zones) if zone.zone_id in open_by_rope], dtype=np.int64)
     if not isinstance(gear, TowGear) or not len(asked):
         return {}
     scene = PathScene(path, zones, boundaries, (), check)
@@ -155,6 +157,16 @@ def _sets(line: PlannedLine, judge: Judge, by_zone: dict[str, list[Row]]) -> dic
             if z not in worst or found.clearance_m < worst[z][0].clearance_m:
                 worst[z] = found, passed
     return {zones[z].zone_id: passed.exact(z, found) for z, (found, passed) in worst.items()}
+
+
+def _open_by_rope(row: Row) -> bool:
+    """Return whether the length of the rope alone leaves it open that the gear keeps its margin.
+
+    Where it does not, no current matters.
+    """
+    if row.gear is None:
+        return False
+    return row.gear.rope_clearance_m is None or row.gear.rope_clearance_m < max(row.margin_m, TOUCH_M)
 
 
 def _passed(scene: PathScene, gear: TowGear) -> _Passed | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from towzone.checks.gear_ground import (
 )
 from towzone.checks.gear_leads import TowGear
 from towzone.checks.intervals import Intervals, between, intersect, merged
+from towzone.checks.legs import BoolArray
 from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, measure
 from towzone.checks.path_passages import PathScene, Share
 from towzone.checks.paths import Path
@@ -279,7 +281,13 @@ def _node(stretches: Sequence[GearStretch], place: float) -> tuple[GearStretch, 
 
 
 def _flags(stretch: GearStretch, node: int) -> tuple[str, ...]:
-    return tuple(kind for kind, mask in flag_masks(stretch).items() if mask[node])
+    return tuple(kind for kind, mask in _masks(stretch).items() if mask[node])
+
+
+@lru_cache(maxsize=8)
+def _masks(stretch: GearStretch) -> Mapping[str, BoolArray]:
+    """Return the masks of a stretch, which every zone asks for again."""
+    return flag_masks(stretch)
 
 
 def _with_ground(

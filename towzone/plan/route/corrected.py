@@ -36,8 +36,9 @@ _LEAST_WATERS_M = 10_000.0
 _DETOUR = 1.5
 """A line is taken to last up to so many times as long as the wanted one. Own choice."""
 
-_VIA_LEGS = 2.0
-"""A place to be passed is passed within so many of the shortest legs: room to turn there. Own choice."""
+_VIA_LEGS = {True: 1.0, False: 2.0}
+"""A place to be passed is passed within so many of the shortest legs: room to turn there. More of it for a
+line that does not come back, whose many corners count less each. Own choice."""
 
 _STRAY_S = 300.0
 """Where a rule changes on the way, it counts at first only if it holds within this of when the wanted line is
@@ -121,7 +122,9 @@ def _with_nearness(scene: Scene) -> Wanted:
     if grown is not None:
         inside = shapely.intersects(grown, places)
         clear_m = np.where(inside, shapely.distance(shapely.boundary(grown), places), 0.0)
-    return replace(wanted, near_m=clear_m + _VIA_LEGS * scene.least_leg_m * room.greatest_scale)
+    return replace(
+        wanted, near_m=clear_m + _VIA_LEGS[wanted.comes_back] * scene.least_leg_m * room.greatest_scale
+    )
 
 
 def _idle_when_passed(

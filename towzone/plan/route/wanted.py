@@ -66,9 +66,8 @@ class Wanted:
     @classmethod
     def of(cls, xy_m: FloatArray) -> Wanted:
         """Return a wanted line with the places that it keeps to be passed exactly."""
-        length = float(np.hypot(*np.diff(xy_m, axis=0).T).sum())
         straight = float(np.hypot(*(xy_m[-1] - xy_m[0])))
-        kept = straight < _COMES_BACK * length or len(xy_m) - 1 > _SHAPED_LEGS
+        kept = _comes_back(xy_m) or len(xy_m) - 1 > _SHAPED_LEGS
         via = xy_m[1:-1] if kept else np.empty((0, 2))
         return cls(
             xy_m=xy_m,
@@ -77,6 +76,11 @@ class Wanted:
             via_m=via,
             near_m=np.zeros(len(via)),
         )
+
+    @property
+    def comes_back(self) -> bool:
+        """Whether its ends are much nearer together than it is long."""
+        return _comes_back(self.xy_m)
 
     def freely(self) -> Wanted:
         """Return the same line with no places to be passed."""
@@ -126,3 +130,8 @@ class Wanted:
             share = 0.0 if share < 0.0 else 1.0 if share > 1.0 else share
             best = min(best, math.hypot(x - ax - share * wx, y - ay - share * wy))
         return 1.0 + self.stray_share * best / (best + _HALF_STRAY_M)
+
+
+def _comes_back(xy_m: FloatArray) -> bool:
+    length = float(np.hypot(*np.diff(xy_m, axis=0).T).sum())
+    return float(np.hypot(*(xy_m[-1] - xy_m[0]))) < _COMES_BACK * length

@@ -14,9 +14,9 @@ from cli_runner import BANK, PLAN, call
 from plan_results import LITRES_PER_HOUR, NAMES, NOT_KNOWN, A, build_plan
 from scenes import GEOD, moved
 
-from towzone.model.plan import NoLine, NoLineWhy, ZoneMargin
+from towzone.model.plan import NoLine, NoLineWhy, SeasonChange, ZoneMargin
 from towzone.model.result import CheckResult, Outcome, Part, Status
-from towzone.plan.telling import Measure, least_spare, rows_of, spares_of_zone, worst_of
+from towzone.plan.telling import Measure, least_spare, rows_of, sharp_turns, spares_of_zone, worst_of
 from towzone.tables.features import to_geojson
 from towzone.tables.result_json import to_json
 from towzone.tables.rows_csv import to_csv
@@ -182,14 +182,79 @@ def test_where_the_likely_corridor_reaches_a_zone_what_is_spare_may_be_less(one)
 
 def test_the_text_answers_for_each_line_first(plan):
     text = flat(to_text(plan))
-    assert text.startswith(
-        "TOO CLOSE: line A Long tow is not clear: the gear (starboard door) comes 162.3 m (0.088 nmi) from "
-        "Made-up wreck (W-1), 22.9 m (0.012 nmi) less than its margin. A corrected line is clear by the "
-        "model of the gear: longer by 0.05 nmi, 1 min 07 s, 2 l of fuel, up to 450.0 m (0.243 nmi) aside of "
-        "this one. INSIDE: line B Inner tow is not clear: the vessel goes 971.9 m (0.525 nmi) inside "
-        "Invented Bank closed area (A-1). 3 more rows are not clear. No corrected line: Where towing begins,"
+    assert text.startswith(" least to spare, m line outcome")
+    assert (
+        "TOO CLOSE: line A (Long tow) is not clear: the gear (starboard door) comes 162.3 m (0.088 nmi) from "
+        "Made-up wreck (W-1), 22.9 m (0.012 nmi) less than its margin. It turns by more than 60° at the end "
+        "of leg 1 (70.0° to starboard), leg 2 (70.0° to port): the inner door may fall over there, and what "
+        "the gear then does is not known. A corrected line is clear by the model of the gear: longer by 0.05 "
+        "nmi, 1 min 07 s, 2 l of fuel, up to 450 m (0.24 nmi) aside of this one; least to spare: "
+    ) in text
+    inner = text.index("INSIDE: line B (Inner tow) is not clear: the vessel goes 971.9 m (0.525 nmi) inside")
+    assert "No corrected line: Where towing begins," in text[inner:]
+    clear = "CLEAR: line C (Outer tow) is proved clear under the assumptions below; least to spare: the "
+    assert (
+        text.index("TOO CLOSE: line A") < text.index("Corrected line 'Long tow") < inner < text.index(clear)
     )
-    assert "CLEAR: line C Outer tow is proved clear under the assumptions below; least to spare:" in text
+
+
+def test_other_zones_that_a_line_is_not_clear_of_stand_in_its_answer():
+    inner = build_plan(lines=(1,))
+    assert "Not clear either" not in to_text(inner)
+    first, second, *rest = inner.rows
+    both = dataclasses.replace(inner, rows=(first, dataclasses.replace(second, zone_id="W-1"), *rest))
+    assert "closed area (A-1). Not clear either: Made-up wreck (W-1)." in flat(to_text(both))
+
+
+def test_what_to_do_comes_before_the_rows_and_they_before_the_timetable(one):
+    text = to_text(one)
+    heads = (
+        "TOO CLOSE: line 'Long tow'",
+        "Corrected line '",
+        "Advice, each",
+        "Found in the check",
+        "Timetable:",
+    )
+    places = [text.index(head) for head in heads]
+    assert places == sorted(places)
+    assert "haul call 2026-03-01 08:37:" in text
+
+
+def test_that_nothing_is_allowed_for_steering_is_said(one):
+    said = "Nothing is allowed for steering off the line"
+    for steering_m in (0.0, 30.0):
+        steered = dataclasses.replace(one, settings={**one.settings, "steering_m": steering_m})
+        assert (said in to_text(steered)) is (steering_m == 0.0)
+
+
+def test_a_rule_that_begins_while_the_gear_is_out_stands_in_the_answer(one):
+    first = one.plan.lines[0]
+    worst = worst_of(one, first.track_id).zone_id
+    at = first.timetable.legs[1].begin_utc
+    inside, later = (
+        SeasonChange(zone_id=worst, at_utc=when, begins=True) for when in (at, at + np.timedelta64(2, "D"))
+    )
+    answers = [
+        flat(to_text(only(one, timetable=dataclasses.replace(first.timetable, seasons=(change,)))))
+        for change in (inside, later)
+    ]
+    said = "less than its margin. Its rule begins at 2026-03-01 06:57:51 UTC (05:57:51 UTC-1)."
+    assert [said in answer for answer in answers] == [True, False]
+    assert "Its rule begins" not in answers[1]
+
+
+def test_the_times_of_advice_are_told_on_board_too(one):
+    first = one.plan.lines[0]
+    timed = dataclasses.replace(first.advice[0], words="Call by 2026-03-01 00:10:00 UTC.")
+    text = flat(to_text(only(one, advice=(timed,))))
+    assert "Call by 2026-03-01 00:10:00 UTC = 2026-02-28 23:10:00 UTC-1." in text
+
+
+def test_turns_are_called_sharp_beyond_what_a_corrected_line_may_have(one):
+    legs = one.plan.lines[0].timetable.legs
+    turns = [dataclasses.replace(legs[0], turn_deg=turn) for turn in (60.0, -60.1, None, 179.0)]
+    times = dataclasses.replace(one.plan.lines[0].timetable, legs=tuple(turns))
+    assert [leg.turn_deg for leg in sharp_turns(times)] == [-60.1, 179.0]
 
 
 def test_several_lines_are_compared_in_one_table(plan):
@@ -226,16 +291,16 @@ def test_timetables_of_several_lines_are_told_when_asked_for(plan):
     assert "-v tells timetable and margins of each line." in to_text(plan)
     full = to_text(plan, verbose=True)
     assert full.count("\nTimetable:\n") == 3
-    assert f"Timetable of the corrected line {MENDED}:" in full
+    assert f"Timetable of the corrected line '{MENDED}':" in full
 
 
 def test_advice_is_numbered_and_says_what_it_clears(one):
     text = flat(to_text(one))
     assert (
-        "1 Hold on for 560 m on leg 1 before turning. Clears the line of Made-up wreck (W-1), but not of all "
-        "that is open. 2 Call the haul 900 m before the end of leg 3 at the latest. About Made-up cable "
-        "(C-1); alone it clears nothing of what is open. 3 Shift leg 2 by 430 m to port. Clears the line of "
-        "Made-up cable (C-1), Made-up wreck (W-1): nothing else is open."
+        "1 Hold on for 560 m on leg 1 before turning. Not enough alone: clears the line of Made-up wreck "
+        "(W-1), not of the rest. 2 Call the haul 900 m before the end of leg 3 at the latest. For Made-up "
+        "cable (C-1); not enough alone. 3 Shift leg 2 by 430 m to port. Enough alone: clears the line of "
+        "Made-up cable (C-1), Made-up wreck (W-1), and nothing stays open."
     ) in text
 
 
@@ -248,7 +313,10 @@ def test_the_corrected_line_is_told_with_its_corners_and_courses(one):
 def test_without_a_corrected_line_it_says_why_and_where_it_is_narrowest():
     text = flat(to_text(build_plan(lines=(1,))))
     assert "No corrected line: Where towing begins, the gear is too close to a zone on any course." in text
-    assert "Narrowest at 57°00.759'N 019°59.493'W: 612.0 m (0.330 nmi) wide, and 790.5 m" in text
+    assert (
+        "Zones: Invented Bank closed area (A-1), Made-up wreck (W-1). Narrowest at 57°00.759'N 019°59.493'W."
+        in text
+    )
     assert "A corrected line" not in text
 
 
@@ -271,8 +339,8 @@ def test_what_no_plan_knows_and_the_caution_are_said_every_time(lines):
 def test_without_figures_the_text_never_speaks_of_gear_as_clear():
     text = to_text(build_plan(lines=(0, 2), figures=False))
     assert (
-        "CLEAR: line B Outer tow is proved clear for the vessel under the assumptions below; its gear was not"
-        in (flat(text))
+        "CLEAR: line B (Outer tow) is proved clear for the vessel under the assumptions below; its gear was "
+        "not checked" in flat(text)
     )
     assert "Only the vessel was planned for" in text
 

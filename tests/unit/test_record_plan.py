@@ -13,7 +13,7 @@ from hostile_names import HOSTILE
 from plan_results import NAMES, NOT_KNOWN, A, build_plan
 from scenes import GEOD, moved
 
-from towzone.model.plan import AdviceKind, NoLine, NoLineWhy
+from towzone.model.plan import AdviceKind, NoLine, NoLineWhy, SeasonChange
 from towzone.model.result import CheckResult
 from towzone.record.clock import local_clock
 from towzone.record.drawn.coast import Coast
@@ -119,15 +119,51 @@ def test_every_line_is_told_with_what_became_of_it(plan: CheckResult) -> None:
     text = said(plan)
     assert (
         "Too close Long tow: the gear of the planned tow comes 162.3 m from Made-up wreck ; 185.2 m are "
-        "required. A corrected line is clear by the model of the gear: 0.05 nmi, 1 min 07 s, 2 l of fuel "
-        "longer, up to 450.0 m (0.243 nmi) aside of the wanted one."
+        "required."
+    ) in text
+    assert (
+        "A corrected line is clear by the model of the gear: 0.05 nmi, 1 min 07 s, 2 l of fuel "
+        "longer, up to 450 m (0.24 nmi) aside of the wanted one. Least to spare: the "
     ) in text
     assert (
         "There is no corrected line. Where towing begins, the gear is too close to a zone on any course. "
         "Zones there: Invented Bank closed area, Made-up wreck. Narrowest place: 57°00.759'N 019°59.493'W, "
-        "612.0 m (0.330 nmi) wide; 790.5 m (0.427 nmi) are needed."
+        "612 m (0.33 nmi) wide; 790 m (0.43 nmi) are needed."
     ) in text
-    assert "Clear Outer tow: proved clear, under the assumptions below. Least to spare: 1.16 nmi" in text
+    assert "Clear Outer tow: proved clear, under the assumptions below. Least to spare: the " in text
+    turns = "The wanted line turns by more than 60° at the end of leg 1 (70.0° to starboard), leg 2 (70.0° to"
+    assert turns in text
+    assert text.index(turns) < text.index("A corrected line is clear")
+
+
+def test_what_to_do_stands_open_and_what_it_rests_on_is_folded(plan: CheckResult, one: CheckResult) -> None:
+    for result in (plan, one):
+        folds = re.findall(r'<details class="plan-part of-([a-z-]+)"( open)?>', section(result))
+        assert {name for name, is_open in folds if is_open} == {"corrected", "advice"}
+        assert {name for name, is_open in folds if not is_open} == {"times", "times-corrected", "margins"}
+
+
+def test_that_nothing_is_allowed_for_steering_is_said(one: CheckResult) -> None:
+    words = "Nothing is allowed for steering off the line"
+    for steering_m in (0.0, 30.0):
+        steered = dataclasses.replace(one, settings={**one.settings, "steering_m": steering_m})
+        assert (words in said(steered)) is (steering_m == 0.0)
+
+
+def test_a_rule_that_begins_while_the_gear_is_out_stands_beside_the_answer(one: CheckResult) -> None:
+    assert one.plan is not None
+    first = one.plan.lines[0]
+    begins = SeasonChange(zone_id="W-1", at_utc=first.timetable.legs[1].begin_utc, begins=True)
+    text = said(only(one, timetable=dataclasses.replace(first.timetable, seasons=(begins,))))
+    assert text.startswith("The plan The rule of Made-up wreck begins at 2026-03-01 06:57:51 UTC (05:57:51")
+    assert not said(one).startswith("The plan The rule of")
+
+
+def test_the_times_of_advice_are_told_on_board_too(one: CheckResult) -> None:
+    assert one.plan is not None
+    timed = dataclasses.replace(one.plan.lines[0].advice[0], words="Call by 2026-03-01 00:10:00 UTC.")
+    text = said(only(one, advice=(timed,)))
+    assert "Call by 2026-03-01 00:10:00 UTC = 2026-02-28 23:10:00 UTC-1." in text
 
 
 def test_lines_are_compared_only_where_there_are_several(plan: CheckResult, one: CheckResult) -> None:
@@ -165,10 +201,11 @@ def test_corners_stand_in_a_table_and_as_text_to_be_copied(one: CheckResult) -> 
 def test_advice_says_what_each_piece_clears(one: CheckResult) -> None:
     text = said(one)
     assert (
-        "Hold on for 560 m on leg 1 before turning. Clears the line of Made-up wreck, but not of all" in text
+        "Hold on for 560 m on leg 1 before turning. Not enough alone: clears the line of Made-up wreck, not"
+        in text
     )
-    assert "About Made-up cable. Alone it clears nothing of what is open." in text
-    assert "Clears the line of Made-up cable, Made-up wreck: nothing else is open." in text
+    assert "For Made-up cable. Not enough alone." in text
+    assert "Enough alone: clears the line of Made-up cable, Made-up wreck, and nothing stays open." in text
 
 
 @pytest.mark.parametrize("kind", AdviceKind)
@@ -177,9 +214,9 @@ def test_advice_that_names_no_zone_is_about_the_whole_line(one: CheckResult, kin
     bare = dataclasses.replace(
         one.plan.lines[0].advice[0], kind=kind, zone_ids=(), clears=(), line=None, whole=False
     )
-    assert "About the whole line." in said(only(one, advice=(bare,)))
+    assert "For the whole line." in said(only(one, advice=(bare,)))
     whole = dataclasses.replace(bare, whole=True)
-    assert "Clears the line: nothing else is open." in said(only(one, advice=(whole,)))
+    assert "Enough alone: clears the line, and nothing stays open." in said(only(one, advice=(whole,)))
 
 
 def test_the_timetable_has_utc_and_local_times_zones_and_seasons(one: CheckResult) -> None:
@@ -226,7 +263,7 @@ def test_a_line_inside_where_no_rule_forbids_it_is_not_said_to_be_proved_clear(o
     )
     text = said(freed)
     assert (
-        "no finding, under the assumptions below. It goes inside or close to Invented spawning area" in text
+        "no finding, under the assumptions below. It may go inside or close to Invented spawning area" in text
     )
     assert "proved clear" not in text
 

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import tzinfo
 from enum import StrEnum
 
+import numpy as np
+
+from towzone.model.clock import local_text
 from towzone.model.gear import GearTier
-from towzone.model.plan import CorrectedLine, LinePlan, ZoneMargin
+from towzone.model.plan import CorrectedLine, LinePlan, PlanLeg, SeasonChange, Timetable, ZoneMargin
 from towzone.model.result import CheckResult, Part, Row, Status
+from towzone.plan.judging import OPEN
+from towzone.plan.route.footprint import SHARPEST_DEG
 
 __all__ = [
     "Measure",
     "Spare",
+    "also_open",
     "binds",
     "clear_by_model",
     "corrected_ids",
@@ -20,9 +28,13 @@ __all__ = [
     "least_of",
     "least_spare",
     "letter_of",
+    "on_board",
     "rows_of",
+    "season_in_it",
+    "sharp_turns",
     "spare_of",
     "spares_of_zone",
+    "steered_exactly",
     "wanted_ids",
     "worst_of",
 ]
@@ -30,6 +42,9 @@ __all__ = [
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 _FREE = frozenset({Status.TRANSIT, Status.NOT_IN_FORCE})
+
+_TIME = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC")
+"""A time as `towzone.units.format_time` writes it to the second."""
 
 
 class Measure(StrEnum):
@@ -176,3 +191,47 @@ def binds(result: CheckResult, track_id: str, zone_id: str, part: Part) -> bool:
     """Return whether the rule of a zone binds vessel or gear on a line, as far as the rows tell."""
     found = [r.status for r in rows_of(result, track_id) if r.zone_id == zone_id and r.part is part]
     return not found or not set(found) <= _FREE
+
+
+def also_open(result: CheckResult, track_id: str, zone_id: str) -> tuple[str, ...]:
+    """Return the other zones that a track is not clear of, the worst first."""
+    found = [row.zone_id for row in rows_of(result, track_id) if row.status in OPEN]
+    return tuple(dict.fromkeys(other for other in found if other != zone_id))
+
+
+def season_in_it(plan: LinePlan, zone_id: str) -> SeasonChange | None:
+    """Return the first change of a zone's rule while the gear is out, ``None`` for none."""
+    legs, events = plan.timetable.legs, plan.timetable.events
+    begin = events[0].utc if events else legs[0].begin_utc
+    end = events[-1].utc if events else legs[-1].end_utc
+    changes = (change for change in plan.timetable.seasons if change.zone_id == zone_id)
+    return next((change for change in changes if begin <= change.at_utc <= end), None)
+
+
+def sharp_turns(timetable: Timetable) -> tuple[PlanLeg, ...]:
+    """Return the legs at whose end is a turn sharper than corrected lines may have."""
+    return tuple(
+        leg for leg in timetable.legs if leg.turn_deg is not None and abs(leg.turn_deg) > SHARPEST_DEG
+    )
+
+
+def steered_exactly(result: CheckResult) -> bool:
+    """Return whether nothing is allowed for how far off the line the vessel may be."""
+    return float(str(result.settings.get("steering_m", 0.0))) <= 0.0
+
+
+def on_board(words: str, zone: tzinfo) -> str:
+    """Return our own words with local time beside each time to the second in UTC.
+
+    Examples
+    --------
+    >>> from datetime import timedelta, timezone
+    >>> on_board("no later than 2026-03-01 06:10:00 UTC.", timezone(timedelta(hours=1)))
+    'no later than 2026-03-01 06:10:00 UTC = 07:10:00 UTC+1.'
+    """
+
+    def beside(found: re.Match[str]) -> str:
+        instant = np.datetime64(found[0].removesuffix(" UTC").replace(" ", "T"), "us")
+        return f"{found[0]} = {local_text(instant, zone)}"
+
+    return _TIME.sub(beside, words)

@@ -1,4 +1,4 @@
-"""A plan as text for one screen: the answer, the timetable, what it keeps clear by, what would mend it."""
+"""A plan as text: the answer, what would mend it, what is not clear, times, clearances."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from towzone.plan.telling import (
     rows_of,
     spare_of,
     spares_of_zone,
+    steered_exactly,
     wanted_ids,
     worst_of,
 )
@@ -42,18 +43,18 @@ _HOUR_S = 3600.0
 def plan_text(result: CheckResult, plan: PlanAccount, *, verbose: bool) -> str:
     """Return a plan for people; names from files are shown without control characters.
 
-    One line is told in full. Of several the comparison comes first, and the timetables only with ``verbose``.
+    One line is told in full. Of several a table that compares them comes first, and the timetables only with
+    ``verbose``.
     """
     several = len(plan.lines) > 1
     full = verbose or not several
     letters = [letter_of(number, len(plan.lines)) for number in range(len(plan.lines))]
     lettered = list(zip(letters, plan.lines, strict=True))
-    lines = [line for letter, one in lettered for line in answer_lines(one, letter, result)]
-    lines += [*_about_gear(result), ""]
-    if several:
-        lines += [*_comparison(lettered, result), ""]
+    lines = [*_comparison(lettered, result), *_reckoned(result), ""] if several else []
     for letter, one in lettered:
-        lines += [*_of_line(one, letter, result, full=full, verbose=verbose)]
+        lines += answer_lines(one, letter, result)
+        lines += [*([] if several else _reckoned(result)), ""]
+        lines += _of_line(one, result, full=full, verbose=verbose)
     if not full:
         lines += ["-v tells timetable and margins of each line.", ""]
     lines += gear_lines(_wanted_gear(result), verbose=verbose)
@@ -62,39 +63,33 @@ def plan_text(result: CheckResult, plan: PlanAccount, *, verbose: bool) -> str:
     return "\n".join([*lines, "", wrapped(CAUTION, "")]) + "\n"
 
 
-def _about_gear(result: CheckResult) -> list[str]:
-    """Say what the answer does not rest on, so that nobody takes it for more."""
+def _reckoned(result: CheckResult) -> Iterator[str]:
+    """Say what the answers do not rest on, so that nobody takes them for more."""
     if result.gear_unchecked:
-        return [
-            wrapped(
-                "Only the vessel was planned for, not the gear far astern of it. Write its figures into a "
-                "vessel profile (towzone vessel).",
-                "",
-            )
-        ]
-    if any(clear_by_model(result, track.track_id) for track in result.tracks):
-        return [
-            wrapped(
-                "Where the gear is clear, it is by the model of its path, not by the length of its rope.", ""
-            )
-        ]
-    return []
+        yield wrapped(
+            "Only the vessel was planned for, not the gear far astern of it. Write its figures into a vessel "
+            "profile (towzone vessel).",
+            "",
+        )
+    elif any(clear_by_model(result, track.track_id) for track in result.tracks):
+        yield wrapped(
+            "Where the gear is clear, it is by the model of its path, not by the length of its rope.", ""
+        )
+    if steered_exactly(result):
+        yield "Nothing is allowed for steering off the line: state that with --steering, such as 30m."
 
 
-def _of_line(plan: LinePlan, letter: str, result: CheckResult, *, full: bool, verbose: bool) -> Iterator[str]:
-    if letter:
-        title = f"Line {letter} {plain(plan.line.name)}"
-        yield from (title, "-" * min(len(title), 100))
+def _of_line(plan: LinePlan, result: CheckResult, *, full: bool, verbose: bool) -> Iterator[str]:
+    yield from corrected_lines(plan, result)
+    yield from advice_lines(plan, result, verbose=verbose)
+    yield from _rows(plan.track_id, result, verbose=verbose)
     if full:
         yield "Timetable:"
         yield from (*timetable_lines(plan.timetable, result), "")
         yield from _margins(plan, result)
-    yield from _rows(plan.track_id, result, verbose=verbose)
-    yield from advice_lines(plan, result, verbose=verbose)
-    yield from corrected_lines(plan, result)
     corrected = corrected_of(plan)
     if corrected is not None and verbose:
-        yield f"Timetable of the corrected line {plain(corrected.track_id)}:"
+        yield f"Timetable of the corrected line '{plain(corrected.track_id)}':"
         yield from (*timetable_lines(corrected.timetable, result), "")
         yield from _rows(corrected.track_id, result, verbose=True)
 
@@ -175,6 +170,8 @@ def _margin(margin: ZoneMargin, track_id: str, result: CheckResult) -> str:
 def _rows(track_id: str, result: CheckResult, *, verbose: bool) -> Iterator[str]:
     rows = rows_of(result, track_id)
     clear = [row for row in rows if row.status is Status.CLEAR]
+    if len(clear) < len(rows):
+        yield "Found in the check, worst first:"
     for number, row in enumerate((row for row in rows if row.status is not Status.CLEAR), start=1):
         yield from (*row_block(number, row, result), "")
     if clear and verbose:

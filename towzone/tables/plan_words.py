@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from towzone.model.plan import Advice, CorrectedLine, LinePlan, NoLine
+from towzone.model.clock import board_zone
+from towzone.model.plan import Advice, CorrectedLine, EventKind, LinePlan, NoLine, ZoneMargin
 from towzone.model.result import CheckResult, Outcome, Part, Row, Status
-from towzone.plan.judging import OPEN
+from towzone.plan.advice.told import length_words
+from towzone.plan.route.footprint import SHARPEST_DEG
 from towzone.plan.telling import (
     Measure,
     Spare,
+    also_open,
     clear_by_model,
     corrected_of,
     least_of,
     least_spare,
+    on_board,
     rows_of,
+    season_in_it,
+    sharp_turns,
     worst_of,
 )
 from towzone.tables.cells import plain
-from towzone.tables.plan_times import corner_lines
+from towzone.tables.plan_times import corner_lines, moment, turn_words
 from towzone.tables.row_lines import wrapped, zone_said
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position
-from towzone.words import counted
 
 __all__ = [
     "MEASURE_WORDS",
@@ -57,21 +62,42 @@ def answer_lines(plan: LinePlan, letter: str, result: CheckResult) -> Iterator[s
     """
     row = worst_of(result, plan.track_id)
     word = OUTCOME_WORDS[row.status] if row is not None else "CLEAR"
-    name = f"{letter} {plain(plan.line.name)}".lstrip()
-    yield wrapped(f"{word}: line {name} {_verdict(plan, row, result)}", "  ")
+    yield wrapped(f"{word}: {_named(plan, letter)} {_verdict(plan, row, result)}", "  ")
+    yield from _turns(plan)
     if plan.corrected is None:
         return
     corrected = corrected_of(plan)
     if corrected is not None:
-        aside = format_length(corrected.aside_m)
+        aside = length_words(corrected.aside_m)
+        least = _least_words(corrected.track_id, corrected.margins, result)
         yield wrapped(
             f"A corrected line is clear{_how(corrected, result)}: {longer_words(corrected)}, "
-            f"up to {aside} aside of this one.",
+            f"up to {aside} aside of this one{least}.",
             "  ",
             first="  ",
         )
     elif isinstance(plan.corrected, NoLine):
-        yield wrapped(f"No corrected line: {plan.corrected.words}", "  ", first="  ")
+        yield from _none(plan.corrected, result)
+
+
+def _named(plan: LinePlan, letter: str) -> str:
+    """Return what a line is called in a sentence; the only one written out has no name."""
+    name = plain(plan.line.name)
+    if letter:
+        return f"line {letter} ({name})"
+    return "the line" if name == "line" else f"line '{name}'"
+
+
+def _turns(plan: LinePlan) -> Iterator[str]:
+    sharp = sharp_turns(plan.timetable)
+    if sharp:
+        turns = ", ".join(f"leg {leg.number} ({turn_words(leg.turn_deg)})" for leg in sharp)
+        yield wrapped(
+            f"It turns by more than {SHARPEST_DEG:.0f}° at the end of {turns}: the inner door may fall over "
+            "there, and what the gear then does is not known.",
+            "  ",
+            first="  ",
+        )
 
 
 def _how(corrected: CorrectedLine, result: CheckResult) -> str:
@@ -86,13 +112,23 @@ def _verdict(plan: LinePlan, row: Row | None, result: CheckResult) -> str:
         return "comes near no zone."
     if outcome is Outcome.CLEAR:
         return f"{_clear(plan, result)}."
-    return f"{_open(row, outcome, result)}{_more(plan, result)}"
+    return f"{_open(row, outcome, result)}{_season(plan, row, result)}{_more(plan, row, result)}"
 
 
-def _more(plan: LinePlan, result: CheckResult) -> str:
-    """Say how many rows beside the worst are not clear."""
-    count = sum(row.status in OPEN for row in rows_of(result, plan.track_id)) - 1
-    return f" {counted(count, 'more row is', 'more rows are')} not clear." if count else ""
+def _season(plan: LinePlan, row: Row, result: CheckResult) -> str:
+    """Say that the rule begins or ends while the gear is out: then another time would do."""
+    change = season_in_it(plan, row.zone_id)
+    if change is None:
+        return ""
+    return (
+        f" Its rule {'begins' if change.begins else 'ends'} at {moment(change.at_utc, board_zone(result))}."
+    )
+
+
+def _more(plan: LinePlan, row: Row, result: CheckResult) -> str:
+    """Say which other zones it is not clear of."""
+    others = also_open(result, plan.track_id, row.zone_id)
+    return f" Not clear either: {_zones(others, result)}." if others else ""
 
 
 def _open(row: Row, outcome: Outcome, result: CheckResult) -> str:
@@ -121,8 +157,6 @@ def _who(row: Row) -> str:
 
 def _clear(plan: LinePlan, result: CheckResult) -> str:
     free = [r for r in rows_of(result, plan.track_id) if r.status in (Status.TRANSIT, Status.NOT_IN_FORCE)]
-    known = (least_spare(result, plan.track_id, plan.margins, part) for part in Part)
-    least = least_of(spare for spare in known if spare is not None)
     # Who goes inside where no rule forbids it is not proved clear of that.
     clear, proved = ("has no finding",) * 2 if free else ("is clear", "is proved clear")
     if result.gear_unchecked:
@@ -133,17 +167,22 @@ def _clear(plan: LinePlan, result: CheckResult) -> str:
         said = [f"{proved} under the assumptions below"]
     if free:
         zone = zone_said(free[0].zone_id, result)
-        said.append(f"it goes inside or close to {zone}, where no rule forbids it then")
-    if least is not None:
-        said.append(f"least to spare: {_spare_words(least, result)}")
-    return "; ".join(said)
+        said.append(f"it may go inside or close to {zone}, where no rule forbids it then")
+    return f"{'; '.join(said)}{_least_words(plan.track_id, plan.margins, result)}"
+
+
+def _least_words(track_id: str, margins: Sequence[ZoneMargin], result: CheckResult) -> str:
+    """Say what a line has to spare at the least; nothing where no rule binds it."""
+    known = (least_spare(result, track_id, margins, part) for part in Part)
+    least = least_of(spare for spare in known if spare is not None)
+    return "" if least is None else f"; least to spare: {_spare_words(least, result)}"
 
 
 def _spare_words(spare: Spare, result: CheckResult) -> str:
     """Return the least to spare: how much, of which zone, of what."""
     zone = zone_said(spare.zone_id, result)
     length = format_length(spare.spare_m) + (" or less" if spare.or_less else "")
-    return f"{length} beyond the margin of {zone} ({MEASURE_WORDS[spare.measure]})"
+    return f"{MEASURE_WORDS[spare.measure]}, {length} beyond the margin of {zone}"
 
 
 def longer_words(corrected: CorrectedLine) -> str:
@@ -160,9 +199,10 @@ def advice_lines(plan: LinePlan, result: CheckResult, *, verbose: bool) -> list[
     """Return the advice on a line, numbered, each with what it clears."""
     if not plan.advice:
         return []
+    clock = board_zone(result)
     lines = ["Advice, each checked again by the same check:"]
     for number, advice in enumerate(plan.advice, start=1):
-        lines.append(wrapped(f"{number:>3}  {advice.words}", "     "))
+        lines.append(wrapped(f"{number:>3}  {on_board(advice.words, clock)}", "     "))
         lines.append(wrapped(_effect(advice, result), "     ", first="     "))
         if verbose and advice.line is not None:
             corners = zip(advice.line.lon_deg.tolist(), advice.line.lat_deg.tolist(), strict=True)
@@ -174,11 +214,11 @@ def advice_lines(plan: LinePlan, result: CheckResult, *, verbose: bool) -> list[
 def _effect(advice: Advice, result: CheckResult) -> str:
     if advice.whole:
         cleared = f" of {_zones(advice.clears, result)}" if advice.clears else ""
-        return f"Clears the line{cleared}: nothing else is open."
+        return f"Enough alone: clears the line{cleared}, and nothing stays open."
     if advice.clears:
-        return f"Clears the line of {_zones(advice.clears, result)}, but not of all that is open."
-    about = f"About {_zones(advice.zone_ids, result)}" if advice.zone_ids else "About the whole line"
-    return f"{about}; alone it clears nothing of what is open." if advice.line is not None else f"{about}."
+        return f"Not enough alone: clears the line of {_zones(advice.clears, result)}, not of the rest."
+    about = f"For {_zones(advice.zone_ids, result)}" if advice.zone_ids else "For the whole line"
+    return f"{about}; not enough alone." if advice.line is not None else f"{about}."
 
 
 def _zones(zone_ids: tuple[str, ...], result: CheckResult) -> str:
@@ -186,24 +226,29 @@ def _zones(zone_ids: tuple[str, ...], result: CheckResult) -> str:
 
 
 def corrected_lines(plan: LinePlan, result: CheckResult) -> list[str]:
-    """Return the corrected line with its corners; or why there is none, and where it is narrowest."""
-    if isinstance(plan.corrected, NoLine):
-        return [*_none(plan.corrected, result), ""]
+    """Return the corrected line with its corners; nothing where there is none."""
     corrected = corrected_of(plan)
     if corrected is None:
         return []
-    clear = f"clear{_how(corrected, result)} in the whole check"
-    said = f"Corrected line {plain(corrected.track_id)}, {clear}, {longer_words(corrected)}:"
-    return [wrapped(said, "  "), *corner_lines(corrected.timetable), ""]
+    said = f"Corrected line '{plain(corrected.track_id)}', clear{_how(corrected, result)}:"
+    times = corrected.timetable
+    call = [event for event in times.events if event.kind is EventKind.HAUL_CALL]
+    end = f", haul call {moment(call[0].utc, board_zone(result))}" if call else ""
+    length = f"{times.length_m / NAUTICAL_MILE_M:.2f} nmi, {format_duration(times.seconds)} of towing"
+    return [
+        wrapped(said, "  "),
+        *corner_lines(times),
+        wrapped(f"{length}{end}. --export-line OUT.gpx writes it for the plotter.", "  ", first="  "),
+        "",
+    ]
 
 
 def _none(none: NoLine, result: CheckResult) -> Iterator[str]:
-    yield wrapped(f"No corrected line: {none.words}", "  ")
+    """Yield why there is no corrected line; how wide the narrowest place is, its words tell."""
+    said = [f"No corrected line: {none.words}"]
     if none.zone_ids:
-        yield wrapped(f"Zones: {_zones(none.zone_ids, result)}.", "    ", first="  ")
-    if none.lon_deg is None or none.lat_deg is None:
-        return
-    width = f": {format_length(none.width_m)} wide" if none.width_m is not None else ""
-    needed = f", and {format_length(none.needed_m)} are needed" if none.needed_m is not None else ""
-    place = format_position(none.lon_deg, none.lat_deg)
-    yield wrapped(f"Narrowest at {place}{width}{needed}.", "    ", first="  ")
+        said.append(f"Zones: {_zones(none.zone_ids, result)}.")
+    if none.lon_deg is not None and none.lat_deg is not None:
+        what = "Narrowest at" if none.width_m is not None else "Place:"
+        said.append(f"{what} {format_position(none.lon_deg, none.lat_deg)}.")
+    yield wrapped(" ".join(said), "  ", first="  ")

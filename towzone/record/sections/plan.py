@@ -7,16 +7,34 @@ from dataclasses import replace
 
 from towzone.model.plan import Advice, LinePlan, NoLine, PlanAccount
 from towzone.model.result import CheckResult, Outcome, Part, Status
-from towzone.plan.telling import Spare, corrected_of, least_spare, letter_of, worst_of
+from towzone.plan.advice.told import length_words
+from towzone.plan.route.footprint import SHARPEST_DEG
+from towzone.plan.telling import (
+    Spare,
+    corrected_of,
+    least_spare,
+    letter_of,
+    on_board,
+    season_in_it,
+    sharp_turns,
+    steered_exactly,
+    worst_of,
+)
 from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock
 from towzone.record.sections.plain_table import plain_table, unbroken
-from towzone.record.sections.plan_tables import corners_part, margins_part, timetable_part
-from towzone.record.sections.plan_words import corrected_sentence, line_sentence, spare_length, zone_names
+from towzone.record.sections.plan_tables import corners_part, margins_part, season_sentence, timetable_part
+from towzone.record.sections.plan_words import (
+    corrected_sentence,
+    line_sentence,
+    spare_length,
+    turn,
+    zone_names,
+)
 from towzone.record.sections.told import Teller, teller
 from towzone.record.text import SENTENCE, escape, short, shown
 from towzone.record.words import STATUS
-from towzone.units import NAUTICAL_MILE_M, format_length, format_position
+from towzone.units import NAUTICAL_MILE_M, format_position
 
 __all__ = ["plan_part"]
 
@@ -35,32 +53,55 @@ def plan_part(result: CheckResult, clock: LocalClock) -> str:
     # Each line stands under its own name.
     tell = replace(teller(result), several=False)
     several = len(account.lines) > 1
-    items = "".join(f"<li>{_answer(plan, result, tell, several=several)}</li>" for plan in account.lines)
+    items = "".join(
+        f"<li>{_answer(plan, result, tell, clock, several=several)}</li>" for plan in account.lines
+    )
     parts = [_comparison(account, result)] if several else []
     for number, plan in enumerate(account.lines):
         parts.append(_of_line(number, plan, account, result, clock))
     title, lines = escape(say("plan.title")), escape(say("plan.lines"))
+    exactly = f'<p class="note">{escape(say("plan.exactly"))}</p>\n' if steered_exactly(result) else ""
     unknown = " ".join(shown(sentence, SENTENCE) for sentence in account.not_known)
     known = f"<strong>{escape(say('plan.not_known.title'))}</strong> {unknown}"
     return (
         f'<section id="plan" aria-labelledby="plan-title"><h2 id="plan-title">{title}</h2>\n'
-        f'<ul class="plan-lines" aria-label="{lines}">{items}</ul>\n'
+        f'<ul class="plan-lines" aria-label="{lines}">{items}</ul>\n{exactly}'
         + "\n".join(parts)
         + f'\n<p class="unknowns">{known}</p></section>\n'
     )
 
 
-def _answer(plan: LinePlan, result: CheckResult, tell: Teller, *, several: bool) -> str:
+def _answer(plan: LinePlan, result: CheckResult, tell: Teller, clock: LocalClock, *, several: bool) -> str:
     """Return how a line came out, and what became of a corrected one.
 
     Of a single line the box of the answer has just told what is wrong.
     """
-    said = [corrected_sentence(plan, result)]
+    said = [_season(plan, result, clock), _turns(plan), corrected_sentence(plan, result)]
     if isinstance(plan.corrected, NoLine):
         said.append(_no_line(plan.corrected, result))
     if several or plan.corrected is None:
         said = [_badge(plan, result), line_sentence(plan, result, tell), *said]
     return " ".join(text for text in said if text)
+
+
+def _season(plan: LinePlan, result: CheckResult, clock: LocalClock) -> str:
+    """Return that the rule which is broken begins or ends while the gear is out; empty if it does not."""
+    worst = worst_of(result, plan.track_id)
+    if worst is None or result.outcome_of(plan.track_id) is Outcome.CLEAR:
+        return ""
+    change = season_in_it(plan, worst.zone_id)
+    return "" if change is None else season_sentence(change, result, clock)
+
+
+def _turns(plan: LinePlan) -> str:
+    """Return which turns of a wanted line are sharper than the gear surely stands; empty for none."""
+    sharp = sharp_turns(plan.timetable)
+    if not sharp:
+        return ""
+    turns = ", ".join(
+        markup("plan.line.sharp_turn", leg=str(leg.number), turn=turn(leg.turn_deg)) for leg in sharp
+    )
+    return markup("plan.line.sharp", limit=f"{SHARPEST_DEG:.0f}", turns=turns)
 
 
 def _badge(plan: LinePlan, result: CheckResult) -> str:
@@ -76,10 +117,10 @@ def _no_line(none: NoLine, result: CheckResult) -> str:
     if none.lon_deg is not None and none.lat_deg is not None:
         place = unbroken(format_position(none.lon_deg, none.lat_deg))
         if none.width_m is not None and none.needed_m is not None:
-            width, needed = unbroken(format_length(none.width_m)), unbroken(format_length(none.needed_m))
+            width, needed = unbroken(length_words(none.width_m)), unbroken(length_words(none.needed_m))
             said.append(markup("plan.line.narrowest_lengths", place=place, width=width, needed=needed))
         else:
-            said.append(markup("plan.line.narrowest", place=place))
+            said.append(markup("plan.line.place", place=place))
     return " ".join(said)
 
 
@@ -164,22 +205,27 @@ def _of_line(
 
 
 def _folds(plan: LinePlan, letter: str, result: CheckResult, clock: LocalClock) -> Iterator[tuple[str, str]]:
-    """Yield by name the corrected line, the advice, the times and the clearances of one line."""
+    """Yield by name the corrected line, the advice, the times and the clearances of one line.
+
+    What to do stands open, what it rests on is folded.
+    """
     corrected = corrected_of(plan)
     if corrected is not None:
         title = escape(say("plan.corrected.title"))
         brief = say_count("plan.corrected.how_many", len(corrected.line))
-        _, times = timetable_part(corrected.timetable, result, clock)
-        level = "h4" if letter else "h3"
-        heading = f"<{level}>{escape(say('plan.times.title_corrected'))}</{level}>"
-        content = f"{corners_part(corrected, letter)}\n{heading}\n{times}"
-        yield "corrected", _fold("corrected", title, brief, content)
+        yield "corrected", _fold("corrected", title, brief, corners_part(corrected, letter), is_open=True)
     if plan.advice:
-        items = "".join(f"<li>{_advice(advice, result)}</li>" for advice in plan.advice)
+        items = "".join(f"<li>{_advice(advice, result, clock)}</li>" for advice in plan.advice)
         note = f'<p class="note">{escape(say("plan.advice.checked"))}</p>'
         brief = say_count("plan.advice.how_many", len(plan.advice))
         title = escape(say("plan.advice.title"))
-        yield "advice", _fold("advice", title, brief, f"{note}<ol>{items}</ol>")
+        yield "advice", _fold("advice", title, brief, f"{note}<ol>{items}</ol>", is_open=True)
+    if corrected is not None:
+        brief, times = timetable_part(corrected.timetable, result, clock)
+        yield (
+            "times_corrected",
+            _fold("times-corrected", escape(say("plan.times.title_corrected")), brief, times),
+        )
     brief, times = timetable_part(plan.timetable, result, clock)
     yield "times", _fold("times", escape(say("plan.times.title")), brief, times)
     if plan.margins:
@@ -188,15 +234,19 @@ def _folds(plan: LinePlan, letter: str, result: CheckResult, clock: LocalClock) 
         yield "margins", _fold("margins", title, brief, margins_part(plan, result))
 
 
-def _fold(name: str, title: str, brief: str, content: str) -> str:
+def _fold(name: str, title: str, brief: str, content: str, *, is_open: bool = False) -> str:
+    opened = " open" if is_open else ""
     return (
-        f'<details class="plan-part of-{name}"><summary><strong>{title}</strong> '
+        f'<details class="plan-part of-{name}"{opened}><summary><strong>{title}</strong> '
         f'<span class="how-many">{escape(brief)}</span></summary>\n{content}\n</details>'
     )
 
 
-def _advice(advice: Advice, result: CheckResult) -> str:
-    said = [shown(advice.words, SENTENCE), f"<strong>{_effect(advice, result)}</strong>"]
+def _advice(advice: Advice, result: CheckResult, clock: LocalClock) -> str:
+    said = [
+        shown(on_board(advice.words, clock.zone), SENTENCE),
+        f"<strong>{_effect(advice, result)}</strong>",
+    ]
     if advice.line is not None:
         corners = zip(advice.line.lon_deg.tolist(), advice.line.lat_deg.tolist(), strict=True)
         places = "; ".join(unbroken(format_position(lon_deg, lat_deg)) for lon_deg, lat_deg in corners)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from towzone.model.plan import CorrectedLine, LinePlan, PlanLeg, Timetable, ZoneMargin
+from towzone.model.plan import CorrectedLine, LinePlan, PlanLeg, SeasonChange, Timetable, ZoneMargin
 from towzone.model.result import CheckResult, Part
 from towzone.plan.telling import rows_of, spare_of, spares_of_zone
 from towzone.record.catalogue import markup, say
@@ -15,7 +15,7 @@ from towzone.record.text import escape, shown
 from towzone.record.words import brief_length
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
 
-__all__ = ["corners_part", "margins_part", "timetable_part"]
+__all__ = ["corners_part", "margins_part", "season_sentence", "timetable_part"]
 
 _NONE = "–"
 _MINUTE = 16
@@ -78,10 +78,7 @@ def timetable_part(times: Timetable, result: CheckResult, clock: LocalClock) -> 
     names = ("leg", "begins", "course", "length", "speed", "turn", "rectangles", "zones")
     heads = [say(f"plan.times.{name}") for name in names]
     parts.append(plain_table(say("plan.times.legs"), heads, [_leg(leg, result, clock) for leg in times.legs]))
-    parts += [
-        f"<p>{_season(change.zone_id, clock.html(change.at_utc), result, begins=change.begins)}</p>"
-        for change in times.seasons
-    ]
+    parts += [f"<p>{season_sentence(change, result, clock)}</p>" for change in times.seasons]
     return _brief(times), "\n".join(parts)
 
 
@@ -122,9 +119,10 @@ def _leg(leg: PlanLeg, result: CheckResult, clock: LocalClock) -> tuple[str, ...
     )
 
 
-def _season(zone_id: str, when: str, result: CheckResult, *, begins: bool) -> str:
-    zone = zone_names([zone_id], result)
-    return markup(f"plan.times.season_{'begins' if begins else 'ends'}", zone=zone, when=when)
+def season_sentence(change: SeasonChange, result: CheckResult, clock: LocalClock) -> str:
+    """Return when the rule of a zone begins or ends, as HTML."""
+    zone, when = zone_names([change.zone_id], result), clock.html(change.at_utc)
+    return markup(f"plan.times.season_{'begins' if change.begins else 'ends'}", zone=zone, when=when)
 
 
 def _miles(length_m: float) -> str:

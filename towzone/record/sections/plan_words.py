@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from towzone.model.plan import CorrectedLine, LinePlan
+from towzone.model.plan import CorrectedLine, LinePlan, ZoneMargin
 from towzone.model.result import CheckResult, Outcome, Part, Row, Status
+from towzone.plan.advice.told import length_words
 from towzone.plan.judging import OPEN
 from towzone.plan.telling import (
     Spare,
@@ -21,7 +22,7 @@ from towzone.record.sections.plain_table import unbroken
 from towzone.record.sections.told import Teller
 from towzone.record.text import escape, shown
 from towzone.record.words import brief_length
-from towzone.units import NAUTICAL_MILE_M, format_duration, format_length
+from towzone.units import NAUTICAL_MILE_M, format_duration
 
 __all__ = [
     "beside",
@@ -55,8 +56,9 @@ def corrected_sentence(plan: LinePlan, result: CheckResult) -> str:
     if corrected is None:
         return ""
     how = escape(say(f"plan.how.{_how(corrected.track_id, result)}"))
-    aside = unbroken(format_length(corrected.aside_m))
-    return markup("plan.line.corrected", how=how, longer=escape(longer(corrected)), aside=aside)
+    aside = unbroken(length_words(corrected.aside_m))
+    spare = _spare(corrected.track_id, corrected.margins, result)
+    return markup("plan.line.corrected", how=how, longer=escape(longer(corrected)), aside=aside, spare=spare)
 
 
 def _verdict(plan: LinePlan, result: CheckResult, tell: Teller) -> str:
@@ -64,7 +66,7 @@ def _verdict(plan: LinePlan, result: CheckResult, tell: Teller) -> str:
     if worst is None:
         return markup("plan.line.nothing_near")
     if result.outcome_of(plan.track_id) is Outcome.CLEAR:
-        free, spare = _free(plan, result), _spare(plan, result)
+        free, spare = _free(plan, result), _spare(plan.track_id, plan.margins, result)
         how = f"{_how(plan.track_id, result)}{'_free' if free else ''}"
         return markup(f"plan.verdict.{how}", free=free, spare=spare)
     count = sum(row.status in OPEN for row in rows_of(result, plan.track_id)) - 1
@@ -85,8 +87,8 @@ def _free(plan: LinePlan, result: CheckResult) -> str:
     return markup("plan.verdict.free", zone=zone_names([free[0].zone_id], result)) if free else ""
 
 
-def _spare(plan: LinePlan, result: CheckResult) -> str:
-    known = [least_spare(result, plan.track_id, plan.margins, part) for part in Part]
+def _spare(track_id: str, margins: Sequence[ZoneMargin], result: CheckResult) -> str:
+    known = [least_spare(result, track_id, margins, part) for part in Part]
     least = least_of(spare for spare in known if spare is not None)
     if least is None:
         return ""

@@ -68,7 +68,7 @@ def test_the_latest_departure_is_past_the_zone_before_its_season_begins():
     assert (advice.zone_ids, advice.clears, advice.whole) == (("Z",), ("Z",), True)
     assert not is_open(judge.at(depart))
     assert is_open(judge.at(depart + np.timedelta64(3, "m")))
-    assert "before the rule begins at 2026-03-01 07:00:00 UTC" in advice.words
+    assert "before its rule begins at 2026-03-01 07:00:00 UTC" in advice.words
 
 
 def test_the_earliest_departure_comes_to_the_zone_after_its_season_has_ended():

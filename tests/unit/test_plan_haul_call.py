@@ -103,8 +103,8 @@ def test_the_place_and_the_time_are_told():
     assert words.startswith(
         "Call the haul no later than 54°29.994'N 008°02.641'W (2026-03-01 07:31:38 UTC), "
     )
-    assert "before the boundary: then no part of the gear can come under the margin" in words
-    assert "By the figures the doors would still be off in time" in words
+    assert "before the boundary: guaranteed by the length of its rope, no part of the gear" in words
+    assert "By the figures the doors, but not the net, would still be off in time" in words
 
 
 def test_by_the_figures_the_doors_lift_at_three_quarters_of_the_scope():
@@ -167,7 +167,7 @@ def test_sweeps_and_net_that_only_just_hang_free_are_hauled_in_to_the_last():
 def test_beams_are_called_beams():
     found, _ = hauled([wall(moved(PORT, 90.0, 10_000.0), 90.0)], figures=BEAMS, check={"gear": "TBB"})
 
-    assert "By the figures the beams would still be off" in only(found).words
+    assert "By the figures the beams, but not the net, would still be off" in only(found).words
     assert "beams_by_figures_along_m" in only(found).figures
 
 
@@ -223,7 +223,7 @@ def test_a_boundary_too_near_the_start_leaves_no_place_and_it_is_said():
     advice = only(found)
 
     assert (advice.line, advice.leg, advice.clears, advice.whole) == (None, None, (), False)
-    assert advice.words.startswith("There is no place on this line at which the haul could be called")
+    assert advice.words.startswith("Nowhere on this line is it early enough to call the haul")
     assert "towing begins 1200 m (0.65 nmi) before the boundary" in advice.words
 
 
@@ -354,7 +354,7 @@ def test_a_line_along_a_zone_all_the_way_has_no_place_to_shoot():
     advice = only(found)
 
     assert advice.line is None
-    assert advice.words.startswith("There is no place on this line at which the brakes could be on")
+    assert advice.words.startswith("Nowhere on this line is it late enough to have the brakes on")
 
 
 def test_what_shooting_reaches_only_by_its_rope_is_told_without_a_boundary():

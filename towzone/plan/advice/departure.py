@@ -76,7 +76,7 @@ def _latest(ends: Ends, rows: Sequence[Row]) -> Advice | None:
         depart_s,
         {"latest_departure_utc": _text(depart_s), "rule_begins_utc": _text(begins_s)},
         f"Begin towing no later than {_time(depart_s)}, {format_duration(planned_s - depart_s)} sooner than "
-        "planned: then the tow is past the zone, hauling counted where it is near, before the rule begins at "
+        "planned: then vessel and gear are past the zone, hauling included, before its rule begins at "
         f"{_time(begins_s)}.",
     )
 
@@ -101,8 +101,8 @@ def _earliest(ends: Ends, rows: Sequence[Row]) -> Advice | None:
         depart_s,
         {"earliest_departure_utc": _text(depart_s), "rule_ends_utc": _text(ended_s)},
         f"Begin towing no earlier than {_time(depart_s)}, {format_duration(depart_s - planned_s)} later than "
-        "planned: then the rule has ended, at "
-        f"{_time(ended_s)}, before the gear can be near the zone, shooting counted.",
+        "planned: then the rule of the zone has ended, at "
+        f"{_time(ended_s)}, before vessel or gear can be near it, shooting included.",
     )
 
 
@@ -132,8 +132,7 @@ def _faster(ends: Ends, rows: Sequence[Row]) -> Advice | None:
         if sooner is not None and planned_s + sooner[1] < begins_s:
             words = (
                 f"Tow at {speed_kn:.1f} kn or more ({settings.speed_kn:g} kn is planned): then the tow is "
-                "past the zone, hauling counted where it is near, before the rule begins at "
-                f"{_time(begins_s)}."
+                f"past the zone, hauling included, before its rule begins at {_time(begins_s)}."
             )
             figures: dict[str, float | str] = {
                 "least_speed_kn": speed_kn,

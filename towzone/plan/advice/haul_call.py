@@ -189,15 +189,15 @@ def _words(ends: Ends, gear: GearEnds, place_m: float, boundary: _Boundary, door
     settings = ends.judge.settings
     place, left = place_words(ends.way, place_m, settings), length_words(boundary.along_m - place_m)
     words = (
-        f"Call the haul no later than {place}, {left} before {boundary.words}: then no part of the gear can "
-        f"come under the margin, by the length of its rope, until it is up."
+        f"Call the haul no later than {place}, {left} before {boundary.words}: guaranteed by the length of "
+        "its rope, no part of the gear then comes under the margin."
     )
     if doors.by_figures_m is None or doors.by_figures_m <= place_m:
         return words
     farther = length_words(doors.by_figures_m - place_m)
     return (
-        f"{words} By the figures the {gear.parts} would still be off in time {farther} farther on; the net, "
-        "which stays down longer, is not counted in that."
+        f"{words} By the figures the {gear.parts}, but not the net, would still be off in time if it is "
+        f"called {farther} farther on."
     )
 
 
@@ -209,14 +209,17 @@ def _nowhere(ends: Ends, gear: GearEnds, boundary: _Boundary, doors: _DoorPlaces
         return None  # it runs by so near all along that where to shoot is the question
     judge = ends.judge
     words = (
-        f"There is no place on this line at which the haul could be called so that no part of the gear can "
-        f"come under the margin: towing begins {length_words(boundary.along_m)} before {boundary.words}, and "
+        f"Nowhere on this line is it early enough to call the haul for the gear to be up, guaranteed by the "
+        f"length of its rope: towing begins {length_words(boundary.along_m)} before {boundary.words}, and "
         f"hauling takes {length_words(ends.hauling_m)} of straight way "
         f"({format_duration(ends.contact.latest_s)}) with up to {length_words(judge.rope_m)} of rope out."
     )
     if doors.by_figures_m is not None:
         place = place_words(ends.way, doors.by_figures_m, judge.settings)
-        words += f" By the figures the {gear.parts} would be off in time if it were called by {place}."
+        words += (
+            f" By the figures the {gear.parts}, but not the net, would be off in time if it is called by "
+            f"{place}."
+        )
     return Advice(
         kind=AdviceKind.HAUL_CALL,
         leg=None,

@@ -142,14 +142,13 @@ def _words(ends: Ends, place_m: float, left_m: float | None, by_figures_m: float
     place = place_words(ends.way, place_m, settings)
     past = "" if left_m is None else f", {length_words(place_m - left_m)} past the boundary"
     words = (
-        f"Have the brakes on no earlier than {place}{past}, shooting on the course of that leg: then no part "
-        "of the gear can come under the margin, by the length of its rope, from when it can first touch the "
-        "bottom."
+        f"Have the brakes on no earlier than {place}{past}, shooting on the course of that leg: guaranteed "
+        "by the length of its rope, no part of the gear then comes under the margin."
     )
     if by_figures_m is None or by_figures_m >= place_m:
         return words
     sooner = length_words(place_m - by_figures_m)
-    return f"{words} By the figures it would come down clear of it {sooner} sooner."
+    return f"{words} By the figures {sooner} sooner would do."
 
 
 def _nowhere(ends: Ends, *, starts_wrong: bool) -> Advice | None:
@@ -158,9 +157,10 @@ def _nowhere(ends: Ends, *, starts_wrong: bool) -> Advice | None:
         return None
     judge = ends.judge
     words = (
-        "There is no place on this line at which the brakes could be on so that no part of the gear can have "
-        f"come under the margin: shooting takes {length_words(ends.shooting_m)} of straight way "
-        f"({format_duration(-ends.contact.earliest_s)}) with up to {length_words(judge.rope_m)} of rope out."
+        "Nowhere on this line is it late enough to have the brakes on for the gear to keep the margin, "
+        f"guaranteed by the length of its rope: shooting takes {length_words(ends.shooting_m)} of straight "
+        f"way ({format_duration(-ends.contact.earliest_s)}) with up to {length_words(judge.rope_m)} of rope "
+        "out."
     )
     return Advice(
         kind=AdviceKind.SHOOT,

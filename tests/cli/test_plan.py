@@ -130,13 +130,39 @@ def test_speed_and_times_may_come_from_the_route_itself(tmp_path):
         (("--line", "50°40N 9°35W; 50°40N 9°35W", *DEPART), 2, "point"),
         (("--line", "50°40N 9°35W; 50°41N 9°20W; 50°40N 9°35W", *DEPART), 2, "turn"),
         (("no_such.gpx", *DEPART), 3, "no_such.gpx"),
-        ((BANK, *DEPART), 3, "greywether_bank.geojson"),
+        ((BANK, *DEPART), 3, "greywether_bank.geojson: this looks like GeoJSON, from which zones are read"),
+        (("--line", NORTH, *DEPART, "--speed", "30kn"), 2, "more than the vessel can go, 12 kn"),
+        (("--line", NORTH, *DEPART, "--hauling-way", "13kn"), 2, "13 kn (--hauling-way"),
     ],
 )
 def test_bad_plans_are_answered(arguments, code, said):
     ran = call("plan", *arguments, *HERE)
     assert (ran.code, ran.out) == (code, "")
     assert said in ran.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--line", NORTH), ""),
+        (("--line", NORTH, "--speed", "8kn"), "towing at 8 kn is planned; vessels tow such gear at 1.5 to"),
+        (("--line", "50°40N 9°35W; 50°40N 8°15W"), "takes 19 h"),
+    ],
+)
+def test_what_may_be_a_slip_is_pointed_out(arguments, said):
+    ran = plan(*arguments, *QUICK)
+    assert ran.code in {0, 1, 4}
+    assert said in ran.err
+    assert bool(ran.err) is bool(said), ran.err
+
+
+def test_that_nothing_is_allowed_for_steering_is_an_assumption():
+    said = "ASSUMED: the vessel keeps to the line exactly"
+    for arguments, told in (((), True), (("--steering", "30m"), False)):
+        ran = plan("--line", NORTH, *QUICK, *arguments, "--format", "json")
+        assert any(one.startswith(said) for one in ran.data["assumptions"]) is told
+        ran = plan("--line", NORTH, *QUICK, *arguments)
+        assert (("Nothing is allowed for steering" in ran.out), said in ran.out) == (told, told)
 
 
 def test_a_start_inside_a_zone_is_said_to_be_that():

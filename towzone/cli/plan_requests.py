@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -26,19 +26,27 @@ from towzone.files.vessels import read_vessel
 from towzone.gear.defaults import DRIFT_SIGMA_KN
 from towzone.geodesy.lines import LineKind
 from towzone.model.plan import PlannedLine
-from towzone.model.result import CheckResult
+from towzone.model.result import CheckResult, Remark
 from towzone.model.track import Track, TrackKind
 from towzone.model.vessel import Vessel
 from towzone.notices.line_text import line_of_text
 from towzone.plan.judging import PlanSettings
 from towzone.plan.lines import legs_of, reversed_line
 from towzone.plan.run import PlanWishes, run_plan
-from towzone.units import KNOT_MPS, format_instant
+from towzone.tows.bands import GearBand, band_of_gear
+from towzone.units import KNOT_MPS, format_duration, format_instant
 
 __all__ = ["PlanRequest", "plan_files"]
 
 _UNKNOWN_SIGMAS = 3.0
 """Of a current nobody states, so many standard deviations are the strongest reckoned with. Own choice."""
+
+_LONG_TOW_S = 18.0 * 3600.0
+"""A line that takes longer is asked about: it may be a whole trip. Own choice, far beyond usual tows."""
+
+_ON_THE_LINE = (
+    "ASSUMED: the vessel keeps to the line exactly; how far off it may be is not stated (--steering)."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,12 +113,14 @@ def plan_files(request: PlanRequest) -> CheckResult:
         zones,
         settings,
         request.wishes,
-        remarks=[*read.remarks, *zones_read.remarks, *profile.remarks],
+        remarks=[*read.remarks, *zones_read.remarks, *profile.remarks, *_doubts(settings, lines)],
         inputs=[*read.inputs, *zones_read.inputs, replace(profile.input, role=ROLE_VESSEL)],
         version=__version__,
     )
     told = {**result.settings, **_as_data(request, settings)}
-    return replace(result, settings=told, assumptions=(*result.assumptions, *stated_edges(request.edges)))
+    steered = (_ON_THE_LINE,) if settings.check.steering_m <= 0.0 else ()
+    assumed = (*result.assumptions, *steered, *stated_edges(request.edges))
+    return replace(result, settings=told, assumptions=assumed)
 
 
 def _read_lines(request: PlanRequest, read: Read) -> _Lines:
@@ -197,8 +207,16 @@ def _settings(request: PlanRequest, vessel: Vessel, lines: _Lines) -> PlanSettin
         settings=request.settings,
         position_error_m=request.position_error_m,
     )
+    check = check_settings(asked, replace(vessel, figures=figures))
+    for option, known_kn in (("--speed", speed_kn), ("--hauling-way", hauling_kn)):
+        if known_kn is not None and known_kn > check.max_speed_kn:
+            message = (
+                f"{known_kn:g} kn ({option}, or what the profile or the times of the route say) is more than "
+                f"the vessel can go, {check.max_speed_kn:g} kn (max_speed of the profile, else 12kn)"
+            )
+            raise UsageError(message)
     return PlanSettings(
-        check=check_settings(asked, replace(vessel, figures=figures)),
+        check=check,
         depart_utc=_depart_utc(request, lines),
         speed_kn=speed_kn,
         hauling_way_kn=hauling_kn if hauling_kn is not None else speed_kn,
@@ -222,6 +240,25 @@ def _speed_kn(request: PlanRequest, vessel: Vessel, lines: _Lines) -> float:
         message = "--speed must be more than 0"
         raise UsageError(message)
     return known[0]
+
+
+def _doubts(settings: PlanSettings, lines: _Lines) -> Iterator[Remark]:
+    """Yield what may be a slip: a speed at which nobody tows that gear, a line as long as a trip."""
+    band = band_of_gear(settings.check.gear)
+    if isinstance(band, GearBand) and not band.low_kn <= settings.speed_kn <= band.high_kn:
+        message = (
+            f"towing at {settings.speed_kn:g} kn is planned; vessels tow such gear at {band.low_kn:g} to "
+            f"{band.high_kn:g} kn over the ground ({band.source})"
+        )
+        yield Remark(file="", where="", message=message)
+    for line in lines.lines:
+        seconds = float(legs_of(line, settings.check.legs).length_m.sum()) / (settings.speed_kn * KNOT_MPS)
+        if seconds > _LONG_TOW_S:
+            message = (
+                f"takes {format_duration(seconds)}, and all of it counts as towing: leave out the way to the "
+                "ground and home"
+            )
+            yield Remark(file=line.source, where=f"line '{line.name}'", message=message)
 
 
 def _depart_utc(request: PlanRequest, lines: _Lines) -> np.datetime64:

@@ -11,6 +11,7 @@ from towzone.errors import InputError, Problem, quoted
 from towzone.files.csv_head import listed
 from towzone.files.csv_tracks import is_table_of_fixes
 from towzone.files.csv_waypoints import read_waypoints
+from towzone.files.geojson import looks_like_json
 from towzone.files.gpx import looks_like_xml, parse_gpx
 from towzone.files.gpx_content import Columns, GpxContent, Run
 from towzone.files.gpx_tracks import content_remarks, nothing_usable
@@ -128,6 +129,12 @@ def _read(opened: Opened, path: str, legs: LineKind) -> _Found:
         message = (
             "this is a log of sentences, and no plan; plans are routes or tracks of GPX, or a table (CSV) of"
             " waypoints with columns name,lat,lon"
+        )
+        raise InputError(path, [Problem("", message)])
+    if looks_like_json(head):
+        message = (
+            "this looks like GeoJSON, from which zones are read (--zones); plans are routes or tracks of GPX,"
+            " or a table (CSV) of waypoints with columns name,lat,lon"
         )
         raise InputError(path, [Problem("", message)])
     waypoints, said = read_waypoints(opened.chunks(), path)

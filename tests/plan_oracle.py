@@ -779,7 +779,7 @@ def held(answers):
         if why is not None:
             rng = np.random.default_rng([SEED, h.answer.seed, 2])
             h.other = clear_line(h.answer.scene, h.answer.figures, rng)
-        elif line is not None and h.answer.scene.kind == "small":
+        elif line is not None and h.answer.scene.kind == "small" and len(h.answer.scene.line) == 2:
             h.best = shortest_line(h.answer.scene, h.answer.figures)
         theirs = h.other or h.best
         h.accepted = None if theirs is None else h.answer.judge.is_clear(theirs)

@@ -312,3 +312,16 @@ def test_a_line_that_comes_back_is_not_cut_short():
     found, judge = asked([wreck(at, radius_m=200.0, margin_m=100.0)], wanted)
     length = check_found(found, judge, wanted, [(at, 300.0)])
     assert 0.85 * 19_000.0 < length < 1.05 * 19_000.0
+
+
+def test_a_corner_that_is_free_is_passed_as_the_wanted_line_passes_it():
+    """A tow out and back at a right angle: what is not clear is mended, the rest stays that tow."""
+    corner = moved(PORT, 90.0, FAR_M)
+    wanted = planned(PORT, corner, moved(corner, 0.0, FAR_M))
+    at = moved(PORT, 90.0, FAR_M / 2.0)
+    found, judge = asked([wreck(at)], wanted)
+    length = check_found(found, judge, wanted, [(at, 700.0)])
+    (missed_m,) = found.missed_m
+    assert missed_m == pytest.approx(nearest_m(*way_of(found.line, LineKind.RHUMB), corner), abs=6.0)
+    assert missed_m < 150.0
+    assert length < 1.1 * 2.0 * FAR_M

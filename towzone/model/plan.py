@@ -255,7 +255,8 @@ class Advice:
 class CorrectedLine:
     """A line that keeps vessel and gear clear, as the whole check has shown.
 
-    ``track_id`` is that of its track in the result. ``aside_m`` is how far it strays from the wanted line.
+    ``track_id`` is that of its track in the result. ``aside_m`` is how far it strays from the wanted line;
+    ``missed_m`` by how much it passes each inner corner of that, in their order.
     """
 
     track_id: str
@@ -266,6 +267,7 @@ class CorrectedLine:
     longer_s: float
     more_litres: float | None
     aside_m: float
+    missed_m: tuple[float, ...] = ()
 
 
 class NoLineWhy(StrEnum):

@@ -164,6 +164,7 @@ def _corrected(line: PlannedLine, judge: Judge, wanted: Timetable, taken: set[st
         longer_s=timetable.whole_seconds - wanted.whole_seconds,
         more_litres=_more(timetable.fuel, wanted.fuel),
         aside_m=found.aside_m,
+        missed_m=found.missed_m,
     )
 
 

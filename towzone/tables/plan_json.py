@@ -166,6 +166,7 @@ def _corrected(corrected: CorrectedLine) -> dict[str, Any]:
         "longer_seconds": known(corrected.longer_s),
         "more_litres": known(corrected.more_litres),
         "aside_m": known(corrected.aside_m),
+        "missed_m": [known(metres) for metres in corrected.missed_m],
     }
 
 

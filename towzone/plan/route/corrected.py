@@ -36,9 +36,9 @@ _LEAST_WATERS_M = 10_000.0
 _DETOUR = 1.5
 """A line is taken to last up to so many times as long as the wanted one. Own choice."""
 
-_VIA_LEGS = {True: 1.0, False: 2.0}
-"""A place to be passed is passed within so many of the shortest legs: room to turn there. More of it for a
-line that does not come back, whose many corners count less each. Own choice."""
+_VIA_LEGS = (0.1, 1.0, 4.0)
+"""A corner of the wanted line is passed within so many of the shortest legs: first as good as exactly, then
+with room to turn there, then with room to go round something. Own choice."""
 
 _STRAY_S = 300.0
 """Where a rule changes on the way, it counts at first only if it holds within this of when the wanted line is
@@ -47,10 +47,11 @@ near. Own choice; the check decides."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundLine:
-    """A line that the check has passed, and how far it strays from the wanted one."""
+    """A line that the check has passed, how far it strays from the wanted one and from each inner corner."""
 
     line: PlannedLine
     aside_m: float
+    missed_m: tuple[float, ...] = ()
 
 
 def find_line(line: PlannedLine, judge: Judge) -> FoundLine | NoLine:
@@ -83,7 +84,7 @@ def find_line(line: PlannedLine, judge: Judge) -> FoundLine | NoLine:
             return shut
     hunt = _hunted(scene)
     if hunt.line is not None and hunt.xy_m is not None:
-        return FoundLine(line=hunt.line, aside_m=scene.aside_m(hunt.xy_m))
+        return FoundLine(line=hunt.line, aside_m=scene.aside_m(hunt.xy_m), missed_m=scene.missed_m(hunt.xy_m))
     return _undecided(scene) or _none(scene)
 
 
@@ -97,7 +98,7 @@ def _scene(line: PlannedLine, judge: Judge) -> Scene:
     span = first_s, first_s + (last_s - first_s) * _DETOUR
     obstacles = obstacles_in(judge, plane, waters, span_s=span)
     footprint = footprint_of(judge, float(line.lon_deg[0]), float(line.lat_deg[0]))
-    scene = Scene(
+    return Scene(
         judge=judge,
         line=line,
         plane=plane,
@@ -108,23 +109,21 @@ def _scene(line: PlannedLine, judge: Judge) -> Scene:
         dropped=_idle_when_passed(judge, plane, track, obstacles),
         least_leg_m=min(LEAST_LEG_LAYBACKS * footprint.layback_m, float(legs.length_m.min())),
     )
-    return replace(scene, wanted=_with_nearness(scene))
 
 
-def _with_nearness(scene: Scene) -> Wanted:
-    """Return the wanted line with how near the places to be passed can be passed."""
+def _ways_wanted(scene: Scene) -> list[Wanted]:
+    """Return the wanted line with how near its corners are to be passed: nearly exactly, less near, not."""
     wanted, room = scene.wanted, scene.room()
     if not len(wanted.via_m):
-        return wanted
+        return [wanted]
     grown = shapely.union_all(shapely.buffer(room.shapes, room.straight_m)) if len(room.shapes) else None
     places = shapely.points(wanted.via_m)
     clear_m = np.zeros(len(places))
     if grown is not None:
         inside = shapely.intersects(grown, places)
         clear_m = np.where(inside, shapely.distance(shapely.boundary(grown), places), 0.0)
-    return replace(
-        wanted, near_m=clear_m + _VIA_LEGS[wanted.comes_back] * scene.least_leg_m * room.greatest_scale
-    )
+    leg_m = scene.least_leg_m * room.greatest_scale
+    return [*(replace(wanted, near_m=clear_m + legs * leg_m) for legs in _VIA_LEGS), wanted.freely()]
 
 
 def _idle_when_passed(
@@ -154,10 +153,12 @@ def _hunted(scene: Scene) -> Hunt:
 
     The check decides each time.
     """
-    hunt = hunted(scene)
-    if hunt.line is None and len(scene.wanted.via_m):  # rather a line that keeps no corner than none
-        scene = replace(scene, wanted=scene.wanted.freely())
+    hunt = Hunt()
+    for wanted in _ways_wanted(scene):  # rather a line that keeps no corner than none
+        scene = replace(scene, wanted=wanted)
         hunt = hunted(scene)
+        if hunt.line is not None:
+            break
     dated = frozenset(o.number for o in scene.obstacles if scene.judge.zones[o.number].rules.dated)
     for dropped in (frozenset[int](), dated):
         if hunt.line is None and dropped != scene.dropped:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+import shapely
 
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.plan import PlannedLine
@@ -48,6 +49,10 @@ _FEASIBLE_M = 0.5
 
 _UNKNOWN_M = 5.0
 """So much more is kept off each time where it is not known how much is missing. Own choice."""
+
+
+_SHARED_LEGS = (1.02, 1.6)
+"""How far from a corner that is kept others are tried, in shortest legs. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,6 +102,14 @@ class Scene:
             points.append(a + (b - a) * (np.arange(1, steps + 1) / steps)[:, None])
         dense = np.concatenate(points)
         return float((self.wanted.away_m(dense) / self.plane.scale_at(dense)).max())
+
+    def missed_m(self, xy: FloatArray) -> tuple[float, ...]:
+        """Return how far a way passes each inner corner of the wanted line, metres over the ground."""
+        corners = self.wanted.xy_m[1:-1]
+        if not len(corners):
+            return ()
+        off = shapely.distance(shapely.LineString(xy), shapely.points(corners)) / self.plane.scale_at(corners)
+        return tuple(off.tolist())
 
 
 @dataclass(slots=True)
@@ -223,10 +236,11 @@ class _Corners:
         some = [self.scene.wanted.xy_m[1:-1]]
         fine = min(density, 1)
         some += [self._shape(number, fine) for number in chosen]
-        some += [
-            _ring(place, near, 12 * (1 + fine))
-            for place, near in zip(self.scene.wanted.via_m, self.scene.wanted.near_m.tolist(), strict=True)
-        ]
+        for place, near in zip(self.scene.wanted.via_m, self.scene.wanted.near_m.tolist(), strict=True):
+            least = self._least((float(place[0]), float(place[1])))
+            some += [_ring(place, (0.45 * near, 0.95 * near), 12 * (1 + fine))]
+            # A sharp turn is shared with corners a leg before and after.
+            some += [_ring(place, tuple(least * far for far in _SHARED_LEGS), 24)]
         for first, here, courses in zip((True, False), _points(self.ends), self._free, strict=True):
             if fine or not len(courses) or len(courses) < _ALL:
                 some.append(around_ends(courses, here, first=first, least_m=self._least(here), density=fine))
@@ -262,11 +276,11 @@ def _thinned(nodes: FloatArray, cell_m: float, most: int) -> FloatArray:
     return nodes
 
 
-def _ring(place: FloatArray, near_m: float, count: int) -> FloatArray:
-    """Return corners around a place that is to be passed."""
+def _ring(place: FloatArray, far_m: Sequence[float], count: int) -> FloatArray:
+    """Return corners around a place, so far from it."""
     angle = 2.0 * np.pi * np.arange(count) / count
     way = np.column_stack([np.sin(angle), np.cos(angle)])
-    return np.concatenate([place + far * near_m * way for far in (0.45, 0.95)])
+    return np.concatenate([place + far * way for far in far_m])
 
 
 _ALL = 72

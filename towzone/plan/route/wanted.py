@@ -32,14 +32,6 @@ with fewer corners is easier to steer, and its gear is more often settled. Own c
 _CORNER_KEPT_M = 40.0
 """The same where the corners of the wanted line are kept. Own choice."""
 
-_COMES_BACK = 0.4
-"""A wanted line whose ends are nearer together than this share of its length comes back on purpose: then the
-shortest way from start to end is not what is wanted, and its corners are kept as nearly as they can be. Own
-choice."""
-
-_SHAPED_LEGS = 4
-"""The same goes for a line of more legs than this, which follows something. Own choice."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Wanted:
@@ -53,7 +45,8 @@ class Wanted:
         What a leg costs beside its length.
     stray_share : float
     via_m : ndarray, shape (v, 2)
-        Places to be passed in this order, each within the distance ``near_m``; none for most lines.
+        Places to be passed in this order, each within the distance ``near_m``: its inner corners, unless they
+        cannot be kept.
     near_m : ndarray, shape (v,)
     """
 
@@ -67,7 +60,7 @@ class Wanted:
     def of(cls, xy_m: FloatArray) -> Wanted:
         """Return a wanted line with the places that it keeps to be passed exactly."""
         straight = float(np.hypot(*(xy_m[-1] - xy_m[0])))
-        kept = _comes_back(xy_m) or len(xy_m) - 1 > _SHAPED_LEGS
+        kept = len(xy_m) > 2
         via = xy_m[1:-1] if kept else np.empty((0, 2))
         return cls(
             xy_m=xy_m,
@@ -76,11 +69,6 @@ class Wanted:
             via_m=via,
             near_m=np.zeros(len(via)),
         )
-
-    @property
-    def comes_back(self) -> bool:
-        """Whether its ends are much nearer together than it is long."""
-        return _comes_back(self.xy_m)
 
     def freely(self) -> Wanted:
         """Return the same line with no places to be passed."""
@@ -130,8 +118,3 @@ class Wanted:
             share = 0.0 if share < 0.0 else 1.0 if share > 1.0 else share
             best = min(best, math.hypot(x - ax - share * wx, y - ay - share * wy))
         return 1.0 + self.stray_share * best / (best + _HALF_STRAY_M)
-
-
-def _comes_back(xy_m: FloatArray) -> bool:
-    length = float(np.hypot(*np.diff(xy_m, axis=0).T).sum())
-    return float(np.hypot(*(xy_m[-1] - xy_m[0]))) < _COMES_BACK * length

@@ -72,12 +72,23 @@ def answer_lines(plan: LinePlan, letter: str, result: CheckResult) -> Iterator[s
         least = _least_words(corrected.track_id, corrected.margins, result)
         yield wrapped(
             f"A corrected line is clear{_how(corrected, result)}: {longer_words(corrected)}, "
-            f"up to {aside} aside of this one{least}.",
+            f"up to {aside} aside of this one{_missed_words(corrected)}{least}.",
             "  ",
             first="  ",
         )
     elif isinstance(plan.corrected, NoLine):
         yield from _none(plan.corrected, result)
+
+
+_MISSED_M = 185.2
+"""A corner passed nearer than this, a tenth of a mile, is passed. Own choice."""
+
+
+def _missed_words(corrected: CorrectedLine) -> str:
+    """Return which corners of the wanted line a corrected one passes by, and at what distance."""
+    missed = [(n, metres) for n, metres in enumerate(corrected.missed_m, start=2) if metres >= _MISSED_M]
+    told = ", ".join(f"corner {n} at {length_words(metres)}" for n, metres in missed)
+    return f", passing {told}" if told else ""
 
 
 def _named(plan: LinePlan, letter: str) -> str:

@@ -208,16 +208,26 @@ def test_no_rule_of_access_is_broken_by_several_lines(page: Page, width: int, mo
     assert wide <= width
 
 
-def test_a_single_line_breaks_no_rule_of_access_and_begins_its_chart_on_the_first_screen(
+def test_a_single_line_breaks_no_rule_of_access_and_shows_its_corrected_line_on_the_first_screen(
     opener: Opener,
 ) -> None:
     opened = opener.text(record(build_plan(lines=(0,))), width=1280, height=900)
-    top = opened.page.evaluate("document.getElementById('chart').getBoundingClientRect().top")
+    ends = [
+        opened.page.locator(f"#plan .of-{part} {inside}").last.bounding_box()
+        for part, inside in (("corrected", "tbody tr"), ("advice", "ol"))
+    ]
+    chart = opened.page.locator("#chart").bounding_box()
+    folded = opened.page.locator("#plan .of-times").evaluate("node => node.open")
     opened.page.evaluate(OPEN_PLAN)
     found = complaints(opened.page)
     opened.close()
 
-    assert top < 800
+    assert folded is False
+    corrected, advice = ends
+    assert corrected["y"] + corrected["height"] < 900
+    # Beside each other, so that the chart is not far below.
+    assert advice["x"] > corrected["x"] + 300
+    assert chart["y"] < 1200
     assert found == []
 
 

@@ -192,8 +192,8 @@ def _words(ends: Ends, gear: GearEnds, place_m: float, boundary: _Boundary, door
         f"Call the haul no later than {place}, {left} before {boundary.words}: guaranteed by the length of "
         "its rope, no part of the gear then comes under the margin."
     )
-    if doors.by_figures_m is None or doors.by_figures_m <= place_m:
-        return words
+    if doors.by_figures_m is None or doors.by_figures_m <= place_m or boundary.what == "nearest":
+        return words  # by what it passes, the doors may pass, too, as far as the figures go
     farther = length_words(doors.by_figures_m - place_m)
     return (
         f"{words} By the figures the {gear.parts}, but not the net, would still be off in time if it is "

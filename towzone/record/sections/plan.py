@@ -44,6 +44,8 @@ _NAME = 80
 
 _HOUR_S = 3600.0
 
+_TO_DO = ("corrected", "advice")
+
 
 def plan_part(result: CheckResult, clock: LocalClock) -> str:
     """Return the section as HTML; empty for a result without a plan."""
@@ -193,7 +195,10 @@ def _of_line(
     """Return what folds of one line; where there are several lines, all of it folds as one."""
     letter = letter_of(number, len(account.lines))
     folds = dict(_folds(plan, letter, result, clock))
-    inner = "\n".join(folds.values())
+    # What to do stands side by side where there is room, so that the chart is not far below.
+    to_do = "\n".join(folds[name] for name in _TO_DO if name in folds)
+    beside = f'<div class="plan-do">{to_do}</div>\n' if to_do else ""
+    inner = beside + "\n".join(fold for name, fold in folds.items() if name not in _TO_DO)
     if not letter:
         return inner
     title = f"<h3>{escape(letter)} {shown(plan.line.name, _NAME)}</h3>"
@@ -250,7 +255,10 @@ def _advice(advice: Advice, result: CheckResult, clock: LocalClock) -> str:
     if advice.line is not None:
         corners = zip(advice.line.lon_deg.tolist(), advice.line.lat_deg.tolist(), strict=True)
         places = "; ".join(unbroken(format_position(lon_deg, lat_deg)) for lon_deg, lat_deg in corners)
-        said.append(f'<span class="second">{escape(say("plan.advice.line"))} {places}</span>')
+        label = escape(say("plan.advice.line"))
+        said.append(
+            f'<details class="advised"><summary>{label}</summary><p class="second">{places}</p></details>'
+        )
     return " ".join(said)
 
 

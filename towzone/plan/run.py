@@ -202,6 +202,6 @@ def _assumed(settings: PlanSettings) -> list[str]:
     return [
         f"The vessel makes {settings.speed_kn:g} kn over the ground while shooting and towing, all along.",
         hauling,
-        "A corrected line has no leg shorter than three laybacks and no turn sharper than 60 degrees, unless "
-        "the wanted line leaves no room.",
+        "A corrected line has no turn sharper than 60 degrees, and no leg shorter than three laybacks or "
+        "than the shortest of the wanted line.",
     ]

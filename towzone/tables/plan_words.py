@@ -249,7 +249,8 @@ def corrected_lines(plan: LinePlan, result: CheckResult) -> list[str]:
     return [
         wrapped(said, "  "),
         *corner_lines(times),
-        wrapped(f"{length}{end}. --export-line OUT.gpx writes it for the plotter.", "  ", first="  "),
+        wrapped(f"{length}{end}.", "  ", first="  "),
+        "  --export-line OUT.gpx writes it for the plotter.",
         "",
     ]
 

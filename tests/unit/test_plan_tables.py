@@ -198,6 +198,12 @@ def test_the_text_answers_for_each_line_first(plan):
     )
 
 
+def test_a_line_far_from_all_zones_asks_whether_they_are_the_right_ones():
+    far = dataclasses.replace(build_plan(lines=(2,)), rows=())
+    said = "Outer tow' comes within 5 nmi of none of the 4 zones given: make sure they are of these"
+    assert said in flat(to_text(far))
+
+
 def test_other_zones_that_a_line_is_not_clear_of_stand_in_its_answer():
     inner = build_plan(lines=(1,))
     assert "Not clear either" not in to_text(inner)

@@ -268,6 +268,13 @@ def test_a_line_inside_where_no_rule_forbids_it_is_not_said_to_be_proved_clear(o
     assert "proved clear" not in text
 
 
+def test_a_line_far_from_all_zones_asks_whether_they_are_the_right_ones() -> None:
+    far = dataclasses.replace(build_plan(lines=(2,)), rows=())
+    assert "comes within 5 nmi of none of the 4 zones given: make sure they are of these" in said(far)
+    alone = dataclasses.replace(far, zones=far.zones[:1])
+    assert "comes nowhere within 5 nmi of the one zone given" in said(alone)
+
+
 def test_a_plan_has_no_index_of_tows_beside_its_own_comparison(plan: CheckResult) -> None:
     assert trip_index(plan, local_clock(plan)) == ""
     assert "trip-index" in trip_index(dataclasses.replace(plan, plan=None), local_clock(plan))

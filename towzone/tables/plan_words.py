@@ -27,6 +27,7 @@ from towzone.tables.cells import plain
 from towzone.tables.plan_times import corner_lines, moment, turn_words
 from towzone.tables.row_lines import wrapped, zone_said
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position
+from towzone.words import counted
 
 __all__ = [
     "MEASURE_WORDS",
@@ -120,7 +121,9 @@ def _how(corrected: CorrectedLine, result: CheckResult) -> str:
 def _verdict(plan: LinePlan, row: Row | None, result: CheckResult) -> str:
     outcome = result.outcome_of(plan.track_id)
     if row is None:
-        return "comes near no zone."
+        reach = f"{float(str(result.settings['reach_m'])) / NAUTICAL_MILE_M:g} nmi"
+        zones = counted(len(result.zones), "zone")
+        return f"comes within {reach} of none of the {zones} given: make sure they are of these waters."
     if outcome is Outcome.CLEAR:
         return f"{_clear(plan, result)}."
     return f"{_open(row, outcome, result)}{_season(plan, row, result)}{_more(plan, row, result)}"

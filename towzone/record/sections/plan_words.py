@@ -64,7 +64,8 @@ def corrected_sentence(plan: LinePlan, result: CheckResult) -> str:
 def _verdict(plan: LinePlan, result: CheckResult, tell: Teller) -> str:
     worst = worst_of(result, plan.track_id)
     if worst is None:
-        return markup("plan.line.nothing_near")
+        reach = unbroken(f"{float(str(result.settings['reach_m'])) / NAUTICAL_MILE_M:g} nmi")
+        return markup_count("plan.line.nothing_near", len(result.zones), reach=reach)
     if result.outcome_of(plan.track_id) is Outcome.CLEAR:
         free, spare = _free(plan, result), _spare(plan.track_id, plan.margins, result)
         how = f"{_how(plan.track_id, result)}{'_free' if free else ''}"

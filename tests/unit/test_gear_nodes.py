@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
+from gear_oracle import Plane
 from gear_stretches import SINGLE
 from scenes import GEOD, fixes, moved
 
@@ -13,6 +15,7 @@ from towzone.checks.gear_figures import gear_of_tow
 from towzone.checks.gear_nodes import STEP_M
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings
+from towzone.gear.likely import likely_outline
 from towzone.gear.stretch import gear_stretch
 from towzone.model.track import TrackKind
 from towzone.model.vessel import Current
@@ -94,3 +97,29 @@ def test_a_planned_line_of_nothing_but_towing_has_its_warp_out_from_end_to_end()
     assert np.ptp(stretch.lead.warp_m) == 0.0
     shot = gear_along(planned((60.0,)), SINGLE, [])
     assert shot.lead.warp_m.min() < shot.lead.warp_m.max() == stretch.lead.warp_m.max()
+
+
+def likely_ground_of(track, figures, keys):
+    """Places of nodes, and what the gear may have touched at each, in a plane, shape (n, points, 2)."""
+    settings = CheckSettings(gear="OTB", figures=figures, position_error_m=10.0)
+    path = build_path(track, settings)
+    gear = gear_of_tow(path, path.tows[0], settings)
+    (lead,) = gear.leads(path, np.asarray(keys, float))
+    outline = likely_outline(gear_stretch(lead, gear.rigging), gear.rigging, 3.0)
+    z = Plane(*HOME).flat(outline[..., 0], outline[..., 1])
+    return lead.place, np.stack([z.real, z.imag], -1)
+
+
+@pytest.mark.parametrize(
+    ("turns", "within_m"), [((60.0,), 0.5), ((85.0,), 0.5), ((100.0,), 1.7), ((150.0,), 1.7)]
+)
+def test_gear_that_swings_about_in_a_sharp_turn_stays_on_its_likely_ground(turns, within_m):
+    """The vessel comes back past its gear, which then turns by tens of degrees within ten metres."""
+    track = planned(turns)
+    place, ground = likely_ground_of(track, SINGLE, [])
+    hulls = shapely.convex_hull(shapely.multipoints(np.concatenate([ground[:-1], ground[1:]], axis=1)))
+    near = (place[1:] > 1.95) & (place[:-1] < 2.2)
+    whole = shapely.union_all(hulls[near])
+    often, exact = likely_ground_of(track, SINGLE, np.arange(2.0, 2.11, 1.0 / 4000.0))
+    swinging = (often > 2.0) & (often < 2.11)
+    assert shapely.distance(whole, shapely.points(exact[swinging])).max() < within_m

@@ -8,7 +8,8 @@ import numpy as np
 
 from towzone.checks.legs import BoolArray
 from towzone.checks.paths import Path
-from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric
+from towzone.geodesy.ellipsoid import FloatArray, arc_from_chord, to_geocentric, wrap_longitude
+from towzone.geodesy.lines import inverse
 
 __all__ = ["STEP_M", "nodes_of_plan", "nodes_of_track"]
 
@@ -22,6 +23,10 @@ on any tow that does not turn sharper than its layback. Own choice, tested."""
 
 _LONGEST_M = 200.0
 """Longest leg between nodes of a planned line, where the gear has long settled. Own choice."""
+
+_SHARP_DEG, _SHARP_STEP_M = 70.0, 2.5
+"""After a corner of a planned line sharper than that, nodes are so close until the gear is round: the vessel
+comes back past it, and it swings about by tens of degrees in a few metres. Own choices, tested."""
 
 _BEFORE_M = 60.0
 """So far before a corner of a planned line nodes are close again: courses are taken over 60 m of the way."""
@@ -61,7 +66,7 @@ def nodes_of_plan(path: Path, keys: FloatArray, line_m: float) -> FloatArray:
 
     After a corner the gear swings in, ever more slowly: what a leg between nodes strays from the gear's path
     stays the same where their distance grows by ``exp(s / (2 L))``, for the bend of the path falls by
-    ``exp(-s / L)``. While gear is shot and hauled they stay close.
+    ``exp(-s / L)``. While gear is shot and hauled they stay close, and after sharp corners they are closer.
 
     Parameters
     ----------
@@ -78,8 +83,27 @@ def nodes_of_plan(path: Path, keys: FloatArray, line_m: float) -> FloatArray:
     for leg, length_m in zip(legs.tolist(), path.length_m[legs].tolist(), strict=True):
         steady = towed[0] <= leg < towed[1]
         inner.append(leg + _along_leg(length_m, graded if steady else np.empty(0)) / max(length_m, STEP_M))
+    inner.append(_after_sharp_turns(path, line_m))
     places = np.unique(np.concatenate(inner))
     return places[(places >= first) & (places <= last)]
+
+
+def _after_sharp_turns(path: Path, line_m: float) -> FloatArray:
+    """Return places close together after turns that swing the gear about, of one corner or of several.
+
+    What was turned within the length of the gear counts together; it is followed for as long again.
+    """
+    lon, lat, kind = path.track.lon_deg, path.track.lat_deg, path.kind
+    _, course = inverse(kind, lon[:-1], lat[:-1], lon[1:], lat[1:])
+    turned = np.concatenate([[0.0], np.cumsum(np.abs(wrap_longitude(np.diff(course))))])
+    corner_m = path.travelled_m[1:-1]
+    first = np.searchsorted(corner_m, corner_m - line_m)
+    sharp_m = corner_m[turned[1:] - turned[first] >= _SHARP_DEG]
+    if not len(sharp_m):
+        return np.empty(0)
+    ahead = np.arange(_SHARP_STEP_M, line_m, _SHARP_STEP_M)
+    near_m = np.unique(np.round((sharp_m[:, None] + ahead) / _SHARP_STEP_M)) * _SHARP_STEP_M
+    return np.interp(near_m, path.travelled_m, np.arange(len(path.travelled_m), dtype=np.float64))
 
 
 def _graded(longest_m: float, line_m: float) -> FloatArray:

@@ -9,6 +9,7 @@ from gear_stretches import SINGLE, TWIN
 from planned_tows import PORT, bent, judge_of
 from scenes import area, around, box, line, moved, points, zone
 
+import towzone.plan.margins as margins_module
 from towzone.model.result import Part
 from towzone.model.rules import Rules
 from towzone.model.vessel import Current
@@ -182,3 +183,19 @@ def test_where_the_rope_alone_keeps_the_gear_clear_no_current_is_tried():
     margin = only(margins(bent((90.0, 14_000.0)), judge_of([wreck], strongest_kn=0.6)))
     assert margin.gear_m is not None
     assert (margin.set_m, margin.set_deg, margin.likely_m) == (None, None, None)
+
+
+def test_of_points_along_gear_only_few_are_asked_how_deep_they_are_in_a_huge_area(monkeypatch):
+    """Its boundary has tens of thousands of pieces, and from deep inside all of them are nearly as far."""
+    asked = []
+    whole = margins_module.closest
+
+    def counted(side, *rest):
+        asked.append(len(side.pieces.start_m))
+        return whole(side, *rest)
+
+    monkeypatch.setattr(margins_module, "closest", counted)
+    huge = zone(area(box(*moved(PORT, 225.0, 300_000.0), *moved(PORT, 45.0, 200_000.0))), zone_id="huge")
+    found = only(margins(bent(*BENT), judge_of([huge], strongest_kn=0.0)))
+    assert found.set_m == pytest.approx(found.gear_m, abs=0.2)
+    assert sum(asked[1:]) < 200  # of six thousand

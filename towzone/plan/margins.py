@@ -43,6 +43,10 @@ SETS_DEG = tuple(45.0 * n for n in range(8))
 _STEP_M = 10.0
 """Steps in which gear inside an area is followed to tell which current is the worst. Own choice."""
 
+_STRIDES, _ALIKE = (256, 16, 1), 0.002
+"""Which points of such gear are asked about, first and then; and depths that differ by so small a share are
+alike. Own choices."""
+
 _NO_FIXES = np.empty(0)
 
 
@@ -287,12 +291,35 @@ class _Passed:
         points = pieces.start_m[which][row] + part[:, None] * legs[row]
         inside = self.scene.boundaries.regions[z].contains(*from_geocentric(points))
         deep = np.flatnonzero(inside != self.scene.zones[z].rules.allowed_only_inside)
-        each = np.arange(len(deep))
-        side = Side.of(Pieces.each_alone(points[deep], points[deep]), len(deep))
-        off_m = closest(side, each, edge, np.full(len(deep), z), np.full(len(deep), np.inf)).distance_m
-        most = int(np.argmax(off_m))
+        off_m = self._off_m(z, edge, points[deep])
+        most = int(np.nanargmax(off_m))
         place = self._places(which[row[deep[most : most + 1]]], part[deep[most : most + 1]])
         return float(off_m[most]), float(place[0])
+
+    def _off_m(self, z: int, edge: Side, points: FloatArray) -> FloatArray:
+        """Return how far points are from a boundary, NaN where others are farther, or as far.
+
+        From one point to another that changes by no more than they are apart: few are asked about, and
+        between them those that may be farther by half a step, or by a small share, which tells nothing of
+        the current.
+        """
+        off_m, most_m = np.full(len(points), np.inf), np.full(len(points), np.nan)
+        best_m = 0.0
+        for stride in _STRIDES:
+            asked = np.arange(0, len(points), stride)
+            asked = asked[off_m[asked] > best_m + max(_STEP_M / 2.0, _ALIKE * best_m)]
+            if not len(asked):
+                continue
+            side = Side.of(Pieces.each_alone(points[asked], points[asked]), len(asked))
+            zone, cutoff_m = np.full(len(asked), z), np.full(len(asked), np.inf)
+            most_m[asked] = closest(side, np.arange(len(asked)), edge, zone, cutoff_m).distance_m
+            best_m = float(np.nanmax(most_m))
+            known = np.flatnonzero(~np.isnan(most_m))
+            after = np.searchsorted(known, np.arange(len(points)))
+            for beside in (known[np.maximum(after - 1, 0)], known[np.minimum(after, len(known) - 1)]):
+                apart_m = np.sqrt(((points - points[beside]) ** 2).sum(axis=1))
+                off_m = np.minimum(off_m, most_m[beside] + apart_m)
+        return most_m
 
     def _runs_over(self, z: int, edge: Side) -> bool:
         """Return whether some of a zone lies on the ground swept between the traced parts."""

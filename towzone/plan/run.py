@@ -134,6 +134,8 @@ def _plan_of(line: PlannedLine, judge: Judge, wishes: PlanWishes, taken: set[str
     timetable = timetable_of(line, judge)
     is_open = any(row.status in OPEN for row in rows)
     advice = [one for adviser in _ADVISERS for one in adviser(line, judge, rows)] if wishes.advise else []
+    # What is enough comes first, that nothing helps last.
+    advice.sort(key=lambda one: (not one.whole, one.line is None))
     return LinePlan(
         track_id=line.name,
         line=line,

@@ -28,6 +28,7 @@ __all__ = [
     "least_of",
     "least_spare",
     "letter_of",
+    "missed_corners",
     "on_board",
     "rows_of",
     "season_in_it",
@@ -235,3 +236,13 @@ def on_board(words: str, zone: tzinfo) -> str:
         return f"{found[0]} = {local_text(instant, zone)}"
 
     return _TIME.sub(beside, words)
+
+
+_MISSED_M = 185.2
+"""A corner passed nearer than this, a tenth of a mile, is passed. Own choice."""
+
+
+def missed_corners(corrected: CorrectedLine) -> list[tuple[int, float]]:
+    """Return the corners of the wanted line, from 1, that a corrected one passes far off, and how far."""
+    numbered = enumerate(corrected.missed_m, start=2)
+    return [(number, metres) for number, metres in numbered if metres >= _MISSED_M]

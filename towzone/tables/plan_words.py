@@ -17,6 +17,7 @@ from towzone.plan.telling import (
     corrected_of,
     least_of,
     least_spare,
+    missed_corners,
     on_board,
     rows_of,
     season_in_it,
@@ -81,13 +82,9 @@ def answer_lines(plan: LinePlan, letter: str, result: CheckResult) -> Iterator[s
         yield from _none(plan.corrected, result)
 
 
-_MISSED_M = 185.2
-"""A corner passed nearer than this, a tenth of a mile, is passed. Own choice."""
-
-
 def _missed_words(corrected: CorrectedLine) -> str:
     """Return which corners of the wanted line a corrected one passes by, and at what distance."""
-    missed = [(n, metres) for n, metres in enumerate(corrected.missed_m, start=2) if metres >= _MISSED_M]
+    missed = missed_corners(corrected)
     told = ", ".join(f"corner {n} at {length_words(metres)}" for n, metres in missed)
     return f", passing {told}" if told else ""
 

@@ -14,6 +14,7 @@ from towzone.plan.telling import (
     corrected_of,
     least_of,
     least_spare,
+    missed_corners,
     rows_of,
     worst_of,
 )
@@ -58,7 +59,12 @@ def corrected_sentence(plan: LinePlan, result: CheckResult) -> str:
     how = escape(say(f"plan.how.{_how(corrected.track_id, result)}"))
     aside = unbroken(length_words(corrected.aside_m))
     spare = _spare(corrected.track_id, corrected.margins, result)
-    return markup("plan.line.corrected", how=how, longer=escape(longer(corrected)), aside=aside, spare=spare)
+    missed = "".join(
+        markup("plan.line.missed", corner=str(number), distance=unbroken(length_words(metres)))
+        for number, metres in missed_corners(corrected)
+    )
+    told = {"how": how, "longer": escape(longer(corrected)), "aside": aside, "missed": missed}
+    return markup("plan.line.corrected", **told, spare=spare)
 
 
 def _verdict(plan: LinePlan, result: CheckResult, tell: Teller) -> str:

@@ -117,6 +117,47 @@ def test_speed_and_times_may_come_from_the_route_itself(tmp_path):
     assert ran.data["provenance"]["settings"]["plan"]["depart_utc"].startswith("2026-05-11T06:00")
 
 
+def timed_route(path, begins, ends):
+    points = [(50.666, -9.583, begins), (50.683, -9.333, ends)]
+    path.write_text(
+        '<gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1"><rte>'
+        + "".join(
+            f'<rtept lat="{a}" lon="{b}"><time>2026-05-11T{at}:00Z</time></rtept>' for a, b, at in points
+        )
+        + "</rte></gpx>",
+        encoding="utf-8",
+    )
+    return path
+
+
+def test_routes_that_are_towed_at_different_speeds_are_not_planned_at_the_first_of_them(tmp_path):
+    profile = tmp_path / "vessel.toml"
+    told = (ROOT / VESSEL).read_text(encoding="utf-8")
+    profile.write_text(told.replace('\ntow_speed = "2.6kn"', ""), encoding="utf-8")
+    slow, fast = (timed_route(tmp_path / f"{at}.gpx", "06:00", f"{at}:00") for at in ("10", "09"))
+    both = call("plan", slow, fast, "--zones", BANK, "--vessel", profile, *QUICK)
+    assert (both.code, both.out) == (2, "")
+    assert "by their times the routes are towed at 2.4 to 3.2 kn" in both.err
+    assert call("plan", slow, "--zones", BANK, "--vessel", profile, *QUICK).code == 0
+    stated = call("plan", slow, fast, "--zones", BANK, "--vessel", profile, *QUICK, "--speed", "2.8kn")
+    assert stated.code == 0, stated.err
+
+
+def test_a_steady_current_is_not_replaced_by_a_weaker_strongest_one(tmp_path):
+    """That of the profile would be left out as one of those from any direction, which it is not."""
+    profile = tmp_path / "vessel.toml"
+    told = (ROOT / VESSEL).read_text(encoding="utf-8")
+    profile.write_text(f'{told}\n[current]\nset_deg = 90\ndrift = "0.8kn"\n', encoding="utf-8")
+    asked = ("plan", "--line", NORTH, "--zones", BANK, "--vessel", profile, *DEPART, *QUICK)
+    weaker = call(*asked, "--strongest", "0.3kn")
+    assert (weaker.code, weaker.out) == (2, "")
+    assert "less than the steady one of the vessel profile, 0.8 kn" in weaker.err
+    assert call(*asked, "--strongest", "0.8kn").code == 0
+    slow = call(*asked, "--speed", "0.8kn")
+    assert (slow.code, slow.out) == (2, "")
+    assert "carried along faster than it is towed" in slow.err
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "said"),
     [
@@ -133,6 +174,7 @@ def test_speed_and_times_may_come_from_the_route_itself(tmp_path):
         ((BANK, *DEPART), 3, "greywether_bank.geojson: this looks like GeoJSON, from which zones are read"),
         (("--line", NORTH, *DEPART, "--speed", "30kn"), 2, "more than the vessel can go, 12 kn"),
         (("--line", NORTH, *DEPART, "--hauling-way", "13kn"), 2, "13 kn (--hauling-way"),
+        (("--line", NORTH, *DEPART, "--strongest", "2.6kn"), 2, "no less than the towing speed, 2.6 kn"),
     ],
 )
 def test_bad_plans_are_answered(arguments, code, said):

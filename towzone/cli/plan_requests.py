@@ -28,7 +28,7 @@ from towzone.geodesy.lines import LineKind
 from towzone.model.plan import PlannedLine
 from towzone.model.result import CheckResult, Remark
 from towzone.model.track import Track, TrackKind
-from towzone.model.vessel import Vessel
+from towzone.model.vessel import GearFigures, Vessel
 from towzone.notices.line_text import line_of_text
 from towzone.plan.judging import PlanSettings
 from towzone.plan.lines import legs_of, reversed_line
@@ -47,6 +47,10 @@ _LONG_TOW_S = 18.0 * 3600.0
 _ON_THE_LINE = (
     "ASSUMED: the vessel keeps to the line exactly; how far off it may be is not stated (--steering)."
 )
+
+
+_ALIKE_KN = 0.1
+"""Speeds of routes by their own times that differ by so little are one: times are rounded. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +201,7 @@ def _settings(request: PlanRequest, vessel: Vessel, lines: _Lines) -> PlanSettin
     strongest_kn = request.strongest_kn if request.strongest_kn is not None else vessel.plan.strongest_kn
     hauling_kn = request.hauling_way_kn if request.hauling_way_kn is not None else vessel.plan.hauling_way_kn
     figures = replace(vessel.figures, tow_speed_kn=speed_kn)
+    _refuse_currents(figures, strongest_kn, speed_kn)
     if strongest_kn is not None:
         # A current from any direction takes the place of the steady one, which is one of them.
         figures = replace(figures, current=None, strongest_kn=strongest_kn)
@@ -227,6 +232,25 @@ def _settings(request: PlanRequest, vessel: Vessel, lines: _Lines) -> PlanSettin
     )
 
 
+def _refuse_currents(figures: GearFigures, strongest_kn: float | None, speed_kn: float) -> None:
+    """Refuse currents that contradict each other or the speed, wherever each of them is stated."""
+    steady_kn = figures.current.drift_kn if figures.current is not None else 0.0
+    if strongest_kn is not None and strongest_kn < steady_kn:
+        message = (
+            f"the strongest current of {strongest_kn:g} kn (--strongest) is less than the steady one of the "
+            f"vessel profile, {steady_kn:g} kn (drift); correct one of both, or leave set_deg and drift out"
+        )
+        raise UsageError(message)
+    fastest_kn = max(steady_kn, strongest_kn or 0.0)
+    if fastest_kn >= speed_kn:
+        message = (
+            f"the current of {fastest_kn:g} kn (--strongest, or the vessel profile) is no less than the "
+            f"towing speed, {speed_kn:g} kn: gear that is carried along faster than it is towed is not "
+            "computed; state the current near the bottom, or another speed"
+        )
+        raise UsageError(message)
+
+
 def _speed_kn(request: PlanRequest, vessel: Vessel, lines: _Lines) -> float:
     stated = (request.speed_kn, vessel.figures.tow_speed_kn if vessel.figures is not None else None)
     known = [speed for speed in (*stated, *lines.speeds_kn[:1]) if speed is not None]
@@ -238,6 +262,13 @@ def _speed_kn(request: PlanRequest, vessel: Vessel, lines: _Lines) -> float:
         raise UsageError(message)
     if known[0] <= 0.0:
         message = "--speed must be more than 0"
+        raise UsageError(message)
+    if not any(stated) and max(lines.speeds_kn) - min(lines.speeds_kn) > _ALIKE_KN:
+        slowest_kn, fastest_kn = min(lines.speeds_kn), max(lines.speeds_kn)
+        message = (
+            f"by their times the routes are towed at {slowest_kn:.1f} to {fastest_kn:.1f} kn, and lines are "
+            "compared at one speed: state it with --speed"
+        )
         raise UsageError(message)
     return known[0]
 

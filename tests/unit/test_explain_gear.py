@@ -454,3 +454,10 @@ def test_no_sentence_says_both_that_it_reached_and_that_it_kept_a_distance():
             assert "sweeps and net alone it kept" not in words
         if row.status is Status.CLEAR:
             assert "inside" not in words.replace("allowed_only_inside", "")
+
+
+def test_of_an_area_to_stay_in_going_farther_off_is_never_said_to_settle_anything():
+    turned = [words for _, some, _, words in every_row() if some.rules.allowed_only_inside]
+    assert turned
+    assert not [words for words in turned if "farther off" in words]
+    assert any("farther inside" in words for words in turned)

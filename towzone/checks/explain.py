@@ -24,6 +24,7 @@ __all__ = [
     "Case",
     "explain",
     "explain_silence",
+    "farther_off",
     "gap_sentence",
     "how_often",
 ]
@@ -54,6 +55,9 @@ _SHOOTING_TO_SETTLE = "Only knowing when the gear went in and came out would set
 
 _FARTHER_OFF = "Shooting or hauling farther off would settle it."
 """On a planned tow, which has yet to be made."""
+
+_FARTHER_IN = "Shooting or hauling farther inside it would settle it."
+"""The same of an area in which alone it is allowed."""
 
 _INSIDE_TO_SETTLE = (
     "A haul log (--towing FILE.csv) would tell what it did inside, positions for that time the rest."
@@ -178,9 +182,15 @@ def explain_silence(
     )
 
 
+def farther_off(zone: Zone) -> str:
+    """Return what would settle it where gear is shot or hauled on a planned tow."""
+    return _FARTHER_IN if zone.rules.allowed_only_inside else _FARTHER_OFF
+
+
 def _to_settle(case: Case) -> str:
     if case.row.reason == "activity_unknown" and case.row.tow is not None:
-        return _FARTHER_OFF if case.kind is TrackKind.PLANNED else _SHOOTING_TO_SETTLE
+        planned = case.kind is TrackKind.PLANNED
+        return farther_off(case.zone) if planned else _SHOOTING_TO_SETTLE
     by_log = case.row.reason == "gap" and _seen_inside(case)  # without times no haul log fits the track
     return _INSIDE_TO_SETTLE if by_log else TO_SETTLE[case.row.reason]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from towzone.checks.explain import DOUBTS, TO_SETTLE, Case, gap_sentence, how_often
+from towzone.checks.explain import DOUBTS, TO_SETTLE, Case, farther_off, gap_sentence, how_often
 from towzone.checks.passages import Demand
 from towzone.checks.settings import GearProof
 from towzone.gear.flags import FLAG_WORDS
@@ -90,7 +90,7 @@ def explain_gear(
         if gaps:
             turned = zone.rules.allowed_only_inside
             sentences.append(gap_sentence(gaps, case.what, zone.zone_id, turned=turned, who="its gear"))
-        sentences.append(_settle(row, kind))
+        sentences.append(_settle(row, zone, kind))
     return " ".join(sentence for sentence in sentences if sentence)
 
 
@@ -107,23 +107,24 @@ def _subject(row: Row, kind: TrackKind) -> str:
     return f"The gear of tow {row.tow}{part}"
 
 
-def _settle(row: Row, kind: TrackKind) -> str:
+def _settle(row: Row, zone: Zone, kind: TrackKind) -> str:
     if row.reason == "activity_unknown" and kind is TrackKind.PLANNED:
-        return f"Shooting or hauling farther off would settle it.{_berth(row)}"
+        return f"{farther_off(zone)}{_berth(row, zone)}"
     if row.reason == "activity_unknown" and row.tow is not None:
         return "Only knowing when the gear came to the bottom and left it would settle it."
     if row.reason == "rope_bound" and row.gear is not None and row.gear.sigmas == GearProof.MODEL.sigmas:
-        return _UNSEEN_TO_SETTLE + _berth(row)
+        return _UNSEEN_TO_SETTLE + _berth(row, zone)
     if row.reason in ("rope_bound", "gear_uncertainty"):
-        return _TO_SETTLE_GEAR[row.reason] + _berth(row)
+        return _TO_SETTLE_GEAR[row.reason] + _berth(row, zone)
     return {**TO_SETTLE, **_TO_SETTLE_GEAR}[row.reason]
 
 
-def _berth(row: Row) -> str:
+def _berth(row: Row, zone: Zone) -> str:
     """Say how much farther off the vessel would have to be for the length of the rope to prove it."""
     if row.gear is None or row.gear.rope_clearance_m is None:
         return ""
-    return f" Passing {format_length(row.margin_m - row.gear.rope_clearance_m)} farther off proves it."
+    where = "farther inside" if zone.rules.allowed_only_inside else "farther off"
+    return f" Passing {format_length(row.margin_m - row.gear.rope_clearance_m)} {where} proves it."
 
 
 def _inside(case: Case, _: str) -> str:

@@ -84,6 +84,7 @@ def _route(found: Sequence[tuple[PlannedLine, Timetable]], result: CheckResult) 
     return gpx_route([line for line, _ in found], times=times, description=about)
 
 
-def _whole_seconds(times: Sequence[np.datetime64]) -> Instants:
-    """Return times to the second, as plotters take them."""
-    return np.array(times).astype("datetime64[s]").astype("datetime64[us]")
+def _times(table: Timetable) -> Instants:
+    """Return when the corners are passed, to the second, as plotters take them."""
+    passed = np.array([*(leg.begin_utc for leg in table.legs), table.legs[-1].end_utc])
+    return passed.astype("datetime64[s]").astype("datetime64[us]")

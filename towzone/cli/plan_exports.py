@@ -73,9 +73,7 @@ def exported(
 
 def _route(found: Sequence[tuple[PlannedLine, Timetable]], result: CheckResult) -> str:
     """Return lines as GPX with the times they were planned for: for others nothing was checked."""
-    times = [
-        _whole_seconds([*(leg.begin_utc for leg in table.legs), table.legs[-1].end_utc]) for _, table in found
-    ]
+    times = [_times(table) for _, table in found]
     begin, legs = format_time(found[0][1].legs[0].begin_utc), found[0][1].legs
     about = (
         f"Planned for {begin} at {legs[0].speed_kn:g} kn over the ground, with the gear and the zones of "

@@ -223,7 +223,8 @@ def least_of(went, ground, within_m, every_m=EVERY_M):
         close = np.flatnonzero(ground.near(things, within_m))
         if len(close):
             np.minimum.at(best, which[close], ground.clearance_m(things[close]))
-        if k == 1 and len(z) > 1 and ground.near(_swept(z), 0.0).any():
+        # Between moments that follow each other: a line that goes round a zone comes near it twice.
+        if k == 1 and len(z) > 1 and ground.near(_swept(z)[np.diff(rows) == 1], 0.0).any():
             best = np.minimum(best, -0.1)
     return best
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -325,3 +325,18 @@ def test_a_corner_that_is_free_is_passed_as_the_wanted_line_passes_it():
     assert missed_m == pytest.approx(nearest_m(*way_of(found.line, LineKind.RHUMB), corner), abs=6.0)
     assert missed_m < 150.0
     assert length < 1.1 * 2.0 * FAR_M
+
+
+@pytest.mark.parametrize("dated", [False, True])
+def test_what_closes_the_way_is_named_and_is_a_proof_only_where_its_rule_lasts(dated):
+    """A wall from side to side behind a small box: only the wall closes the way, and not before its rule."""
+    at = moved(PORT, 80.0, 0.7 * FAR_M)
+    ring = [moved(moved(at, bearing, 60_000.0), aside, 300.0)
+            for bearing, aside in ((350.0, 260.0), (350.0, 80.0), (170.0, 80.0), (170.0, 260.0))]  # fmt: skip
+    rules = Rules(valid_from=datetime(2026, 3, 1, 6, 40, tzinfo=UTC)) if dated else Rules()
+    wall = zone(area(ring), zone_id="WALL", rules=rules)
+    box = wreck(moved(PORT, 80.0, 0.35 * FAR_M), zone_id="BOX")
+    told, _ = asked([box, wall], straight())
+    assert told.zone_ids == ("WALL",)
+    assert told.why is (NoLineWhy.NOT_FOUND if dated else NoLineWhy.CLOSED)
+    assert ("does not prove" in told.words) is dated

@@ -20,7 +20,7 @@ from towzone.plan.judging import Judge
 from towzone.plan.lines import legs_of
 from towzone.plan.route.footprint import LEAST_LEG_LAYBACKS, footprint_of
 from towzone.plan.route.hunt import Hunt, Scene, hunted
-from towzone.plan.route.narrowest import Narrow, narrowest
+from towzone.plan.route.narrowest import Narrow, is_closed, narrowest
 from towzone.plan.route.nodes import free_courses
 from towzone.plan.route.obstacles import Obstacle, obstacles_in, waters_around
 from towzone.plan.route.plane import HIGHEST_DEG, Plane, plane_around
@@ -194,6 +194,11 @@ def _none(scene: Scene) -> NoLine:
     narrow = narrowest(room, scene.wanted.xy_m, scene.waters)
     if narrow is None:
         return NoLine(why=NoLineWhy.NOT_FOUND, words=_NOT_FOUND)
+    dated = frozenset(o.number for o in scene.obstacles if scene.judge.zones[o.number].rules.dated)
+    if narrow.closed and dated:
+        # Another line may pass a dated zone before or after its rule holds: only the others prove anything.
+        lasting = replace(scene, dropped=dated).room()
+        narrow = replace(narrow, closed=is_closed(lasting, scene.wanted.xy_m, scene.waters))
     return _told(scene, room, narrow)
 
 
@@ -212,6 +217,8 @@ def _told(scene: Scene, room: Room, narrow: Narrow) -> NoLine:
             f"{far_km[0]:.0f} by {far_km[1]:.0f} km around the line: at the widest there are "
             f"{narrow.width_m:.0f} m, and {narrow.needed_m:.0f} m are needed."
         )
+    elif narrow.width_m <= 0.0:
+        words = f"{_NOT_FOUND} While the rules of all zones hold they close the way altogether."
     else:
         words = (
             f"{_NOT_FOUND} The narrowest place on the widest way is {narrow.width_m:.0f} m wide; a straight "

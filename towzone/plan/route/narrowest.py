@@ -149,10 +149,20 @@ def _place(
     )
 
 
+def _parts_alone(room: Room, need: FloatArray, number: int, ends: FloatArray) -> bool:
+    """Return whether one shape with what must be kept off it parts start from end."""
+    grown = shapely.buffer(room.shapes[number], max(float(need[number]), _THREAD_M), quad_segs=8)
+    free = shapely.difference(shapely.box(*room.waters), grown)
+    parts = [part for part in getattr(free, "geoms", [free]) if part.area > 0.0]
+    return _both(parts, ends) is None
+
+
 def _barrier(room: Room, need: FloatArray, wanted: FloatArray) -> Narrow:
     """Return where the wanted line first meets what shuts the way off altogether."""
     line = shapely.LineString(wanted)
     met = [n for n, shape in enumerate(room.shapes) if shapely.intersects(shape, line)]
+    # One that shuts the way off by itself rather than one that lies before it.
+    met = [n for n in met if _parts_alone(room, need, n, wanted[[0, -1]])] or met
     nearest = met or [int(np.argmin(shapely.distance(room.shapes, line) - need))]
     places = [shapely.shortest_line(room.shapes[n], shapely.Point(wanted[0])) for n in nearest]
     if met:

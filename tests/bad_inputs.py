@@ -545,7 +545,7 @@ _TWO = '<rtept lat="57.5" lon="-20.25"/>\n<rtept lat="57.6" lon="-20.25"/>\n'
 PLAN_CASES = [
     BadInput("empty plan", "empty.plan", b"", ("the file is empty",)),
     BadInput("plan of waypoints", "wpt.plan", gpx('<wpt lat="1" lon="2"/>'), ("waypoints are not a track",)),
-    BadInput("plan of zones", "zones.plan", _SOUND, ("begins with the names of its columns", "name,lat,lon")),
+    BadInput("plan of zones", "zones.plan", _SOUND, ("looks like GeoJSON", "--zones")),
     BadInput("plan of sentences", "log.plan", b"$GPGLL,5400.00,N,00800.00,E,060000,A*2F\n", ("log of sent",)),
     BadInput("cut route", "cut.plan", gpx(f"<rte>{_TWO}")[:-9], ("line 4", "damaged or cut off")),
     BadInput(

@@ -9,18 +9,24 @@ from cli_runner import BANK, PLAN, ROOT, call, run, written
 FOLDER_OF_COMPANIONS = {"alone.shp"}
 
 
+VESSEL = "sample_tracks/greywether_vessel.toml"
+DEPART = ("--depart", "2026-05-11T06:00Z")
+
+
 @pytest.mark.parametrize("case", BAD_INPUTS, ids=lambda case: case.name)
 def test_a_malformed_file_ends_in_exit_3_with_one_message_and_no_output(case: BadInput, tmp_path):
     (tmp_path / case.filename).write_bytes(case.data)
-    read = [ROOT / PLAN, "--zones", ROOT / BANK]
-    if case.filename.endswith(".gpx"):
+    command, read = "check", [ROOT / PLAN, "--zones", ROOT / BANK]
+    if case.filename.endswith(".plan"):
+        command, read = "plan", [case.filename, *read[1:], "--vessel", ROOT / VESSEL, *DEPART]
+    elif case.filename.endswith(".gpx"):
         read[0] = case.filename
     elif case.filename.endswith(".toml"):
         read += ["--vessel", case.filename]
     else:
         read[2] = case.filename
     ran = call(
-        "check",
+        command,
         *read,
         "--record",
         "r.html",
@@ -47,10 +53,16 @@ def test_the_table_of_malformed_inputs_has_the_forty_that_are_promised():
 @pytest.mark.parametrize("case", BAD_INPUTS[:3] + BAD_INPUTS[-3:], ids=lambda case: case.name)
 def test_and_so_it_does_in_a_process_of_its_own(case: BadInput, tmp_path):
     (tmp_path / case.filename).write_bytes(case.data)
+    plans = case.filename.endswith(".plan")
     track, zones = (
-        (case.filename, ROOT / BANK) if case.filename.endswith(".gpx") else (ROOT / PLAN, case.filename)
+        (case.filename, ROOT / BANK)
+        if plans or case.filename.endswith(".gpx")
+        else (ROOT / PLAN, case.filename)
     )
-    ran = run("check", track, "--zones", zones, "--record", "r.html", cwd=tmp_path)
+    more = ("--vessel", ROOT / VESSEL, *DEPART) if plans else ()
+    ran = run(
+        "plan" if plans else "check", track, "--zones", zones, *more, "--record", "r.html", cwd=tmp_path
+    )
     assert (ran.code, ran.out) == (3, "")
     assert ran.err.startswith("error: ")
     assert written(tmp_path) == [case.filename]

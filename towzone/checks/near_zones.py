@@ -54,13 +54,14 @@ class NearZones:
         points = _points(track, kind)
         # In two steps: by the box of the track, then by its points.
         apart = np.maximum(np.maximum(low - points.max(axis=0), points.min(axis=0) - high), 0.0)
-        near = np.flatnonzero(np.sqrt((apart**2).sum(axis=1)) <= matters_m)
+        # Asked the way round that keeps a zone of which nothing can be said.
+        near = np.flatnonzero(~(np.sqrt((apart**2).sum(axis=1)) > matters_m))
         apart_m = np.full(len(near), np.inf)
         for point in points:
             beyond = np.maximum(np.maximum(low[near] - point, point - high[near]), 0.0)
             apart_m = np.minimum(apart_m, np.sqrt((beyond**2).sum(axis=1)))
         chosen = self._always.copy()
-        chosen[near[apart_m <= matters_m[near]]] = True
+        chosen[near[~(apart_m > matters_m[near])]] = True
         return np.flatnonzero(chosen)
 
     @cached_property

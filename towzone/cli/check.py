@@ -10,10 +10,11 @@ import click
 from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings, GearProof
 from towzone.cli.main import EXIT_CODES
-from towzone.cli.options import DAY, INSTANT, LENGTH, SPEED, TIME_ZONE
+from towzone.cli.options import DAY, INSTANT, SPEED, TIME_ZONE
 from towzone.cli.remarks import print_remarks, print_trip
 from towzone.cli.requests import CheckRequest, check_files
 from towzone.cli.result_output import ResultOutput, result_options
+from towzone.cli.shared_options import zone_options
 from towzone.cli.track_options import request_of, track_options
 from towzone.errors import UsageError
 from towzone.geodesy.lines import LineKind
@@ -23,41 +24,14 @@ __all__ = ["command"]
 
 @click.command(name="check", epilog=f"{EXIT_CODES}\n\n{CAUTION}")
 @click.argument("tracks", nargs=-1, required=True, metavar="TRACK...")
-@click.option(
-    "--zones",
-    "zone_files",
-    multiple=True,
-    required=True,
-    metavar="FILE",
-    help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
-)
-@click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own.")
+@zone_options
 @track_options
-@click.option(
-    "--edges",
-    type=click.Choice([k.value for k in LineKind]),
-    help="How corners are joined, for zones that do not say.",
-)
-@click.option(
-    "--legs",
-    type=click.Choice(["rhumb", "geodesic"]),
-    default="rhumb",
-    show_default=True,
-    help="How the corners of a planned route are joined.",
-)
 @click.option(
     "--gear-proof",
     type=click.Choice([proof.value for proof in GearProof]),
     default=GearProof.ROPE.value,
     show_default=True,
     help="What proves the gear clear: the length of its rope alone, or the model of its path.",
-)
-@click.option(
-    "--reach",
-    type=LENGTH,
-    default="5nmi",
-    show_default=True,
-    help="Zones proved clear beyond this are counted, not listed.",
 )
 @click.option("--on", type=DAY, help="The day on which whatever has no time happens.")
 @click.option("--depart", type=INSTANT, help="When a planned route is begun; needs --speed.")

@@ -15,6 +15,7 @@ from towzone.cli.plan_exports import check_suffixes, exported
 from towzone.cli.plan_requests import PlanRequest, plan_files
 from towzone.cli.remarks import print_remarks
 from towzone.cli.result_output import ResultOutput, result_options
+from towzone.cli.shared_options import zone_options
 from towzone.geodesy.lines import LineKind
 from towzone.plan.run import PlanWishes
 
@@ -30,14 +31,7 @@ __all__ = ["command"]
     metavar="TEXT",
     help='A line written out: "50°38.26N 9°34.97W; 50°35.88N 9°48.92W". May be given again.',
 )
-@click.option(
-    "--zones",
-    "zone_files",
-    multiple=True,
-    required=True,
-    metavar="FILE",
-    help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
-)
+@zone_options
 @click.option(
     "--vessel",
     "vessel_file",
@@ -73,23 +67,10 @@ __all__ = ["command"]
     show_default=True,
     help="How far off the line helmsman or autopilot may be.",
 )
-@click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own.")
 @click.option(
     "--position-error",
     type=LENGTH,
     help="How far positions may be from the truth.  [default: the vessel's, else 15m]",
-)
-@click.option(
-    "--edges",
-    type=click.Choice([k.value for k in LineKind]),
-    help="How corners are joined, for zones that do not say.",
-)
-@click.option(
-    "--legs",
-    type=click.Choice(["rhumb", "geodesic"]),
-    default="rhumb",
-    show_default=True,
-    help="How the points of the line are joined.",
 )
 @click.option(
     "--gear-proof",
@@ -98,13 +79,6 @@ __all__ = ["command"]
     show_default=True,
     help="What proves the gear clear: the model of its path with three standard deviations, or the length "
     "of its rope alone. While shooting and hauling it is always the rope.",
-)
-@click.option(
-    "--reach",
-    type=LENGTH,
-    default="5nmi",
-    show_default=True,
-    help="Zones proved clear beyond this are counted, not listed.",
 )
 @click.option(
     "--only", multiple=True, metavar="NAME", help="Line to plan from a file of several. May be given again."

@@ -58,8 +58,7 @@ class PlanRequest:
     """What is to be planned: files, lines and settings; what is stated here comes before the profile.
 
     ``texts`` are lines written out; ``only`` names the lines of files that are wanted, all if it is empty.
-    ``places`` tells of files that are read under one name where they lie
-    under another.
+    ``places`` tells of files that are read under one name where they lie under another.
     """
 
     routes: tuple[str, ...] = ()

@@ -8,10 +8,19 @@ from typing import Any, TypeVar
 
 import click
 
+from towzone.cli.options import LENGTH
 from towzone.files.outputs import check_writable, write_all
 from towzone.geodesy.lines import LineKind
 
-__all__ = ["STREAM", "deliver", "edges_option", "exit_codes", "format_option", "output_options"]
+__all__ = [
+    "STREAM",
+    "deliver",
+    "edges_option",
+    "exit_codes",
+    "format_option",
+    "output_options",
+    "zone_options",
+]
 
 STREAM = "-"
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -43,6 +52,36 @@ def edges_option(command: _Command) -> _Command:
         "--edges",
         type=click.Choice([kind.value for kind in LineKind]),
         help="How corners are joined, for zones that do not say.",
+    )(command)
+
+
+def zone_options(command: _Command) -> _Command:
+    """Add what lines and tracks are held against, and how: ``--zones --margin --edges --legs --reach``."""
+    command = click.option(
+        "--reach",
+        type=LENGTH,
+        default="5nmi",
+        show_default=True,
+        help="Zones proved clear beyond this are counted, not listed.",
+    )(command)
+    command = click.option(
+        "--legs",
+        type=click.Choice(["rhumb", "geodesic"]),
+        default="rhumb",
+        show_default=True,
+        help="How the corners of a planned line are joined.",
+    )(command)
+    command = edges_option(command)
+    command = click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own.")(
+        command
+    )
+    return click.option(
+        "--zones",
+        "zone_files",
+        multiple=True,
+        required=True,
+        metavar="FILE",
+        help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
     )(command)
 
 

@@ -78,7 +78,7 @@ pip_install() {
 # Its note on editable installs says nothing a reader of this output needs.
 install_towzone() {
     environment
-    step "installing towzone with its coast"
+    step "installing towzone with its coast and what fleets need"
     pip_install pip setuptools
-    PYTHONWARNINGS=ignore pip_install --no-build-isolation --editable '.[coast]' "$@"
+    PYTHONWARNINGS=ignore pip_install --no-build-isolation --editable '.[coast,fleet]' "$@"
 }

@@ -6,16 +6,34 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from towzone.errors import InputError, Problem, quoted
 from towzone.geodesy.lines import WGS84
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.units import NAUTICAL_MILE_M, format_position
 
-__all__ = ["swapped_looking"]
+__all__ = ["refuse_swapped", "swapped_looking"]
 
 _FAR_M = 1000.0 * NAUTICAL_MILE_M
 _NEAR_M = 200.0 * NAUTICAL_MILE_M
 """Own choice: a zone of a fishing trip is not an ocean away, and a swapped one is rarely near by chance."""
+
+
+def refuse_swapped(zones: Sequence[Zone], tracks: Sequence[Track]) -> None:
+    """Refuse zones whose longitude and latitude seem to have changed places, as seen from the tracks.
+
+    Raises
+    ------
+    InputError
+    """
+    suspects = swapped_looking(zones, tracks)
+    if suspects:
+        zone, sentence = suspects[0]
+        where = f"feature {zone.feature} (zone {quoted(zone.name)})"
+        message = f"coordinates look swapped: {sentence}; GeoJSON writes longitude first"
+        if len(suspects) == len(zones):
+            message += ". If the zones are right, latitude and longitude changed places in the tracks"
+        raise InputError(zone.file, [Problem(where, message)])
 
 
 def swapped_looking(zones: Sequence[Zone], tracks: Sequence[Track]) -> list[tuple[Zone, str]]:

@@ -8,25 +8,19 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from towzone import __version__
+from towzone.checks.plausible import refuse_swapped
 from towzone.checks.settings import CheckSettings
-from towzone.cli.requests import (
-    ROLE_TRACK,
-    ROLE_VESSEL,
-    CheckRequest,
-    Read,
-    check_settings,
-    read_zone_files,
-    refuse_swapped,
-    stated_edges,
-)
+from towzone.checks.stated import stated_edges, stated_settings
+from towzone.cli.requests import Read
 from towzone.errors import UsageError
 from towzone.files.inputs import name_stem
 from towzone.files.planned_lines import LineFile, read_lines
 from towzone.files.vessels import read_vessel
+from towzone.files.zone_sets import read_zone_files
 from towzone.gear.defaults import DRIFT_SIGMA_KN
 from towzone.geodesy.lines import LineKind
 from towzone.model.plan import PlannedLine
-from towzone.model.result import CheckResult, Remark
+from towzone.model.result import ROLE_TRACK, ROLE_VESSEL, CheckResult, Remark
 from towzone.model.track import Track, TrackKind
 from towzone.model.vessel import GearFigures, Vessel
 from towzone.notices.line_text import line_of_text
@@ -106,18 +100,18 @@ def plan_files(request: PlanRequest) -> CheckResult:
         Something that a plan needs is stated nowhere.
     """
     profile = read_vessel(request.vessel_file, at=request.places.get(request.vessel_file))
-    read, zones_read = Read(), Read()
+    read = Read()
     lines = _read_lines(request, read)
-    zones = read_zone_files(request.zone_files, request.edges, request.places, zones_read)
-    refuse_swapped(zones, [_as_route(line) for line in lines.lines])
+    zones = read_zone_files(request.zone_files, request.edges, request.places)
+    refuse_swapped(zones.zones, [_as_route(line) for line in lines.lines])
     settings = _settings(request, profile.vessel, lines)
     result = run_plan(
         lines.lines,
-        zones,
+        zones.zones,
         settings,
         request.wishes,
-        remarks=[*read.remarks, *zones_read.remarks, *profile.remarks, *_doubts(settings, lines)],
-        inputs=[*read.inputs, *zones_read.inputs, replace(profile.input, role=ROLE_VESSEL)],
+        remarks=[*read.remarks, *zones.remarks, *profile.remarks, *_doubts(settings, lines)],
+        inputs=[*read.inputs, *zones.inputs, replace(profile.input, role=ROLE_VESSEL)],
         version=__version__,
     )
     told = {**result.settings, **_as_data(request, settings)}
@@ -205,13 +199,13 @@ def _settings(request: PlanRequest, vessel: Vessel, lines: _Lines) -> PlanSettin
         # A current from any direction takes the place of the steady one, which is one of them.
         figures = replace(figures, current=None, strongest_kn=strongest_kn)
     unknown_kn = _UNKNOWN_SIGMAS * DRIFT_SIGMA_KN[figures.current is not None]
-    asked = CheckRequest(
-        tracks=(),
-        zone_files=request.zone_files,
-        settings=request.settings,
+    check = stated_settings(
+        request.settings,
+        replace(vessel, figures=figures),
         position_error_m=request.position_error_m,
+        max_speed_kn=None,
+        with_zones=bool(request.zone_files),
     )
-    check = check_settings(asked, replace(vessel, figures=figures))
     for option, known_kn in (("--speed", speed_kn), ("--hauling-way", hauling_kn)):
         if known_kn is not None and known_kn > check.max_speed_kn:
             message = (

@@ -14,11 +14,12 @@ import numpy as np
 from towzone.checks.settings import CheckSettings, GearProof, MoveOnRule, Towing
 from towzone.cli.found_inputs import Wanted
 from towzone.cli.plan_requests import PlanRequest
-from towzone.cli.requests import ROLE_HAUL_LOG, ROLE_TRACK, ROLE_VESSEL, ROLE_ZONES, CheckRequest
+from towzone.cli.requests import CheckRequest
 from towzone.errors import TowzoneError, quoted
 from towzone.files.inputs import name_stem
 from towzone.files.vector_formats import DIRECT
 from towzone.geodesy.lines import LineKind
+from towzone.model.result import ROLE_HAUL_LOG, ROLE_TRACK, ROLE_VESSEL, ROLE_ZONES
 from towzone.plan.run import PlanWishes
 from towzone.tracks.options import DateOrder, ReadingOptions
 

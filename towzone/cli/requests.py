@@ -2,47 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from towzone import __version__
-from towzone.checks.plausible import swapped_looking
+from towzone.checks.plausible import refuse_swapped
 from towzone.checks.run import run_check
 from towzone.checks.schedule import scheduled
-from towzone.checks.settings import CheckSettings, GearProof, Towing
-from towzone.errors import InputError, Problem, UsageError, quoted
+from towzone.checks.settings import CheckSettings, Towing
+from towzone.checks.stated import refuse_unproved_model, stated_edges, stated_settings
+from towzone.errors import UsageError
 from towzone.files.haul_logs import read_haul_log
 from towzone.files.tracks import read_tracks
 from towzone.files.vessels import read_vessel
-from towzone.files.zones import ZoneFile, read_zones
+from towzone.files.zone_sets import read_zone_files
 from towzone.geodesy.lines import LineKind
-from towzone.model.result import CheckResult, InputFile, Remark
+from towzone.model.result import (
+    ROLE_HAUL_LOG,
+    ROLE_TRACK,
+    ROLE_VESSEL,
+    CheckResult,
+    InputFile,
+    Remark,
+)
 from towzone.model.track import Track, TrackKind
 from towzone.model.vessel import Vessel
-from towzone.model.zone import Zone
-from towzone.tracks.cleaning import clean
-from towzone.tracks.merging import merge
 from towzone.tracks.options import ReadingOptions
+from towzone.tracks.readying import cleaned, readied
 from towzone.units import format_instant
 
-__all__ = [
-    "ROLE_HAUL_LOG",
-    "ROLE_TRACK",
-    "ROLE_VESSEL",
-    "ROLE_ZONES",
-    "CheckRequest",
-    "Read",
-    "check_files",
-    "check_settings",
-    "read_zone_files",
-    "refuse_swapped",
-    "stated_edges",
-]
-
-ROLE_TRACK, ROLE_ZONES, ROLE_VESSEL, ROLE_HAUL_LOG = "track", "zones", "vessel", "haul_log"
-"""What an input was read as."""
+__all__ = ["CheckRequest", "Read", "check_files"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,41 +84,36 @@ def check_files(request: CheckRequest) -> CheckResult:
         A leg or edge is too long or ambiguous.
     """
     read = Read()
-    zones_read = Read()
+    late = Read()
     profile = None
     if request.vessel_file is not None:
         profile = read_vessel(request.vessel_file, at=request.places.get(request.vessel_file))
-    settings = check_settings(request, profile.vessel if profile is not None else Vessel())
+    settings = stated_settings(
+        request.settings,
+        profile.vessel if profile is not None else Vessel(),
+        position_error_m=request.position_error_m,
+        max_speed_kn=request.max_speed_kn,
+        with_zones=bool(request.zone_files),
+    )
     tracks = _read_tracks(request, settings, read)
-    zones = read_zone_files(request.zone_files, request.edges, request.places, zones_read)
-    refuse_swapped(zones, tracks)
-    if settings.gear_proof is GearProof.MODEL and settings.figures is None:
-        message = (
-            "--gear-proof model takes the model of the gear's path for proof, and no figures of the gear are "
-            "given: name a vessel profile with a table [gear] (--vessel; `towzone vessel` writes one)"
-        )
-        raise UsageError(message)
-    settings = _with_haul_log(request, settings, zones_read, tracks)
-    zones_read.remarks += _idle_options(request, tracks)
-    beside = [profile] if profile is not None else []
+    zones = read_zone_files(request.zone_files, request.edges, request.places)
+    refuse_swapped(zones.zones, tracks)
+    refuse_unproved_model(settings)
+    settings = _with_haul_log(request, settings, late, tracks)
+    late.remarks += _idle_options(request, tracks)
+    if profile is not None:
+        late.remarks += profile.remarks
+        late.inputs.append(replace(profile.input, role=ROLE_VESSEL))
     result = run_check(
         tracks,
-        zones,
+        zones.zones,
         settings,
-        remarks=[*read.remarks, *zones_read.remarks, *(r for one in beside for r in one.remarks)],
-        inputs=[*read.inputs, *zones_read.inputs, *(replace(one.input, role=ROLE_VESSEL) for one in beside)],
+        remarks=[*read.remarks, *zones.remarks, *late.remarks],
+        inputs=[*read.inputs, *zones.inputs, *late.inputs],
         version=__version__,
     )
     told = {**result.settings, **_request_as_data(request)}
     return replace(result, settings=told, assumptions=(*result.assumptions, *stated_edges(request.edges)))
-
-
-def stated_edges(edges: LineKind | None) -> list[str]:
-    """Return what to say of edges that ``--edges`` states."""
-    if edges is None:
-        return []
-    words = {LineKind.RHUMB: "rhumb lines", LineKind.GEODESIC: "geodesics", LineKind.LONLAT: "lon/lat lines"}
-    return [f"The edges of zones that do not state theirs are {words[edges]}, by --edges."]
 
 
 def _request_as_data(request: CheckRequest) -> dict[str, object]:
@@ -155,40 +141,22 @@ def _request_as_data(request: CheckRequest) -> dict[str, object]:
     }
 
 
-def check_settings(request: CheckRequest, vessel: Vessel) -> CheckSettings:
-    """Return the settings: what the command line states, else the vessel's profile, else the default."""
-    settings = request.settings
-    errors = (request.position_error_m, vessel.position_error_m, settings.position_error_m)
-    speeds = (request.max_speed_kn, vessel.max_speed_kn, settings.max_speed_kn)
-    max_speed_kn = next(speed for speed in speeds if speed is not None)
-    if max_speed_kn <= 0.0:
-        # At no speed at all every gap would be sailed straight, and so be clear.
-        message = "the top speed (--max-speed, or that of the vessel profile) must be more than 0"
-        raise UsageError(message)
-    return replace(
-        settings,
-        position_error_m=next(error for error in errors if error is not None),
-        max_speed_kn=max_speed_kn,
-        gear=vessel.gear,
-        # Without zones there is nothing the gear could be near to.
-        figures=vessel.figures if request.zone_files else None,
-        kind_margins_m=dict(vessel.margins_m),
-    )
-
-
 def _read_tracks(request: CheckRequest, settings: CheckSettings, read: Read) -> list[Track]:
     """Return the tracks of all files, cleaned and joined, planned ones with their times."""
+    limits = {
+        "max_speed_kn": settings.max_speed_kn,
+        "position_error_m": settings.position_error_m,
+        "gap_s": settings.gap_s,
+    }
     found: list[Track] = []
     for path in request.tracks:
         file = read_tracks(path, request.reading, at=request.places.get(path))
         read.inputs.append(replace(file.input, role=ROLE_TRACK))
-        read.remarks += file.remarks
-        for track in file.tracks:
-            found.append(_cleaned(track, settings, read))
-    merged, remarks = merge(found, gap_s=settings.gap_s, position_error_m=settings.position_error_m)
+        own, remarks = cleaned(file.tracks, **limits)
+        read.remarks += [*file.remarks, *remarks]
+        found += own
+    tracks, remarks = readied(found, **limits)
     read.remarks += remarks
-    # Where two sources meet, a step may be impossible that neither holds.
-    tracks = [t if any(t is one for one in found) else _cleaned(t, settings, read) for t in merged]
     if request.depart_utc is None or request.speed_kn is None:
         return tracks
     depart, speed = request.depart_utc, request.speed_kn
@@ -196,19 +164,6 @@ def _read_tracks(request: CheckRequest, settings: CheckSettings, read: Read) -> 
         scheduled(track, depart, speed, settings.legs) if track.kind is TrackKind.PLANNED else track
         for track in tracks
     ]
-
-
-def _cleaned(track: Track, settings: CheckSettings, read: Read) -> Track:
-    if track.kind is not TrackKind.COMPLETED:
-        return track
-    track, remarks = clean(
-        track,
-        max_speed_kn=settings.max_speed_kn,
-        position_error_m=settings.position_error_m,
-        gap_s=settings.gap_s,
-    )
-    read.remarks += remarks
-    return track
 
 
 def _idle_options(request: CheckRequest, tracks: list[Track]) -> list[Remark]:
@@ -244,42 +199,3 @@ def _with_haul_log(
     read.inputs.append(replace(log.input, role=ROLE_HAUL_LOG))
     read.remarks += log.remarks
     return replace(settings, towing=Towing.LOG, hauls=log.hauls)
-
-
-def read_zone_files(
-    zone_files: Sequence[str], edges: LineKind | None, places: Mapping[str, str], read: Read
-) -> list[Zone]:
-    """Return the zones of all files, whose ids must differ.
-
-    Raises
-    ------
-    InputError
-        A file was refused, or two zones have one id.
-    """
-    files = [read_zones(path, default_edges=edges, at=places.get(path)) for path in zone_files]
-    _refuse_twins(files)
-    read.remarks += [remark for file in files for remark in file.remarks]
-    inputs = [some for file in files for some in (file.input, *file.companions)]
-    read.inputs += [replace(one, role=ROLE_ZONES) for one in inputs]
-    return [zone for file in files for zone in file.zones]
-
-
-def _refuse_twins(files: list[ZoneFile]) -> None:
-    seen: dict[str, str] = {}
-    for zone in (zone for file in files for zone in file.zones):
-        if zone.zone_id in seen:
-            message = f"zone_id {quoted(zone.zone_id)} is also in {seen[zone.zone_id]}; ids must be unique"
-            raise InputError(zone.file, [Problem(f"feature {zone.feature}", message)])
-        seen[zone.zone_id] = zone.file
-
-
-def refuse_swapped(zones: Sequence[Zone], tracks: Sequence[Track]) -> None:
-    """Refuse zones whose longitude and latitude seem to have changed places, as seen from the tracks."""
-    suspects = swapped_looking(zones, tracks)
-    if suspects:
-        zone, sentence = suspects[0]
-        where = f"feature {zone.feature} (zone {quoted(zone.name)})"
-        message = f"coordinates look swapped: {sentence}; GeoJSON writes longitude first"
-        if len(suspects) == len(zones):
-            message += ". If the zones are right, latitude and longitude changed places in the tracks"
-        raise InputError(zone.file, [Problem(where, message)])

@@ -15,6 +15,10 @@ from towzone.model.zone import Zone
 
 __all__ = [
     "FINDINGS",
+    "ROLE_HAUL_LOG",
+    "ROLE_TRACK",
+    "ROLE_VESSEL",
+    "ROLE_ZONES",
     "Activity",
     "CheckResult",
     "CloseStretch",
@@ -295,6 +299,10 @@ class Remark:
     file: str
     where: str
     message: str
+
+
+ROLE_TRACK, ROLE_ZONES, ROLE_VESSEL, ROLE_HAUL_LOG = "track", "zones", "vessel", "haul_log"
+"""What an input was read as."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

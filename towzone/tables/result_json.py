@@ -28,7 +28,16 @@ from towzone.tables.plan_json import plan_as_data
 from towzone.tables.rounding import DEGREE_DIGITS, rounded
 from towzone.units import format_instant
 
-__all__ = ["SCHEMA", "result_as_data", "rounded", "to_json", "tows_as_data"]
+__all__ = [
+    "SCHEMA",
+    "gap_as_data",
+    "result_as_data",
+    "rounded",
+    "row_as_data",
+    "to_json",
+    "tow_as_data",
+    "tows_as_data",
+]
 
 SCHEMA = "towzone.result/1"
 
@@ -51,7 +60,7 @@ def result_as_data(result: CheckResult) -> dict[str, Any]:
         "counts": {status.value: count for status, count in result.counts.items()},
         "beyond_reach": result.beyond_reach,
         "zones": [_zone(zone, result) for zone in result.zones],
-        "rows": [_row(row) for row in result.rows],
+        "rows": [row_as_data(row) for row in result.rows],
         "gear": account_as_data(result.gear),
         "plan": plan_as_data(result),
     }
@@ -61,7 +70,7 @@ def tows_as_data(result: CheckResult) -> dict[str, Any]:
     """Return what the result tells of tracks and tows, and what it rests on."""
     return {
         "tracks": [_track(track, result) for track in result.tracks],
-        "tows": [_tow(tow, result) for tow in result.tows],
+        "tows": [tow_as_data(tow, result) for tow in result.tows],
         "cannot_tell": [_doubt(doubt) for doubt in result.doubts],
         "haul_log": [
             _disagreement(track_id, item)
@@ -142,7 +151,7 @@ def _track(track: Track, result: CheckResult) -> dict[str, Any]:
         "start_utc": format_instant(timed[0]) if len(timed) else None,
         "end_utc": format_instant(timed[-1]) if len(timed) else None,
         "length_m": rounded(result.lengths_m[track.track_id]),
-        "gaps": [_gap(gap) for gap in result.gaps[track.track_id]],
+        "gaps": [gap_as_data(gap) for gap in result.gaps[track.track_id]],
     }
 
 
@@ -165,7 +174,8 @@ def _dropped(dropped: Dropped, track: Track) -> dict[str, Any]:
     return {"reason": dropped.reason, "count": dropped.count, "fixes": fixes}
 
 
-def _gap(gap: Gap) -> dict[str, Any]:
+def gap_as_data(gap: Gap) -> dict[str, Any]:
+    """Return one gap of a track as it stands in the JSON of a result."""
     return {
         "from_utc": format_instant(gap.from_utc),
         "to_utc": format_instant(gap.to_utc),
@@ -188,7 +198,8 @@ def _time_of_fix(result: CheckResult, tow: Tow, fix: int) -> np.datetime64:
     return np.datetime64(track.time_utc[fix])
 
 
-def _tow(tow: Tow, result: CheckResult) -> dict[str, Any]:
+def tow_as_data(tow: Tow, result: CheckResult) -> dict[str, Any]:
+    """Return one tow as it stands in the JSON of a result."""
     return {
         "track_id": tow.track_id,
         "tow": tow.number,
@@ -233,7 +244,8 @@ def _zone(zone: Zone, result: CheckResult) -> dict[str, Any]:
     }
 
 
-def _row(row: Row) -> dict[str, Any]:
+def row_as_data(row: Row) -> dict[str, Any]:
+    """Return one row as it stands in the JSON of a result."""
     return {
         "track_id": row.track_id,
         "tow": row.tow,

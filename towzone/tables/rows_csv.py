@@ -6,11 +6,12 @@ import csv
 import io
 
 from towzone.model.result import CheckResult, Row
+from towzone.model.zone import Zone
 from towzone.tables.cells import safe_cell
 from towzone.tables.rounding import known, rounded
 from towzone.units import format_instant
 
-__all__ = ["COLUMNS", "to_csv"]
+__all__ = ["COLUMNS", "row_cells", "to_csv"]
 
 COLUMNS = (
     "track_id",
@@ -52,13 +53,15 @@ def to_csv(result: CheckResult) -> str:
     out = io.StringIO()
     writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
     writer.writeheader()
+    zones = {zone.zone_id: zone for zone in result.zones}
     for row in result.rows:
-        writer.writerow({name: safe_cell(value) for name, value in _cells(row, result).items()})
+        cells = row_cells(row, zones[row.zone_id])
+        writer.writerow({name: safe_cell(value) for name, value in cells.items()})
     return out.getvalue()
 
 
-def _cells(row: Row, result: CheckResult) -> dict[str, object]:
-    zone = next(zone for zone in result.zones if zone.zone_id == row.zone_id)
+def row_cells(row: Row, zone: Zone) -> dict[str, object]:
+    """Return what stands in the columns of one row, text as it is, by the names of `COLUMNS`."""
     closest, gear = row.closest, row.gear
     return {
         "track_id": row.track_id,

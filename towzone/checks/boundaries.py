@@ -11,7 +11,7 @@ from towzone.geodesy.edges import Edges, IntArray, edges_of, join_edges
 from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
 from towzone.geodesy.lines import LineKind, inverse
 from towzone.geodesy.pieces import Pieces, cut
-from towzone.geodesy.region import Region
+from towzone.geodesy.region import Regions
 from towzone.model.zone import Zone
 
 __all__ = ["Boundaries"]
@@ -27,12 +27,12 @@ class Boundaries:
         Owned by zones.
     coarse : Side
         Each edge as one piece with a box that is proved to hold all of it.
-    regions : tuple of Region
+    regions : Regions
     """
 
     edges: Edges
     coarse: Side
-    regions: tuple[Region, ...]
+    regions: Regions
     _cut: dict[bytes, Side] = field(default_factory=dict, repr=False)
 
     @classmethod
@@ -48,7 +48,7 @@ class Boundaries:
         return cls(
             edges=edges,
             coarse=Side.of(_whole_edges(edges), len(zones)),
-            regions=tuple(Region(zone.shape, zone.edges) for zone in zones),
+            regions=Regions([zone.shape for zone in zones], [zone.edges for zone in zones]),
         )
 
     def near(self, path: Side, cutoff_m: FloatArray, *, foci: bool = False) -> tuple[IntArray, IntArray]:

@@ -55,6 +55,8 @@ HOMES = {
     "branca": {"record"},
     "fiona": {"files"},
     "geopandas": {"files", "tables"},
+    # Compiled code is written anywhere with `geodesy.compiling.compiled`; how it is compiled stands there.
+    "numba": {"geodesy"},
     "pandas": {"files", "tables"},
     # Records tell the versions of both, drawings are clipped with shapely; never in checks, for no verdict.
     # The gear unites what it swept with shapely, in a plane around each tow, and hands out rings.

@@ -8,16 +8,30 @@ built over their order; it has no trouble with 180 degrees or the poles.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from typing import NamedTuple
 
 import numpy as np
 
 from towzone.errors import GeometryError
+from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import Pieces
+from towzone.geodesy.points import Point
 
-__all__ = ["FAN", "Tree", "box_distance", "greatest_arc", "grow", "least_arc"]
+__all__ = [
+    "FAN",
+    "Tree",
+    "box_distance",
+    "box_gap",
+    "greatest_arc",
+    "greatest_chord",
+    "grow",
+    "least_arc",
+    "piece_gap",
+    "point_gap",
+]
 
 _SHORTEST_RADIUS_M = 6_335_000.0
 """Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
@@ -25,15 +39,17 @@ _SHORTEST_RADIUS_M = 6_335_000.0
 _LONGEST_RADIUS_M = 6_400_000.0
 """Above every radius of curvature of WGS 84: the greatest is a**2 / b = 6 399 594 m."""
 
+_BULGE = 0.99 / (24.0 * _LONGEST_RADIUS_M**2)
+"""Times the cube of a chord: how much longer its arc is at the least, 1/m**2; see `least_arc`."""
+
 FAN = 8
 """Own choice: children of a box; 4 to 16 measure alike."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Tree:
-    """Nested boxes over pieces, one root for each owner.
+class Tree(NamedTuple):
+    """Nested boxes over pieces, one root for each owner; compiled code takes it as it is.
 
-    Nodes are numbered through: the first ``len(pieces)`` nodes are the pieces themselves.
+    Nodes are numbered through: the first ``len(start_m)`` nodes are the pieces themselves.
 
     Parameters
     ----------
@@ -47,6 +63,8 @@ class Tree:
         Diagonal of the box, metres.
     root : ndarray of int, shape (owners,)
         Root node of each owner, -1 for an owner without pieces.
+    start_m, end_m : ndarray, shape (pieces, 3)
+        Ends of the pieces.
     """
 
     low_m: FloatArray
@@ -56,6 +74,8 @@ class Tree:
     first_piece: IntArray
     size_m: FloatArray
     root: IntArray
+    start_m: FloatArray
+    end_m: FloatArray
 
 
 def grow(pieces: Pieces, owners: int) -> Tree:
@@ -73,63 +93,114 @@ def grow(pieces: Pieces, owners: int) -> Tree:
     GeometryError
         An end is not finite: its box would seem to be far from everything.
     """
-    if not (np.isfinite(pieces.start_m).all() and np.isfinite(pieces.end_m).all()):
+    start_m, end_m = solid(pieces.start_m), solid(pieces.end_m)
+    tree, sound = _grown(start_m, end_m, solid(pieces.swell_m), solid(pieces.owner, np.int64), owners)
+    if not sound:
         message = "a piece of a line has no place"
         raise GeometryError(message)
-    pad_m = pieces.swell_m[:, None]
-    low = [np.minimum(pieces.start_m, pieces.end_m) - pad_m]
-    high = [np.maximum(pieces.start_m, pieces.end_m) + pad_m]
-    first_child = [np.zeros(len(pieces), dtype=np.int64)]
-    child_count = [np.zeros(len(pieces), dtype=np.int64)]
-    first_piece = [np.arange(len(pieces), dtype=np.int64)]
-    root = np.full(owners, -1, dtype=np.int64)
-    owner, offset = pieces.owner, 0
-    while len(owner):
-        _remember_roots(root, owner, offset)
-        if len(np.unique(owner)) == len(owner):
-            break
-        starts = _group_starts(owner)
-        counts = np.diff(np.append(starts, len(owner)))
-        low.append(np.minimum.reduceat(low[-1], starts))
-        high.append(np.maximum.reduceat(high[-1], starts))
-        first_child.append(offset + starts)
-        child_count.append(counts)
-        first_piece.append(first_piece[-1][starts])
-        offset += len(owner)
-        owner = owner[starts]
-    low_m, high_m = np.concatenate(low), np.concatenate(high)
-    return Tree(
-        low_m=low_m,
-        high_m=high_m,
-        first_child=np.concatenate(first_child),
-        child_count=np.concatenate(child_count),
-        first_piece=np.concatenate(first_piece),
-        size_m=np.sqrt(((high_m - low_m) ** 2).sum(axis=1)),
-        root=root,
-    )
+    return tree
 
 
-def _remember_roots(root: IntArray, owner: IntArray, offset: int) -> None:
-    """Note the node of every owner that has come down to a single one."""
-    values, first, count = np.unique(owner, return_index=True, return_counts=True)
-    single = (count == 1) & (root[values] == -1)
-    root[values[single]] = offset + first[single]
+@compiled
+def _grown(
+    start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray, owner: IntArray, owners: int
+) -> tuple[Tree, bool]:
+    """Return the tree, and whether every piece has a place."""
+    pieces = len(owner)
+    nodes = _node_count(owner)
+    low_m, high_m = np.empty((nodes, 3)), np.empty((nodes, 3))
+    first_child, child_count = np.zeros(nodes, np.int64), np.zeros(nodes, np.int64)
+    first_piece, size_m = np.empty(nodes, np.int64), np.empty(nodes)
+    root = np.full(owners, -1, np.int64)
+    tree = Tree(low_m, high_m, first_child, child_count, first_piece, size_m, root, start_m, end_m)
+    sound = True
+    for piece in range(pieces):
+        square = 0.0
+        for axis in range(3):
+            one, other, pad = start_m[piece, axis], end_m[piece, axis], swell_m[piece]
+            sound &= math.isfinite(one) and math.isfinite(other) and math.isfinite(pad)
+            low_m[piece, axis], high_m[piece, axis] = min(one, other) - pad, max(one, other) + pad
+            square += (high_m[piece, axis] - low_m[piece, axis]) ** 2
+        first_piece[piece], size_m[piece] = piece, math.sqrt(square)
+    free, begin = pieces, 0
+    while begin < pieces:
+        end = begin + 1
+        while end < pieces and owner[end] == owner[begin]:
+            end += 1
+        first, last = begin, end
+        while last - first > 1:
+            level = free
+            for child in range(first, last, FAN):
+                _hold(tree, free, child, min(child + FAN, last))
+                free += 1
+            first, last = level, free
+        root[owner[begin]] = first
+        begin = end
+    return tree, sound
 
 
-def _group_starts(owner: IntArray) -> IntArray:
-    """Return where each group of at most `FAN` neighbours of one owner begins."""
-    begins = np.flatnonzero(np.append(True, owner[1:] != owner[:-1]))
-    counts = np.diff(np.append(begins, len(owner)))
-    groups = -(-counts // FAN)
-    which = np.arange(groups.sum()) - np.repeat(np.cumsum(groups) - groups, groups)
-    return np.asarray(np.repeat(begins, groups) + FAN * which)
+@compiled
+def _node_count(owner: IntArray) -> int:
+    nodes, begin = len(owner), 0
+    while begin < len(owner):
+        end = begin + 1
+        while end < len(owner) and owner[end] == owner[begin]:
+            end += 1
+        level = end - begin
+        while level > 1:
+            level = (level + FAN - 1) // FAN
+            nodes += level
+        begin = end
+    return nodes
 
 
-def box_distance(tree_a: Tree, a: IntArray, tree_b: Tree, b: IntArray) -> FloatArray:
-    """Return a lower bound of the distance on the surface between anything in two boxes, pair by pair."""
-    gap = np.maximum(tree_a.low_m[a] - tree_b.high_m[b], tree_b.low_m[b] - tree_a.high_m[a])
-    np.maximum(gap, 0.0, out=gap)
-    return least_arc(np.sqrt(np.einsum("ij,ij->i", gap, gap)))
+@compiled
+def _hold(tree: Tree, node: int, first: int, last: int) -> None:
+    """Make a node the parent of consecutive others."""
+    square = 0.0
+    for axis in range(3):
+        low, high = tree.low_m[first, axis], tree.high_m[first, axis]
+        for child in range(first + 1, last):
+            low, high = min(low, tree.low_m[child, axis]), max(high, tree.high_m[child, axis])
+        tree.low_m[node, axis], tree.high_m[node, axis] = low, high
+        square += (high - low) ** 2
+    tree.first_child[node], tree.child_count[node] = first, last - first
+    tree.first_piece[node], tree.size_m[node] = tree.first_piece[first], math.sqrt(square)
+
+
+@compiled
+def box_gap(tree_a: Tree, a: int, tree_b: Tree, b: int) -> float:
+    """Return the straight distance between two boxes, squared, square metres."""
+    square = 0.0
+    for axis in range(3):
+        over = tree_a.low_m[a, axis] - tree_b.high_m[b, axis]
+        under = tree_b.low_m[b, axis] - tree_a.high_m[a, axis]
+        gap = max(over, under, 0.0)
+        square += gap * gap
+    return square
+
+
+@compiled
+def point_gap(point: Point, tree: Tree, node: int) -> float:
+    """Return the straight distance between a point and a box, squared, square metres."""
+    square = 0.0
+    for axis in range(3):
+        over, under = point[axis] - tree.high_m[node, axis], tree.low_m[node, axis] - point[axis]
+        gap = max(over, under, 0.0)
+        square += gap * gap
+    return square
+
+
+@compiled
+def piece_gap(start: Point, end: Point, swell_m: float, tree: Tree, node: int) -> float:
+    """Return the straight distance between the box around a piece and another box, squared, square metres."""
+    square = 0.0
+    for axis in range(3):
+        over = min(start[axis], end[axis]) - swell_m - tree.high_m[node, axis]
+        under = tree.low_m[node, axis] - max(start[axis], end[axis]) - swell_m
+        gap = max(over, under, 0.0)
+        square += gap * gap
+    return square
 
 
 def least_arc(chord_m: FloatArray) -> FloatArray:
@@ -144,6 +215,19 @@ def least_arc(chord_m: FloatArray) -> FloatArray:
     return np.asarray(chord_m + 0.99 * chord_m**3 / (24.0 * _LONGEST_RADIUS_M**2))
 
 
+@compiled
+def greatest_chord(arc_m: float) -> float:
+    """Return a straight distance beyond which `least_arc` is more than a way on the surface.
+
+    Notes
+    -----
+    With ``a = c + k c**3``, ``c <= a`` gives ``c >= a - k a**3``, and that ``c <= a - k (a - k a**3)**3``.
+    """
+    if arc_m >= 10_000_000.0:
+        return arc_m
+    return arc_m - _BULGE * max(arc_m - _BULGE * arc_m**3, 0.0) ** 3
+
+
 def greatest_arc(chord_m: FloatArray) -> FloatArray:
     """Return what the distance on the surface is at most, given the straight distance.
 
@@ -156,3 +240,10 @@ def greatest_arc(chord_m: FloatArray) -> FloatArray:
     half = np.minimum(chord_m / (2.0 * _SHORTEST_RADIUS_M), 1.0)
     excess = 2.0 * _SHORTEST_RADIUS_M * np.arcsin(half) - chord_m
     return np.where(chord_m < 5_000_000.0, chord_m + 1.02 * excess, 1.6 * chord_m)
+
+
+def box_distance(tree_a: Tree, a: IntArray, tree_b: Tree, b: IntArray) -> FloatArray:
+    """Return a lower bound of the distance on the surface between anything in two boxes, pair by pair."""
+    gap = np.maximum(tree_a.low_m[a] - tree_b.high_m[b], tree_b.low_m[b] - tree_a.high_m[a])
+    np.maximum(gap, 0.0, out=gap)
+    return least_arc(np.sqrt(np.einsum("ij,ij->i", gap, gap)))

@@ -1,0 +1,108 @@
+"""Compiling of loops that numpy cannot take: one decorator for all compiled code of the package.
+
+What was compiled is kept beside the source, or in the user's folder for such things, and found again by
+all that it was made from: its own byte code, its constants and the compiled functions it calls, wherever
+they stand. Where no folder can be written, every process compiles for itself; the answers are the same.
+
+Rules for compiled functions: no fused or reordered arithmetic (answers must not depend on the machine),
+division as in numpy, one set of argument types each (the fronts convert), compiled functions called by
+their plain names.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from functools import cache
+from types import CodeType, FunctionType
+from typing import Any, TypeVar, cast
+
+import numba
+import numpy as np
+import numpy.typing as npt
+from numba.core.caching import FunctionCache, IndexDataCacheFile
+from numba.core.dispatcher import Dispatcher
+
+__all__ = ["compiled", "solid"]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_UNREADABLE = (OSError, EOFError, pickle.UnpicklingError)
+
+
+def compiled(function: F) -> F:
+    """Return a function compiled when it is first called.
+
+    Notes
+    -----
+    Compiled code holds copies of what it calls and of the constants it reads. The library looks only
+    whether the file of the function itself has changed; here all of it counts, so that nothing stale is run.
+    """
+    dispatcher: Any = numba.njit(error_model="numpy")(function)
+    # The library raises this where no folder can be written that could keep it.
+    with suppress(RuntimeError):
+        dispatcher._cache = _Kept(function)
+    return cast("F", dispatcher)
+
+
+def solid(column: npt.ArrayLike, dtype: type[Any] = np.float64) -> npt.NDArray[Any]:
+    """Return a column as compiled code takes it: of one type, without holes, writable (it is not written).
+
+    Every other kind of array would be compiled for once more. Copies only what is not such already.
+    """
+    column = np.ascontiguousarray(column, dtype=dtype)
+    return column if column.flags.writeable else column.copy()
+
+
+class _Kept(FunctionCache):
+    """Compiled code on disk, under a stamp of all that it was made from."""
+
+    def __init__(self, function: Callable[..., Any]) -> None:
+        super().__init__(function)  # type: ignore[no-untyped-call]
+        self._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
+            cache_path=self._cache_path,
+            filename_base=self._impl.filename_base,
+            source_stamp=_stamp(function),
+        )
+
+    def load_overload(self, sig: object, target_context: object) -> object:
+        """Return what was kept, ``None`` when it is missing or damaged."""
+        try:
+            return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+        except _UNREADABLE:
+            return None
+
+    def save_overload(self, sig: object, data: object) -> None:
+        """Keep compiled code, unless the disk is full or cannot be written any more."""
+        with suppress(OSError):
+            super().save_overload(sig, data)  # type: ignore[no-untyped-call]
+
+
+@cache
+def _stamp(function: Callable[..., Any]) -> str:
+    """Return a digest of a function, the constants it reads and the compiled functions it calls."""
+    assert isinstance(function, FunctionType)
+    digest = hashlib.sha256()
+    for part in _parts(function.__code__, function.__globals__):
+        digest.update(part + b"\0")
+    return digest.hexdigest()
+
+
+def _parts(code: CodeType, around: dict[str, Any]) -> Iterator[bytes]:
+    yield code.co_code
+    for constant in code.co_consts:
+        if isinstance(constant, CodeType):
+            yield from _parts(constant, around)
+        else:
+            yield repr(constant).encode()
+    for name in code.co_names:
+        yield name.encode()
+        value = around.get(name)
+        if isinstance(value, Dispatcher):
+            yield _stamp(value.py_func).encode()
+        elif isinstance(value, np.ndarray):
+            yield value.tobytes()
+        elif isinstance(value, bool | int | float | str | tuple):
+            yield repr(value).encode()

@@ -43,10 +43,16 @@ class DateColumn:
         As the user states it.
     problems : Problems
         Where to tell what cannot be read.
+
+    Attributes
+    ----------
+    is_open : bool
+        Nothing in the column settles the order; known at the end.
     """
 
     def __init__(self, name: str, *, utc: bool, order: DateOrder | None, problems: Problems) -> None:
         self.name, self.utc, self.order = name, utc, order
+        self.is_open = False
         self._problems = problems
         # Of each row: which date and minute (0 is none), and the rest of it with flags in the lowest bits.
         self._minute, self._rest = array("I"), array("q")
@@ -58,6 +64,11 @@ class DateColumn:
         self._rest_of: dict[str, int] = {}
         self._evidence: dict[DateOrder, tuple[int, str]] = {}
         self._seen_elsewhere: set[str] = set()
+
+    @property
+    def orders(self) -> frozenset[DateOrder]:
+        """In which orders day and month stand, by dates that can be read in one only."""
+        return frozenset(self._evidence)
 
     def skip(self, rows: int) -> None:
         """Take rows without a time."""
@@ -193,6 +204,7 @@ class DateColumn:
                     " column settles it; say it with --date-order dmy or --date-order mdy"
                 )
                 self._problems.add(line, message, self.name)
+                self.is_open = True
                 return
 
     def _day(self, date: int | Figures, text: str, line: int, order: DateOrder | None) -> int:

@@ -67,6 +67,16 @@ class EpochColumn:
         # While every number could be a date run together, nothing is certain.
         self._doubtful = not (since_1970 or unit_us)
 
+    @property
+    def form(self) -> str:
+        """What the numbers are: those of one column are alike."""
+        return f"numbers in {_NAMES.get(self._unit_us, 'an unknown unit')}"
+
+    @property
+    def is_open(self) -> bool:
+        """Whether all numbers so far may be something else."""
+        return self._doubtful and self._first is not None
+
     def skip(self, rows: int) -> None:
         """Take rows without a time."""
         self._time_us.extend([NOT_A_TIME] * rows)
@@ -83,7 +93,7 @@ class EpochColumn:
 
     def finish(self) -> tuple[IntArray, None]:
         """Return microseconds since 1970 UTC, `NOT_A_TIME` where there is none; there are no flags."""
-        if self._doubtful and self._first is not None:
+        if self.is_open and self._first is not None:
             line, text = self._first
             message = (
                 f"number {quoted(text)} may be counted from 1970 or be a date run together, and so may all"

@@ -56,6 +56,11 @@ class Problems:
             self._found.append((line, Problem(where, f"reading stopped after {_MOST_PROBLEMS} problems")))
             self.refuse()
 
+    @property
+    def lines(self) -> frozenset[int]:
+        """The lines in which anything is wrong."""
+        return frozenset(line for line, _ in self._found)
+
     def refuse(self) -> None:
         """Refuse the file if anything is wrong with it, the problems in order of lines.
 

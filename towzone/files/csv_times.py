@@ -88,6 +88,23 @@ class TimeColumn:
         self._column: DateColumn | EpochColumn | None = None
         self._blank_rows = 0
 
+    @property
+    def orders(self) -> frozenset[DateOrder]:
+        """In which orders day and month stand, by dates that can be read in one only."""
+        return self._column.orders if isinstance(self._column, DateColumn) else frozenset()
+
+    @property
+    def form(self) -> str:
+        """What the times are, in a word or two; empty as long as there is none."""
+        if self._column is None:
+            return ""
+        return self._column.form if isinstance(self._column, EpochColumn) else "dates"
+
+    @property
+    def is_open(self) -> bool:
+        """Whether all of the times can be read in several ways; known at the end."""
+        return self._column is not None and self._column.is_open
+
     def add(self, texts: Sequence[str], lines: Sequence[int]) -> None:
         """Take the times of more rows; one of nothing but blanks is no time."""
         if self._column is None:

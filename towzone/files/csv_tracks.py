@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,13 +20,14 @@ from towzone.files.csv_numbers import DecimalMark, ReadingColumn
 from towzone.files.csv_positions import USED, VOID, ZERO, Positions
 from towzone.files.csv_text import Batch, Lines, Problems, read_batches
 from towzone.files.csv_times import TimeColumn
+from towzone.files.table_parts import WHOLE, Known, Settled, TablePart
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut
 from towzone.tracks.options import ReadingOptions
 from towzone.tracks.raw import NOT_A_TIME, RawTrack, SourceContent
 from towzone.words import counted
 
-__all__ = ["is_table_of_fixes", "read_csv_tracks"]
+__all__ = ["csv_head", "is_table_of_fixes", "read_csv_part", "read_csv_tracks"]
 
 _REASONS = {VOID: "void", ZERO: "zero_position"}
 
@@ -79,13 +81,68 @@ def read_csv_tracks(
     return table.content(name)
 
 
+def csv_head(chunks: Iterable[bytes], file: str) -> Head:
+    """Return the head of a table, of which no row is looked at.
+
+    Raises
+    ------
+    InputError
+        There is none, or its columns are missing or can be read in several ways.
+    """
+    head = find_head(Lines(chunks, file), count_known)
+    track_columns(head, file)
+    return head
+
+
+def read_csv_part(
+    chunks: Iterable[bytes],
+    head: Head,
+    first_line: int,
+    *,
+    file: str,
+    name: str,
+    options: ReadingOptions,
+    known: Known,
+) -> TablePart:
+    """Return the fixes of some rows of a table, and what these settle for all of it.
+
+    Parameters
+    ----------
+    chunks : iterable of bytes
+        Whole rows.
+    head : Head
+        Of the table.
+    first_line : int
+        Number of the line with which they begin.
+    file, name, options
+        As for `read_csv_tracks`; of the vessels asked for any or none may be in the part.
+    known : Known
+    """
+    table = _Table(head, track_columns(head, file), file, options, known)
+    try:
+        for batch in read_batches(Lines(chunks, file), head.delimiter, first_line):
+            table.add(batch)
+    except InputError as error:
+        # How much was read before does not matter: which vessels the rest is of cannot be known.
+        return TablePart(content=None, settled=table.settled, refused=error)
+    return table.part(name)
+
+
 class _Table:
     """The columns of a table as they grow."""
 
-    def __init__(self, head: Head, columns: TrackColumns, file: str, options: ReadingOptions) -> None:
+    def __init__(
+        self,
+        head: Head,
+        columns: TrackColumns,
+        file: str,
+        options: ReadingOptions,
+        known: Known = WHOLE,
+    ) -> None:
         self.head, self.columns, self.file, self.options = head, columns, file, options
         self.problems = Problems(file)
-        mark = DecimalMark()
+        self._without = known.without
+        mark = self._mark = DecimalMark()
         self._positions = Positions(columns.lat, columns.lon, mark, self.problems)
         self._readings = [
             (column, ReadingColumn(column.name, column.role, column.factor, mark, self.problems))
@@ -93,9 +150,9 @@ class _Table:
         ]
         self._times = TimeColumn(
             " and ".join(column.name for column in columns.time),
-            columns.words,
+            replace(columns.words, since_1970=columns.words.since_1970 or known.since_1970),
             zone=options.track_tz,
-            order=options.date_order,
+            order=options.date_order or known.date_order,
             problems=self.problems,
         )
         self._lat_deg, self._lon_deg = array("d"), array("d")
@@ -114,7 +171,7 @@ class _Table:
             return
         cells = list(zip(*rows, strict=True))
         self._rows += len(rows)
-        if self._wanted and self.columns.identity:
+        if (self._wanted or self._without) and self.columns.identity:
             kept = self._asked_for(cells, lines)
             if not kept:
                 return
@@ -157,7 +214,10 @@ class _Table:
         if "" in columns[0]:
             self._unnamed_line = self._unnamed_line or lines[columns[0].index("")]
         wanted = self._wanted
-        asked = [any(name in wanted for name in names) for names in zip(*columns, strict=True)]
+        asked = [
+            names[0] not in self._without and (not wanted or any(name in wanted for name in names))
+            for names in zip(*columns, strict=True)
+        ]
         others = [row for row, is_asked in enumerate(asked) if not is_asked]
         if others:
             self._others += len(others)
@@ -203,18 +263,58 @@ class _Table:
                 line for name, line in zip(names, lines, strict=True) if not name.strip()
             )
 
+    @property
+    def settled(self) -> Settled:
+        """What the rows so far settle for all of the table."""
+        return Settled(
+            orders=self._times.orders,
+            time_form=self._times.form,
+            decimal_mark=self._mark.mark,
+            is_open=self._times.is_open,
+            unnamed_line=self._unnamed_line,
+        )
+
+    def part(self, name: str) -> TablePart:
+        """Return everything that was read of a part, or why it is not to be used."""
+        time_us = self._time_us()
+        settled, names = self.settled, tuple(self._vessels) if self.columns.identity else ("",)
+        if settled.is_open:
+            return TablePart(content=None, settled=settled, vessels=names)
+        try:
+            self.problems.refuse()
+        except InputError as error:
+            return TablePart(
+                content=None, settled=settled, refused=error, vessels=names, suspects=self._suspects()
+            )
+        return TablePart(content=self._content(name, time_us), settled=settled, vessels=names)
+
+    def _suspects(self) -> frozenset[str] | None:
+        """Return the vessels of the rows with something wrong, ``None`` where one is of unknown vessel."""
+        if not self.columns.identity:
+            return None
+        vessels, rows = list(self._vessels), dict(zip(self._line, self._vessel, strict=True))
+        lines = self.problems.lines
+        return frozenset(vessels[rows[line]] for line in lines) if lines <= rows.keys() else None
+
     def content(self, name: str) -> SourceContent:
         """Return everything that was read, or refuse it."""
-        lines = np.frombuffer(self._line, dtype=np.uint32)
-        time_us = np.full(len(lines), NOT_A_TIME, dtype=np.int64)
-        if self.columns.time:
-            time_us = self._times.finish(lines)
+        time_us = self._time_us()
         self._refuse_unnamed()
         self.problems.refuse()
         self._refuse_unknown()
         fate = np.frombuffer(self._fate, dtype=np.uint8)
         if not (fate == USED).any():
             raise InputError(self.file, [Problem("", self._nothing(fate))])
+        return self._content(name, time_us)
+
+    def _time_us(self) -> IntArray:
+        lines = np.frombuffer(self._line, dtype=np.uint32)
+        if self.columns.time:
+            return self._times.finish(lines)
+        return np.full(len(lines), NOT_A_TIME, dtype=np.int64)
+
+    def _content(self, name: str, time_us: IntArray) -> SourceContent:
+        lines, fate = np.frombuffer(self._line, dtype=np.uint32), np.frombuffer(self._fate, dtype=np.uint8)
         raw = self._raw_tracks(name, time_us, fate)
         used, left_out = int((fate == USED).sum()), int((fate != USED).sum())
         if used + left_out + self._others != self._rows or sum(map(len, raw)) != used:

@@ -9,10 +9,8 @@ import pytest
 from pursuit_scenes import GEOD, Plane, apart_m, geodesic, planar, wandering
 
 from towzone.errors import GeometryError
-from towzone.gear import pursuit as module
-from towzone.gear import scan
 from towzone.gear.pursuit import pursue
-from towzone.gear.slack import Legs, Line, Nodes, decay, step_by_step
+from towzone.gear.towline import Legs, Line, followed
 from towzone.gear.unrolling import NEAR_M, behind, leg_vectors
 
 PLANE = Plane(0.0, 0.0)  # where north does not turn along a path
@@ -345,39 +343,30 @@ def test_line_hauled_to_nothing_brings_the_body_to_the_lead():
 def plane_legs(half_sin, half_cos, run, length):
     run, length = np.asarray(run, float), np.asarray(length, float)
     halves = np.asarray(half_sin, float), np.asarray(half_cos, float)
-    return Legs(*halves, run, length[:-1], length[1:], decay(run, length[:-1], length[1:]))
-
-
-def empty_nodes(m):
-    return Nodes(np.empty(m), np.empty(m), np.empty(m), np.zeros(m, bool), np.zeros(m, bool))
+    return Legs(*halves, run, length[:-1], length[1:])
 
 
 def test_hauled_straight_at_its_body_to_nothing_a_line_takes_the_direction_of_travel():
-    """Scanned or stepped, where the half-angle vector vanishes to the last bit; and in the legs after."""
+    """Where the half-angle vector vanishes to the last bit; and in the legs after."""
     legs = plane_legs([1.0] * 9, [0.0] * 9, [50.0] + [0.0] * 8, [100.0] + [0.0] * 9)
-    stepped = empty_nodes(9)
-    step_by_step(legs, 0, Line(0.0, 1.0), stepped)
-    scanned, line = scan.followed(legs, Line(0.0, 1.0))
+    nodes = followed(legs, Line(0.0, 1.0))
 
-    for nodes in (stepped, scanned):
-        assert np.abs(nodes.half_sin).tolist() == [1.0] * 9
-        assert np.abs(nodes.half_cos).tolist() == [0.0] * 9
-        assert not nodes.slack.any()
-    assert (abs(line.half_sin), abs(line.half_cos)) == (1.0, 0.0)
+    assert np.abs(nodes.half_sin).tolist() == [1.0] * 9
+    assert np.abs(nodes.half_cos).tolist() == [0.0] * 9
+    assert not nodes.slack.any()
 
 
 def test_from_nothing_on_a_leg_back_the_body_follows_if_the_lead_is_faster_than_the_winch():
     """What a line pointed to while it had no length does not matter."""
     found, body = in_plane([(0, 0), (50, 0), (0, 0), (0, -50)], [0.0, 0.0, 30.0, 30.0])
     legs = plane_legs([1.0], [0.0], [50.0], [0.0, 30.0])
-    stepped = empty_nodes(1)
-    _, line = step_by_step(legs, 0, Line(0.0, 1.0), stepped)
+    stepped = followed(legs, Line(0.0, 1.0))
 
     assert not found.slack.any()
     assert np.abs(body[:3] - [(0, 0), (50, 0), (30, 0)]).max() < 1e-6
     assert not stepped.slack.any()
     assert stepped.distance_m.tolist() == [30.0]
-    assert (abs(line.half_sin), abs(line.half_cos)) == (1.0, 0.0)
+    assert (abs(stepped.half_sin[0]), abs(stepped.half_cos[0])) == (1.0, 0.0)
 
 
 def test_line_paid_out_just_as_fast_as_the_lead_runs_stays_taut_and_the_body_still():
@@ -390,7 +379,7 @@ def test_line_paid_out_just_as_fast_as_the_lead_runs_stays_taut_and_the_body_sti
 
 
 def test_lines_of_next_to_no_length_give_numbers():
-    """Denormal lengths, scanned, stepped and tightened within a leg: never a number that is none."""
+    """Denormal lengths, towed and tightened within a leg: never a number that is none."""
     tiny = 5e-324
     found, body = in_plane(
         [(0, 0), (0, 50), (0, 40), (0, 90), (0, 140), (0, 100)], [400.0, tiny, tiny, 300.0, 300.0, tiny]
@@ -408,9 +397,8 @@ def test_lines_of_next_to_no_length_give_numbers():
 
 def test_slack_line_a_bit_too_long_by_rounding_is_just_taut():
     """Where the quadratic has no root left: at right angles to the leg."""
-    nodes = empty_nodes(1)
     line = Line(np.sqrt(0.5), np.sqrt(0.5), 300.0000001, 0.0, slack=True)
-    step_by_step(plane_legs([0.0], [1.0], [10.0], [300.0, 300.0]), 0, line, nodes)
+    nodes = followed(plane_legs([0.0], [1.0], [10.0], [300.0, 300.0]), line)
 
     assert not nodes.slack[0]
     assert nodes.distance_m[0] == 300.0
@@ -420,9 +408,8 @@ def test_no_slack_line_is_longer_than_what_is_out():
     """Not by the last bit, where the lead stops just as the line tightens."""
     theta = np.radians(np.linspace(91.0, 179.0, 5000))
     for angle, run in zip(theta, -800.0 * np.cos(theta), strict=True):
-        nodes = empty_nodes(1)
         line = Line(float(np.sin(angle / 2.0)), float(np.cos(angle / 2.0)))
-        step_by_step(plane_legs([0.0], [1.0], [run], [400.0, 400.0]), 0, line, nodes)
+        nodes = followed(plane_legs([0.0], [1.0], [run], [400.0, 400.0]), line)
 
         assert nodes.slack[0]
         assert 399.9999 < nodes.distance_m[0] <= 400.0
@@ -514,27 +501,7 @@ def test_drifts_and_starts_that_cannot_be_meant_are_refused(drifts, words):
         pursue([0.0, 0.1], [0.0, 0.0], [1.0, 1.0], **drifts)
 
 
-def test_batches_leave_no_trace(monkeypatch):
-    """The same with batches of 7 legs and scans of 3, also where a slack line is handed on."""
-    rng = np.random.default_rng(2)
-    lon, lat = Plane(179.99, -70.0).positions(wandering(rng, 500, (0.0, 40.0), 0.6))
-    length = rng.uniform(280.0, 300.0, 500)
-    drifts = {"drift_east_m": rng.normal(0, 1, 499), "drift_north_m": rng.normal(0, 1, 499)}
-    whole = pursue(lon, lat, length, **drifts)
-    plain = pursue(lon, lat, length)
-    monkeypatch.setattr(module, "_BATCH", 7)
-    monkeypatch.setattr(scan, "_FIRST_SCAN", 3)
-    parts, plain_parts = pursue(lon, lat, length, **drifts), pursue(lon, lat, length)
-
-    assert whole.slack.any()
-    assert not whole.slack.all()
-    assert (whole.slack == parts.slack).all()
-    assert apart_m(whole.lon_deg, whole.lat_deg, parts.lon_deg, parts.lat_deg).max() < 1e-7
-    assert apart_m(plain.lon_deg, plain.lat_deg, plain_parts.lon_deg, plain_parts.lat_deg).max() < 1e-7
-
-
-def test_first_leg_with_a_length_is_found_in_a_later_batch(monkeypatch):
-    monkeypatch.setattr(module, "_BATCH", 2)
+def test_first_leg_with_a_length_is_found_behind_many_without():
     found = pursue([0.0] * 6 + [0.01], [0.0] * 7, [50.0] * 7)
 
     assert np.abs(found.bearing_deg - 90.0).max() < 1e-9

@@ -4,15 +4,15 @@ On a straight leg of run ``s`` the angle ``theta`` from the direction of the leg
 ``tan(theta/2) -> tan(theta/2) exp(-k)``, with ``k = s/L``, or ``s ln(L0/L1) / (L0 - L1)`` while the line
 changes linearly from ``L0`` to ``L1`` (own derivation from the tractrix, checked against an ODE solver in
 tests/reference). Written for the vector ``(sin, cos)`` of half an angle, a leg only shrinks the part of the
-vector across the leg: a linear map, and a path is a product of 2 x 2 matrices (`towzone.gear.scan`).
+vector across the leg: a linear map (`towzone.gear.towline`).
 
 From leg to leg directions are carried along the path without turning (parallel transport): unrolled in this
 way any path lies in a plane, and the true bearing is the direction there plus the turn of north along the
 path (`towzone.gear.unrolling`). Poles and 180 degrees are places like any other.
 
 A steady current is a plane that moves with the water: only leg minus drift counts for the angle, and the
-position of the body is lead minus line. A slack line (`towzone.gear.slack`) lets the body rest in that plane:
-in a current it drifts with the water, which is the friction-free case.
+position of the body is lead minus line. A slack line lets the body rest in that plane: in a current it drifts
+with the water, which is the friction-free case.
 """
 
 from __future__ import annotations
@@ -24,18 +24,11 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import GeometryError
-from towzone.gear.scan import followed
-from towzone.gear.slack import BoolArray, Legs, Line, decay
+from towzone.gear.towline import STILL_M, BoolArray, Legs, Line, followed
 from towzone.gear.unrolling import behind, leg_vectors
 from towzone.geodesy.ellipsoid import FloatArray
 
 __all__ = ["Pursuit", "pursue"]
-
-STILL_M = 1e-6
-"""A shorter leg tells no direction to start with: degrees carry a position to nanometres (own choice)."""
-
-_BATCH = 262_144
-"""Legs taken together; bounds memory, not the answer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,30 +91,32 @@ def pursue(
     unrolled plane, which over ``r`` metres is off by about ``r**3 / 6 R**2`` (0.1 mm for 3 km).
     """
     lon, lat, length, drift = _checked(lon_deg, lat_deg, length_m, drift_east_m, drift_north_m)
-    line, north, n = _start(lon, lat, drift, start_bearing_deg), 0.0, len(lon)
-    found = Pursuit(
-        lon_deg=np.empty(n),
-        lat_deg=np.empty(n),
-        bearing_deg=np.empty(n),
-        distance_m=np.empty(n),
-        slack=np.zeros(n - 1, dtype=bool),
-    )
-    bearing = 2.0 * np.arctan2([line.half_sin], [line.half_cos])
-    _place(found, 0, lon[:1], lat[:1], bearing, length[:1])
-    for first in range(0, n - 1, _BATCH):
-        last = min(first + _BATCH, n - 1)
-        here = slice(first, last + 1)
-        moved = None if drift is None else drift[first:last]
-        legs, turned = _unrolled(lon[here], lat[here], length[here], moved, north)
-        nodes, line = followed(legs, line)
-        bearing = 2.0 * np.arctan2(nodes.half_sin, nodes.half_cos) + turned
-        north = math.remainder(float(turned[-1]), 2.0 * math.pi)
-        _place(
-            found, first + 1, lon[first + 1 : last + 1], lat[first + 1 : last + 1], bearing, nodes.distance_m
+    legs, north = _unrolled(lon, lat, length, drift)
+    line = _start(legs, start_bearing_deg)
+    if line is None and drift is not None:
+        # It goes with the water: astern over the ground.
+        line = _start(_unrolled(lon, lat, length, None)[0], None)
+    if line is None:
+        message = (
+            "the lead never moves, so nothing tells where its line points: give the bearing at the start"
         )
-        found.slack[first:last] = nodes.slack
-        rests = nodes.rests if moved is None else nodes.rests & ~moved.any(axis=1)
-        _keep_resting(found, first, rests)
+        raise GeometryError(message)
+    nodes = followed(legs, line)
+    half_sin = np.concatenate([[line.half_sin], nodes.half_sin])
+    half_cos = np.concatenate([[line.half_cos], nodes.half_cos])
+    bearing = 2.0 * np.arctan2(half_sin, half_cos) + north
+    distance = np.concatenate([length[:1], nodes.distance_m])
+    body_lon, body_lat = behind(lon, lat, bearing, distance)
+    rests = nodes.rests if drift is None else nodes.rests & ~drift.any(axis=1)
+    _keep_resting(body_lon, body_lat, rests)
+    degrees = np.degrees(bearing) % 360.0
+    found = Pursuit(
+        lon_deg=body_lon,
+        lat_deg=body_lat,
+        bearing_deg=np.where(degrees < 360.0, degrees, 0.0),  # -1e-20 % 360 is 360
+        distance_m=distance,
+        slack=nodes.slack,
+    )
     for column in (found.lon_deg, found.lat_deg, found.bearing_deg, found.distance_m, found.slack):
         column.flags.writeable = False
     return found
@@ -176,69 +171,39 @@ def _column(values: npt.ArrayLike, what: str) -> FloatArray:
     return column
 
 
-def _start(
-    lon: FloatArray, lat: FloatArray, drift: FloatArray | None, start_bearing_deg: float | None
-) -> Line:
-    """Return the line at the first node."""
+def _start(legs: Legs, start_bearing_deg: float | None) -> Line | None:
+    """Return the line at the first node; ``None`` where nothing tells its direction."""
     if start_bearing_deg is not None:
         if not math.isfinite(start_bearing_deg):
             message = "the bearing of the line at the start is not a finite number"
             raise GeometryError(message)
         half = math.radians(start_bearing_deg) / 2.0
         return Line(math.sin(half), math.cos(half))
-    for first in range(0, len(lon) - 1, _BATCH):
-        last = min(first + _BATCH, len(lon) - 1)
-        here = slice(first, last + 1)
-        moved = None if drift is None else drift[first:last]
-        legs, _ = _unrolled(lon[here], lat[here], np.zeros(last - first + 1), moved, 0.0)
-        some = np.flatnonzero(legs.run_m > STILL_M)
-        if len(some):
-            return Line(float(legs.half_sin[some[0]]), float(legs.half_cos[some[0]]))
-    if drift is not None:
-        return _start(lon, lat, None, None)  # it goes with the water: astern over the ground
-    message = "the lead never moves, so nothing tells where its line points: give the bearing at the start"
-    raise GeometryError(message)
+    moves = legs.run_m > STILL_M
+    first = int(np.argmax(moves)) if len(moves) else 0
+    if not moves[first : first + 1].any():
+        return None
+    return Line(float(legs.half_sin[first]), float(legs.half_cos[first]))
 
 
 def _unrolled(
-    lon: FloatArray, lat: FloatArray, length: FloatArray, drift: FloatArray | None, north: float
+    lon: FloatArray, lat: FloatArray, length: FloatArray, drift: FloatArray | None
 ) -> tuple[Legs, FloatArray]:
-    """Return the legs in the plane, and the turn of north at the end of each, radians.
-
-    Parameters
-    ----------
-    north : float
-        The turn of north at the first node.
-    """
+    """Return the legs in the plane, and the turn of north at each node, radians."""
     east_m, north_m, turn = leg_vectors(lon, lat)
-    turned = np.cumsum(np.concatenate([[north], turn]))
+    turned = np.concatenate([[0.0], np.cumsum(turn)])
     if drift is not None:
         east_m, north_m = east_m - drift[:, 0], north_m - drift[:, 1]
-    run = np.hypot(east_m, north_m)
     # North at the middle of a leg is turned half way.
     half = (np.arctan2(east_m, north_m) - turned[:-1] - turn / 2.0) / 2.0
-    before, after = length[:-1], length[1:]
-    legs = Legs(np.sin(half), np.cos(half), run, before, after, decay(run, before, after))
-    return legs, turned[1:]
+    return Legs(np.sin(half), np.cos(half), np.hypot(east_m, north_m), length[:-1], length[1:]), turned
 
 
-def _place(
-    found: Pursuit, first: int, lon: FloatArray, lat: FloatArray, bearing: FloatArray, distance: FloatArray
-) -> None:
-    """Write the nodes from one on: the body lies on the bearing (radians) from it, a distance away."""
-    here = slice(first, first + len(lon))
-    found.lon_deg[here], found.lat_deg[here] = behind(lon, lat, bearing, distance)
-    degrees = np.degrees(bearing) % 360.0
-    found.bearing_deg[here] = np.where(degrees < 360.0, degrees, 0.0)  # -1e-20 % 360 is 360
-    found.distance_m[here] = distance
-
-
-def _keep_resting(found: Pursuit, first: int, rests: BoolArray) -> None:
+def _keep_resting(lon: FloatArray, lat: FloatArray, rests: BoolArray) -> None:
     """Leave a body where it was on legs that it rests, so that rounding does not make it creep."""
     if not rests.any():
         return
-    source = np.arange(first, first + len(rests) + 1)
-    source[1:][rests] = first
+    source = np.arange(len(lon))
+    source[1:][rests] = 0
     source = np.maximum.accumulate(source)
-    here = slice(first, first + len(rests) + 1)
-    found.lon_deg[here], found.lat_deg[here] = found.lon_deg[source], found.lat_deg[source]
+    lon[:], lat[:] = lon[source], lat[source]

@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
+from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import ECCENTRICITY_SQUARED, SEMI_MAJOR_M, FloatArray
 
@@ -82,7 +82,7 @@ class Rings(NamedTuple):
     doubt_m: FloatArray
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def framed(
     rings: Rings, lon_deg: FloatArray, lat_deg: FloatArray, owner_out: IntArray, point_out: IntArray
 ) -> int:
@@ -104,7 +104,7 @@ def framed(
     return found
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def sides(
     rings: Rings,
     owner: IntArray,
@@ -117,7 +117,7 @@ def sides(
         answer[row] = side(rings, owner[row], lon_deg[row], lat_deg[row])
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def side(rings: Rings, owner: int, lon_deg: float, lat_deg: float) -> int:
     """Return `OUTSIDE`, `INSIDE` or `UNSURE` for one point in [-180, 180)."""
     answer = OUTSIDE
@@ -130,7 +130,7 @@ def side(rings: Rings, owner: int, lon_deg: float, lat_deg: float) -> int:
     return answer
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _east(reference_deg: float, lon_deg: float) -> float:
     """Return how far east of a reference a longitude lies, in [-180, 180)."""
     east = lon_deg - reference_deg
@@ -141,7 +141,7 @@ def _east(reference_deg: float, lon_deg: float) -> float:
     return east
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _in_frame(rings: Rings, polygon: int, lon_deg: float, lat_deg: float) -> bool:
     if lat_deg < rings.low_deg[polygon] or lat_deg > rings.high_deg[polygon]:
         return False
@@ -149,7 +149,7 @@ def _in_frame(rings: Rings, polygon: int, lon_deg: float, lat_deg: float) -> boo
     return bool(_first_turn(rings.west_deg[polygon], east) <= rings.east_deg[polygon])
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _first_turn(west_deg: float, east_deg: float) -> float:
     """Return a longitude with as many whole turns added as bring it just east of a limit."""
     if east_deg >= west_deg and east_deg - 360.0 < west_deg:
@@ -157,7 +157,7 @@ def _first_turn(west_deg: float, east_deg: float) -> float:
     return east_deg + 360.0 * math.ceil((west_deg - east_deg) / 360.0)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _side_of_polygon(rings: Rings, kind: int, polygon: int, lon_deg: float, lat_deg: float) -> int:
     odd = False
     rise = np.nan
@@ -188,7 +188,7 @@ def _side_of_polygon(rings: Rings, kind: int, polygon: int, lon_deg: float, lat_
     return INSIDE if odd else OUTSIDE
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _above(
     rings: Rings, kind: int, edge: int, east_deg: float, lon_deg: float, lat_deg: float, rise: float
 ) -> int:
@@ -204,7 +204,7 @@ def _above(
     return INSIDE if here < start + part * (end - start) else OUTSIDE
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _geodesic_above(rings: Rings, edge: int, lon_deg: float, lat_deg: float) -> int:
     """Compare a point with the plane through the ends of a geodesic.
 
@@ -227,7 +227,7 @@ def _geodesic_above(rings: Rings, edge: int, lon_deg: float, lat_deg: float) -> 
     return UNSURE
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _isometric(lat_deg: float) -> float:
     """Return what `towzone.geodesy.ellipsoid.isometric_latitude` does, for one latitude."""
     lat = math.radians(lat_deg)

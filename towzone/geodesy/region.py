@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from towzone.errors import GeometryError
 from towzone.geodesy import crossings
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.crossings import INSIDE, UNSURE, Rings
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray, isometric_latitude, to_geocentric, wrap_longitude
@@ -123,7 +124,7 @@ class Regions:
             As `holding`.
         """
         lon, lat = _positions(lon_deg, lat_deg)
-        return self._sides(np.ascontiguousarray(number, dtype=np.int64), lon, lat)
+        return self._sides(solid(number, np.int64), lon, lat)
 
     def _sides(self, number: IntArray, lon_deg: FloatArray, lat_deg: FloatArray) -> BoolArray:
         answer = np.empty(len(number), dtype=np.int8)
@@ -178,7 +179,7 @@ def _positions(lon_deg: npt.ArrayLike, lat_deg: npt.ArrayLike) -> tuple[FloatArr
     if not (np.isfinite(lon).all() and np.isfinite(lat).all()):
         message = "a position that is not finite is neither inside nor outside"
         raise GeometryError(message)
-    return np.ascontiguousarray(wrap_longitude(lon)), np.ascontiguousarray(lat)
+    return solid(wrap_longitude(lon)), solid(lat)
 
 
 def _rings(shapes: Sequence[Shape], kind: IntArray) -> Rings:

@@ -104,6 +104,8 @@ class VesselLine:
         Rows of each status, ``clear`` with the pairs beyond the reach, as in `CheckResult.counts`.
     worst : WorstRow or None
         ``None`` where it has no rows.
+    found_in : tuple of str
+        ``zone_id`` of each zone with a finding, without repeats.
     gear_unchecked : bool
         As in `CheckResult.gear_unchecked`.
     tows : int
@@ -128,6 +130,7 @@ class VesselLine:
     problem: str = ""
     counts: Mapping[Status, int] = field(default_factory=dict)
     worst: WorstRow | None = None
+    found_in: tuple[str, ...] = ()
     gear_unchecked: bool = False
     tows: int = 0
     towing_s: float = 0.0

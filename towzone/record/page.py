@@ -7,7 +7,7 @@ import json
 from towzone.model.result import CheckResult
 from towzone.record.assets import script, style
 from towzone.record.catalogue import said_by_script, say
-from towzone.record.chart import CHART_ELEMENT, PageParts, assemble
+from towzone.record.chart import CHART_ELEMENT, assemble
 from towzone.record.clock import local_clock
 from towzone.record.curves.section import curves_part
 from towzone.record.drawn.coast import load_coast
@@ -26,6 +26,7 @@ from towzone.record.sections.plan import plan_part
 from towzone.record.sections.summary import summary
 from towzone.record.sections.table import rows_part
 from towzone.record.sections.trip_index import trip_index
+from towzone.record.shell import PageParts
 from towzone.record.text import escape, short
 
 __all__ = ["render_record"]

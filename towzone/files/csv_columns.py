@@ -16,6 +16,7 @@ __all__ = [
     "PositionColumns",
     "TrackColumns",
     "count_known",
+    "identity_columns",
     "name_positions",
     "position_columns",
     "track_columns",
@@ -157,6 +158,18 @@ def name_positions(names: Sequence[str]) -> bool:
     return {"lat", "lon"} <= {column.role for column in _meanings(names)}
 
 
+def identity_columns(names: Sequence[str]) -> list[Column]:
+    """Return the columns that tell vessels apart or name them, the one that does first.
+
+    Examples
+    --------
+    >>> [column.name for column in identity_columns(["time", "ship", "MMSI"])]
+    ['MMSI', 'ship']
+    """
+    found = _meanings(names)
+    return [column for role in _IDENTITIES for column in found if column.role == role]
+
+
 def track_columns(head: Head, file: str) -> TrackColumns:
     """Return the columns of a table of fixes.
 
@@ -250,7 +263,7 @@ class _Chooser:
     def columns(self) -> TrackColumns:
         where = self.positions()
         time, words = self._time()
-        identity = [column for role in _IDENTITIES for column in self._all(role)]
+        identity = identity_columns(self.head.names)
         self.used += identity[:1]
         readings = self._readings()
         self._tell()
@@ -380,4 +393,5 @@ class _Chooser:
             self.remarks.append(f"columns not used: {listed(others)}")
 
     def _refused(self, message: str) -> InputError:
-        return InputError(self.file, [Problem(f"line {self.head.line}", message)])
+        where = f"line {self.head.line}" if self.head.line else ""
+        return InputError(self.file, [Problem(where, message)])

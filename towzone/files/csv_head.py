@@ -25,7 +25,8 @@ _LONGEST_HEAD = 100_000
 class Head:
     """Names of the columns, what parts them, and the number of the line after the head.
 
-    ``line`` is the number of the head's own line, which may begin with ``#`` where numbers follow it;
+    ``line`` is the number of the head's own line, which may begin with ``#`` where numbers follow it, or 0
+    for tables that are no text;
     ``comment`` names a line before it that begins with ``#`` and would do for a head, or is 0.
     """
 

@@ -141,17 +141,27 @@ class ReadingColumn:
         numbers = self._mark.together(cells)
         if numbers is None:
             numbers = np.array([self._one(cell, line) for cell, line in zip(cells, lines, strict=True)])
+        impossible = self._keep(numbers)
+        if self._impossible and not self._first[0]:
+            self._first = (lines[impossible], cells[impossible].strip())
+
+    def add_numbers(self, numbers: FloatArray, first_line: int) -> None:
+        """Take the readings of more rows that are numbers already, ``NaN`` where there is none."""
+        impossible = self._keep(numbers)
+        if self._impossible and not self._first[0]:
+            self._first = (first_line + impossible, f"{numbers[impossible]:g}")
+
+    def _keep(self, numbers: FloatArray) -> int:
+        """Keep what is possible; return the first row that is not, if any is."""
         # Limits hold for what is kept, which is of single precision.
         with np.errstate(over="ignore"):
             values = (numbers * self.factor).astype(np.float32)
         impossible = ~np.isnan(values) & ~is_possible(self.role, values.astype(np.float64))
-        if impossible.any():
-            rows = np.flatnonzero(impossible)
-            if not self._impossible:
-                self._first = (lines[int(rows[0])], cells[int(rows[0])].strip())
-            self._impossible += len(rows)
-            values[rows] = np.nan
+        rows = np.flatnonzero(impossible)
+        self._impossible += len(rows)
+        values[rows] = np.nan
         self.values.frombytes(values.tobytes())
+        return int(rows[0]) if len(rows) else 0
 
     def note(self) -> tuple[int, str] | None:
         """Return the first line and words on readings that are not possible, if there are any."""

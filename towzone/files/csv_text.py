@@ -57,9 +57,9 @@ class Problems:
             self.refuse()
 
     @property
-    def lines(self) -> frozenset[int]:
-        """The lines in which anything is wrong."""
-        return frozenset(line for line, _ in self._found)
+    def found(self) -> tuple[tuple[int, Problem], ...]:
+        """What is wrong, each with its line, in the order in which it was found."""
+        return tuple(self._found)
 
     def refuse(self) -> None:
         """Refuse the file if anything is wrong with it, the problems in order of lines.

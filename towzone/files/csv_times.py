@@ -148,6 +148,21 @@ class TimeColumn:
         self._note(known & (flags & FLAG_LEAP != 0), lines, "time", "with second 60, read as the next second")
         return time_us
 
+    def typed(self, time_us: IntArray, lines: npt.NDArray[np.uint32], *, zoned: bool) -> IntArray:
+        """Return the times of a column that holds instants, not text: those of clocks brought to UTC.
+
+        Parameters
+        ----------
+        time_us : ndarray of int64, shape (n,)
+            Microseconds since 1970, `NOT_A_TIME` where there is none.
+        lines : ndarray of uint32, shape (n,)
+        zoned : bool
+            They are UTC; else as a clock shows them.
+        """
+        known = time_us != NOT_A_TIME
+        self._note(~known, lines, "fix", "without a time", many="fixes")
+        return time_us if zoned or not known.any() else self._zoned(time_us, known, lines)
+
     def _made_for(self, first: str, line: int) -> DateColumn | EpochColumn:
         words, problems = self.words, self._problems
         if self.order and words.order and self.order is not words.order:

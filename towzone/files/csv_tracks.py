@@ -277,24 +277,32 @@ class _Table:
     def part(self, name: str) -> TablePart:
         """Return everything that was read of a part, or why it is not to be used."""
         time_us = self._time_us()
-        settled, names = self.settled, tuple(self._vessels) if self.columns.identity else ("",)
-        if settled.is_open:
-            return TablePart(content=None, settled=settled, vessels=names)
+        names = tuple(self._vessels) if self.columns.identity else ("",)
+        about = TablePart(
+            content=None,
+            settled=self.settled,
+            vessels=names,
+            seen=tuple(dict.fromkeys((*names, *self._names))),
+        )
+        if about.settled.is_open:
+            return about
         try:
             self.problems.refuse()
         except InputError as error:
-            return TablePart(
-                content=None, settled=settled, refused=error, vessels=names, suspects=self._suspects()
-            )
-        return TablePart(content=self._content(name, time_us), settled=settled, vessels=names)
+            return replace(about, refused=error, suspects=self._suspects())
+        return replace(about, content=self._content(name, time_us, empty=True))
 
-    def _suspects(self) -> frozenset[str] | None:
-        """Return the vessels of the rows with something wrong, ``None`` where one is of unknown vessel."""
+    def _suspects(self) -> dict[str, str] | None:
+        """Return the vessels of the rows with something wrong, and what it is."""
         if not self.columns.identity:
             return None
         vessels, rows = list(self._vessels), dict(zip(self._line, self._vessel, strict=True))
-        lines = self.problems.lines
-        return frozenset(vessels[rows[line]] for line in lines) if lines <= rows.keys() else None
+        found: dict[str, str] = {}
+        for line, problem in self.problems.found:
+            if line not in rows:
+                return None
+            found.setdefault(vessels[rows[line]], str(problem))
+        return found
 
     def content(self, name: str) -> SourceContent:
         """Return everything that was read, or refuse it."""
@@ -313,9 +321,9 @@ class _Table:
             return self._times.finish(lines)
         return np.full(len(lines), NOT_A_TIME, dtype=np.int64)
 
-    def _content(self, name: str, time_us: IntArray) -> SourceContent:
+    def _content(self, name: str, time_us: IntArray, *, empty: bool = False) -> SourceContent:
         lines, fate = np.frombuffer(self._line, dtype=np.uint32), np.frombuffer(self._fate, dtype=np.uint8)
-        raw = self._raw_tracks(name, time_us, fate)
+        raw = self._raw_tracks(name, time_us, fate, empty=empty)
         used, left_out = int((fate == USED).sum()), int((fate != USED).sum())
         if used + left_out + self._others != self._rows or sum(map(len, raw)) != used:
             message = f"rows of {self.file} do not add up"
@@ -351,8 +359,10 @@ class _Table:
         ]
         return f"holds no position: {' and '.join(found)}"
 
-    def _raw_tracks(self, name: str, time_us: IntArray, fate: npt.NDArray[np.uint8]) -> list[RawTrack]:
-        """Return the tracks of all vessels that have a position, in order of their first rows."""
+    def _raw_tracks(
+        self, name: str, time_us: IntArray, fate: npt.NDArray[np.uint8], *, empty: bool
+    ) -> list[RawTrack]:
+        """Return the tracks of all vessels that have a position (or all), in order of their first rows."""
         if not self.columns.identity:
             return [self._raw(name, "", np.arange(len(fate)), time_us, fate)]
         vessel = np.frombuffer(self._vessel, dtype=np.uint32)
@@ -361,7 +371,7 @@ class _Table:
         parts = np.split(order, ends[:-1])
         tracks = []
         for own, rows in zip(self._vessels, parts, strict=True):
-            if (fate[rows] == USED).any():
+            if empty or (fate[rows] == USED).any():
                 tracks.append(self._raw(f"{name}/{own}" if own else name, own, rows, time_us, fate))
         return tracks
 
@@ -392,7 +402,7 @@ class _Table:
             lat_deg=lat_deg[used],
             time_us=time_us[used],
             line=line[used],
-            bounds=((0, len(used)),),
+            bounds=((0, len(used)),) if len(used) else (),
             vessel=vessel,
             readings={
                 column.role: np.frombuffer(reading.values, dtype=np.float32)[used]

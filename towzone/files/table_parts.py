@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from towzone.errors import InputError, Problem
-from towzone.tracks.options import DateOrder
-from towzone.tracks.raw import SourceContent
+import numpy as np
+import numpy.typing as npt
 
-__all__ = ["WHOLE", "Known", "Settled", "TablePart", "disagreement"]
+from towzone.errors import InputError, Problem
+from towzone.model.track import LeftOut
+from towzone.tracks.options import DateOrder
+from towzone.tracks.raw import RawTrack, SourceContent
+
+__all__ = ["WHOLE", "Known", "Settled", "TablePart", "disagreement", "joined_parts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,15 +78,19 @@ class TablePart:
     vessels : tuple of str
         All vessels with rows in it, by the names that tell them apart, in order of their first rows; an
         empty one for rows that name none.
-    suspects : frozenset of str, or None
-        Vessels that have rows with something wrong; ``None`` where rows cannot be told to be a vessel's.
+    suspects : mapping of str to str, or None
+        Vessels that have rows with something wrong, and what it is; ``None`` where a row cannot be told to be
+        a vessel's.
+    seen : tuple of str
+        Names met on the way, those of vessels left aside, too.
     """
 
     content: SourceContent | None
     settled: Settled
     refused: InputError | None = None
     vessels: tuple[str, ...] = ()
-    suspects: frozenset[str] | None = None
+    suspects: Mapping[str, str] | None = None
+    seen: tuple[str, ...] = ()
 
 
 def disagreement(file: str, parts: Sequence[Settled], *, named: bool) -> InputError | None:
@@ -117,3 +125,50 @@ def disagreement(file: str, parts: Sequence[Settled], *, named: bool) -> InputEr
         message = "the row does not say which vessel it is of, as others do; fill it in, or leave it out"
         problems.append(Problem(f"line {unnamed}", message))
     return InputError(file, problems) if problems else None
+
+
+def joined_parts(raws: Sequence[RawTrack]) -> RawTrack:
+    """Return the fixes of one vessel in parts of one table as one raw track, the parts one after the other.
+
+    Parameters
+    ----------
+    raws : sequence of RawTrack
+        Of one file, name and vessel, in the order of the parts; not empty.
+    """
+    if len(raws) == 1:
+        return raws[0]
+    first = raws[0]
+    roles = dict.fromkeys(role for raw in raws for role in raw.readings)
+    left_out = [some for raw in raws for some in raw.left_out]
+    count = sum(map(len, raws))
+    return RawTrack(
+        file=first.file,
+        name=first.name,
+        lon_deg=np.concatenate([raw.lon_deg for raw in raws]),
+        lat_deg=np.concatenate([raw.lat_deg for raw in raws]),
+        time_us=np.concatenate([raw.time_us for raw in raws]),
+        line=np.concatenate([raw.line for raw in raws]),
+        bounds=((0, count),) if count else (),
+        vessel=first.vessel,
+        readings={role: np.concatenate([_reading(raw, role) for raw in raws]) for role in roles},
+        left_out=tuple(_left_out(left_out, reason) for reason in dict.fromkeys(s.reason for s in left_out)),
+        resolution_m=max(raw.resolution_m for raw in raws),
+        any_order=first.any_order,
+    )
+
+
+def _reading(raw: RawTrack, role: str) -> npt.NDArray[np.float32]:
+    column = raw.readings.get(role)
+    return np.full(len(raw), np.nan, dtype=np.float32) if column is None else column
+
+
+def _left_out(some: Sequence[LeftOut], reason: str) -> LeftOut:
+    mine = [one for one in some if one.reason == reason]
+    return LeftOut(
+        reason=reason,
+        file=mine[0].file,
+        line=np.concatenate([one.line for one in mine]),
+        time_utc=np.concatenate([one.time_utc for one in mine]),
+        lon_deg=np.concatenate([one.lon_deg for one in mine]),
+        lat_deg=np.concatenate([one.lat_deg for one in mine]),
+    )

@@ -5,12 +5,15 @@ from __future__ import annotations
 import codecs
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from towzone.errors import InputError, Problem
 from towzone.files.csv_tracks import is_table_of_fixes, read_csv_tracks
 from towzone.files.gpx import looks_like_xml
 from towzone.files.gpx_tracks import read_gpx
-from towzone.files.inputs import Opened, name_stem, open_input, whole
+from towzone.files.inputs import STDIN, Opened, name_stem, open_input, whole
+from towzone.files.parquet_tracks import MAGIC as PARQUET
+from towzone.files.parquet_tracks import read_parquet_file, read_parquet_folder
 from towzone.logs.ais import read_ais, vdm_count
 from towzone.logs.nmea import read_nmea
 from towzone.logs.scan import holds_own_positions, looks_like_sentences
@@ -42,8 +45,9 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND, *, at: str | Non
     Parameters
     ----------
     path : str
-        A local file, or ``-`` for standard input: GPX 1.0 or 1.1, a log of NMEA 0183 or AIS sentences, or
-        CSV, any of them compressed by gzip; recognised by content.
+        A local file, or ``-`` for standard input: GPX 1.0 or 1.1, a log of NMEA 0183 or AIS sentences, CSV,
+        any of them compressed by gzip, or Parquet; recognised by content. Or a folder of the Parquet files
+        of one table.
     options : ReadingOptions
         What the user states where the file leaves it open.
     at : str or None
@@ -60,8 +64,16 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND, *, at: str | Non
     InputError
         The file cannot be read, is none of these, is damaged, or holds no position.
     """
+    place = Path(path if at is None else at)
+    if path != STDIN and place.is_dir():
+        content, record = read_parquet_folder(path, name=name_stem(path), options=options, at=at)
+        return _file(content, (), record, path)
     opened = open_input(path, at=at)
-    content, routes = _content(opened, path, options)
+    content, routes = _content(opened, path, options, place)
+    return _file(content, routes, opened.record, path)
+
+
+def _file(content: SourceContent, routes: tuple[Track, ...], record: InputFile, path: str) -> TrackFile:
     tracks: list[Track] = []
     remarks = list(content.remarks)
     for raw in content.raw:
@@ -70,7 +82,7 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND, *, at: str | Non
         remarks += order_remarks
     if not tracks and not routes:
         raise InputError(path, [Problem("", _nothing_usable(content))])
-    record = replace(opened.record, form=content.form, tally=dict(content.tally))
+    record = replace(record, form=content.form, tally=dict(content.tally))
     return TrackFile(tracks=with_unique_ids([*tracks, *routes]), remarks=tuple(remarks), input=record)
 
 
@@ -80,8 +92,12 @@ def _nothing_usable(content: SourceContent) -> str:
     return f"holds no position that can be used ({content.form}: {counts or 'nothing in it'})"
 
 
-def _content(opened: Opened, path: str, options: ReadingOptions) -> tuple[SourceContent, tuple[Track, ...]]:
+def _content(
+    opened: Opened, path: str, options: ReadingOptions, place: Path
+) -> tuple[SourceContent, tuple[Track, ...]]:
     head = opened.head
+    if head.startswith(PARQUET):
+        return _parquet(opened, path, options, place), ()
     if looks_like_xml(head):
         return read_gpx(whole(opened, path), path, options.track_tz)
     if not is_table_of_fixes(head):
@@ -94,9 +110,20 @@ def _content(opened: Opened, path: str, options: ReadingOptions) -> tuple[Source
             # Some shells write whatever is sent into a file in this encoding, and so logs too.
             return _log(_narrowed(opened.chunks()), narrow_head, path, options), ()
         if b"\0" in head[:1024] and not wide:
-            message = "this is neither GPX, nor a log of NMEA 0183 or AIS sentences, nor CSV"
+            message = "this is neither GPX, nor a log of NMEA 0183 or AIS sentences, nor CSV, nor Parquet"
             raise InputError(path, [Problem("", message)])
     return read_csv_tracks(opened.chunks(), file=path, name=name_stem(path), options=options), ()
+
+
+def _parquet(opened: Opened, path: str, options: ReadingOptions, place: Path) -> SourceContent:
+    """Read a table that has to be jumped about in: from its place, where it lies there as it is."""
+    content = None
+    if path == STDIN or opened.unpacked:
+        content = whole(opened, path)
+    else:
+        for _ in opened.chunks():
+            pass  # identified by all of its bytes
+    return read_parquet_file(path, place, content, name=name_stem(path), options=options)
 
 
 def _narrowed(chunks: Iterator[bytes]) -> Iterator[bytes]:

@@ -15,7 +15,6 @@ from towzone.files.features import Layer, RawFeature, bounds
 from towzone.files.geojson import looks_like_json, read_geojson
 from towzone.files.inputs import STDIN, load, name_stem
 from towzone.files.properties import ZoneFields, read_properties
-from towzone.files.vector import companion_paths, read_vector
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.shape import Corners, Shape, freeze
 from towzone.geodesy.soundness import surely_sound
@@ -120,6 +119,8 @@ def survey_zones(path: str, *, default_edges: LineKind | None = None, at: str | 
     if path == STDIN or looks_like_json(loaded.data) or path.lower().endswith((".json", ".geojson")):
         layers, companions = [read_geojson(loaded.data, path)], ()
     else:
+        from towzone.files.vector import companion_paths, read_vector  # loads a large library
+
         place = path if at is None else at
         companions = tuple(_companion(path, beside) for beside in companion_paths(place))
         layers = read_vector(loaded.data, place)

@@ -1,0 +1,381 @@
+"""Tables of fixes in Parquet, one file or a folder of parts, to raw tracks, one for each vessel.
+
+Parts are the files of one table, in order of their names; a folder called ``vessel=NAME`` (or another name
+for what tells vessels apart) says whose rows are in it, as is common practice of programs that write
+partitioned tables.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePath
+from typing import IO, Any
+from urllib.parse import unquote
+
+from towzone.errors import InputError, Problem, quoted
+from towzone.files.csv_columns import identity_columns
+from towzone.files.csv_head import listed
+from towzone.files.inputs import load
+from towzone.files.parquet_columns import names_in
+from towzone.files.parquet_rows import ParquetColumns, ParquetRows
+from towzone.files.table_parts import WHOLE, Known, Settled, TablePart, disagreement, joined_parts
+from towzone.model.result import InputFile
+from towzone.tracks.options import DateOrder, ReadingOptions
+from towzone.tracks.raw import SourceContent
+from towzone.words import counted
+
+__all__ = [
+    "MAGIC",
+    "ParquetPart",
+    "RowGroups",
+    "hive_vessel",
+    "is_table_folder",
+    "known_by",
+    "part_names",
+    "read_parquet",
+    "read_parquet_file",
+    "read_parquet_folder",
+    "row_groups",
+    "vessels_of",
+]
+
+MAGIC = b"PAR1"
+"""First bytes. Published: Apache Parquet format, file layout."""
+
+_BATCH_ROWS = 1 << 17
+"""Own choice: few enough to be small, many enough to be fast."""
+_NO_VESSEL = "__HIVE_DEFAULT_PARTITION__"
+"""Folder name of rows without a value; common practice."""
+_Source = Path | IO[bytes]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ParquetPart:
+    """One file of a table.
+
+    Parameters
+    ----------
+    file : str
+        Path of the table as the user wrote it, for messages.
+    part : str
+        Name of this file in it, empty where the table is one file.
+    place : Path or binary stream
+        Where the file lies.
+    vessel : str or None
+        What its folder says.
+    first_line : int
+        Number of its first row in the table, from 1.
+    """
+
+    file: str
+    part: str
+    place: _Source
+    vessel: str | None = None
+    first_line: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowGroups:
+    """How many rows a part has in each of its row groups, and how many bytes these unpack to."""
+
+    rows: tuple[int, ...]
+    bytes: tuple[int, ...]
+
+
+def hive_vessel(part: PurePath) -> str | None:
+    """Return what the folders of a path say of the vessel, ``None`` where they say nothing.
+
+    Examples
+    --------
+    >>> hive_vessel(PurePath("2024/vessel=Hazel%20Ann/part-0.parquet"))
+    'Hazel Ann'
+    """
+    found = [folder.partition("=") for folder in part.parts[:-1] if "=" in folder]
+    columns = identity_columns([key for key, _, _ in found])
+    if not columns:
+        return None
+    value = unquote(found[columns[0].index][2])
+    return "" if value == _NO_VESSEL else value.strip()
+
+
+def is_table_folder(names: Sequence[str], folder: Path) -> bool:
+    """Return whether the files of a folder are the parts of one table: all Parquet, all with their vessels.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of all files in it, as `part_names` gives them.
+    """
+    return bool(names) and all(_is_part(folder / name, PurePath(name)) for name in names)
+
+
+def _is_part(path: Path, name: PurePath) -> bool:
+    try:
+        with path.open("rb") as stream:
+            if stream.read(len(MAGIC)) != MAGIC:
+                # What is damaged or empty is still a part by its name: it is missed, not overlooked.
+                return name.suffix.lower() in (".parquet", ".pq")
+    except OSError:
+        return name.suffix.lower() in (".parquet", ".pq")
+    if hive_vessel(name) is not None:
+        return True
+    try:
+        names = _opened(ParquetPart(file=str(path), part="", place=path)).schema_arrow.names
+    except InputError:
+        return True
+    return bool(identity_columns([str(column) for column in names]))
+
+
+def part_names(folder: Path) -> list[str]:
+    """Return the files in a folder and the folders in it by their names in it, in order of these.
+
+    What begins with a point or an underscore is left aside, as is common practice: names of temporary files
+    and of notes that programs write beside partitioned tables.
+    """
+    found = []
+    for path in folder.rglob("*"):
+        name = path.relative_to(folder)
+        if path.is_file() and not any(part.startswith((".", "_")) for part in name.parts):
+            found.append(name.as_posix())
+    return sorted(found)
+
+
+def row_groups(part: ParquetPart) -> RowGroups:
+    """Return the sizes of the row groups of a part.
+
+    Raises
+    ------
+    InputError
+        pyarrow is not installed, or the file is damaged.
+    """
+    told = _opened(part).metadata
+    groups = [told.row_group(number) for number in range(told.num_row_groups)]
+    return RowGroups(
+        rows=tuple(group.num_rows for group in groups), bytes=tuple(g.total_byte_size for g in groups)
+    )
+
+
+def read_parquet(
+    part: ParquetPart,
+    groups: Sequence[int] | None,
+    *,
+    name: str,
+    options: ReadingOptions,
+    known: Known = WHOLE,
+) -> TablePart:
+    """Return the fixes of a part of a table, or of some of its row groups, and what they settle for it.
+
+    Parameters
+    ----------
+    part : ParquetPart
+        ``first_line`` is that of the first row of the groups.
+    groups : sequence of int, or None
+        Numbers of row groups that follow each other; all of them where ``None``.
+    name : str
+        Of the table; tracks are called ``name/vessel``.
+    options : ReadingOptions
+        ``track_tz``, ``date_order`` and ``only`` are used; of the vessels asked for any or none may be there.
+    known : Known
+    """
+    rows = None
+    try:
+        file = _opened(part)
+        columns = ParquetColumns(file.schema_arrow, part.file, part.vessel)
+        rows = ParquetRows(columns, part.file, options, known, part.part)
+        line = part.first_line
+        for batch in _batches(file, groups, columns.wanted, part):
+            rows.add(batch, line)
+            line += batch.num_rows
+    except InputError as error:
+        settled = rows.settled if rows is not None else Settled()
+        named = _within(error, part)
+        return TablePart(content=None, settled=settled, refused=named, vessels=vessels_of(part, groups))
+    found = rows.part(name)
+    return replace(found, refused=_within(found.refused, part)) if found.refused is not None else found
+
+
+def vessels_of(part: ParquetPart, groups: Sequence[int] | None) -> tuple[str, ...]:
+    """Return the vessels that have rows in some row groups, none where that cannot be read."""
+    try:
+        file = _opened(part)
+        columns = identity_columns([str(name) for name in file.schema_arrow.names])
+        if not columns:
+            return () if part.vessel is None else (part.vessel,)
+        found: dict[str, None] = {}
+        for batch in _batches(file, groups, [columns[0].name], part):
+            found.update(dict.fromkeys(names_in(batch.column(0), part.file, columns[0].name).names))
+        return tuple(found)
+    except InputError:
+        return () if part.vessel is None else (part.vessel,)
+
+
+def read_parquet_folder(
+    path: str, *, name: str, options: ReadingOptions, at: str | None = None
+) -> tuple[SourceContent, InputFile]:
+    """Return the fixes of a table that lies in a folder in parts, and what identifies it.
+
+    Parameters
+    ----------
+    path : str
+        As the user wrote it.
+    at : str or None
+        Where the folder lies, if not there.
+
+    Returns
+    -------
+    SourceContent
+    InputFile
+        The SHA-256 is that of a list: of each part its own, two blanks, its name and a line end.
+
+    Raises
+    ------
+    InputError
+        A part cannot be read, or any row of it; parts contradict each other; a vessel asked for is in none.
+    """
+    folder = Path(path if at is None else at)
+    names = part_names(folder)
+    if not is_table_folder(names, folder):
+        message = (
+            "this is a folder; give a file, or a folder of nothing but the Parquet files of one table of"
+            " positions (`towzone fleet` takes folders of any tracks)"
+        )
+        raise InputError(path, [Problem("", message)])
+    parts, line, size, digest = [], 1, 0, hashlib.sha256()
+    for own in names:
+        loaded = load(str(folder / own)).record
+        digest.update(f"{loaded.sha256}  {own}\n".encode("utf-8", "surrogateescape"))
+        size += loaded.bytes
+        part = ParquetPart(
+            file=path, part=own, place=folder / own, vessel=hive_vessel(PurePath(own)), first_line=line
+        )
+        parts.append(part)
+        line += sum(row_groups(part).rows)
+    record = InputFile(file=path, sha256=digest.hexdigest(), bytes=size)
+    return _table(parts, path, name, options), record
+
+
+def read_parquet_file(
+    path: str, place: Path, content: bytes | None, *, name: str, options: ReadingOptions
+) -> SourceContent:
+    """Return the fixes of a table in one file, which lies at a place or is held in memory.
+
+    Raises
+    ------
+    InputError
+        As `read_parquet_folder`.
+    """
+    source: _Source = place if content is None else io.BytesIO(content)
+    part = ParquetPart(file=path, part="", place=source, vessel=hive_vessel(PurePath(path)))
+    return _table([part], path, name, options)
+
+
+def _table(parts: Sequence[ParquetPart], file: str, name: str, options: ReadingOptions) -> SourceContent:
+    """Return the fixes of all parts of a table.
+
+    Raises
+    ------
+    InputError
+    """
+    found = [read_parquet(part, None, name=name, options=options) for part in parts]
+    known = known_by([one.settled for one in found])
+    found = [
+        read_parquet(part, None, name=name, options=options, known=known) if one.settled.is_open else one
+        for part, one in zip(parts, found, strict=True)
+    ]
+    problems = [one.refused for one in found if one.refused is not None]
+    if problems:
+        raise InputError(file, [problem for error in problems for problem in error.problems])
+    seen = dict.fromkeys(vessel for one in found for vessel in one.seen)
+    contradiction = disagreement(file, [one.settled for one in found], named=any(seen))
+    if contradiction is not None:
+        raise contradiction
+    if any(one.settled.is_open for one in found):
+        message = (
+            "its times can be read in several ways, and nothing in it settles which is meant: state the order"
+            " of day and month with --date-order dmy or --date-order mdy, or name a column of numbers epoch_s"
+        )
+        raise InputError(file, [Problem("", message)])
+    unknown = sorted(set(options.only) - seen.keys())
+    if unknown and any(seen):
+        message = (
+            f"there is no vessel {listed(unknown)}; those in the file are {listed([s for s in seen if s])}"
+        )
+        raise InputError(file, [Problem("", message)])
+    return _whole([one.content for one in found if one.content is not None], file)
+
+
+def known_by(parts: Sequence[Settled]) -> Known:
+    """Return what the parts of a table settle for those of them that are open."""
+    orders: set[DateOrder] = {order for part in parts for order in part.orders}
+    numbers = [part for part in parts if part.time_form.startswith("numbers")]
+    return Known(
+        date_order=orders.pop() if len(orders) == 1 else None,
+        since_1970=any(not part.is_open for part in numbers),
+    )
+
+
+def _whole(contents: Sequence[SourceContent], file: str) -> SourceContent:
+    by_name: dict[str, list[Any]] = {}
+    for raw in itertools.chain.from_iterable(content.raw for content in contents):
+        by_name.setdefault(raw.name, []).append(raw)
+    raws = [joined_parts(some) for some in by_name.values()]
+    kept = tuple(raw for raw in raws if len(raw))
+    tally: dict[str, int] = {}
+    for content in contents:
+        for word, count in content.tally.items():
+            tally[word] = tally.get(word, 0) + count
+    if not kept:
+        found = counted(tally.get("rows", 0), "row")
+        raise InputError(file, [Problem("", f"holds no position that can be used ({found})")])
+    return SourceContent(
+        form=contents[0].form,
+        raw=kept,
+        remarks=tuple(dict.fromkeys(remark for content in contents for remark in content.remarks)),
+        tally=tally,
+    )
+
+
+def _within(error: InputError, part: ParquetPart) -> InputError:
+    """Return an error with the part of the table it is about."""
+    if not part.part:
+        return error
+    told = [
+        Problem(", ".join(p for p in (part.part, problem.where) if p), problem.message)
+        for problem in error.problems
+    ]
+    return InputError(part.file, told)
+
+
+def _opened(part: ParquetPart) -> Any:
+    try:
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+    except ImportError as error:
+        message = "reading Parquet needs pyarrow, which is not installed; install towzone[parquet]"
+        raise InputError(part.file, [Problem(part.part, message)]) from error
+    try:
+        return pq.ParquetFile(part.place)
+    except (pa.ArrowException, OSError) as error:
+        raise _damaged(part, error) from error
+
+
+def _batches(file: Any, groups: Sequence[int] | None, columns: list[str], part: ParquetPart) -> Iterator[Any]:
+    import pyarrow as pa
+
+    numbers = list(range(file.num_row_groups)) if groups is None else list(groups)
+    try:
+        yield from file.iter_batches(
+            batch_size=_BATCH_ROWS, row_groups=numbers, columns=columns, use_threads=False
+        )
+    except (pa.ArrowException, OSError) as error:
+        raise _damaged(part, error) from error
+
+
+def _damaged(part: ParquetPart, error: Exception) -> InputError:
+    what = quoted(" ".join(str(error).split()))
+    message = f"cannot be read as Parquet ({what}); it is damaged or cut off. Get it again"
+    return InputError(part.file, [Problem(part.part if isinstance(part.place, Path) else "", message)])

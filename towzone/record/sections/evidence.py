@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import importlib.metadata
-import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 import pyproj
 import shapely
 
-from towzone.model.result import CheckResult, InputFile
-from towzone.record.catalogue import markup, say, say_count
+from towzone.model.result import CheckResult
+from towzone.record.catalogue import say, say_count
 from towzone.record.clock import LocalClock
 from towzone.record.drawn.chart_notes import chart_notes
 from towzone.record.drawn.coast import Coast
@@ -19,16 +18,14 @@ from towzone.record.drawn.scene import Scene
 from towzone.record.drawn.thin import GEAR_TOLERANCE_M, THIN_TOLERANCE_M
 from towzone.record.leaflet import Leaflet
 from towzone.record.sections.gear_part import gear_part
-from towzone.record.sections.plain_table import none, plain_table
+from towzone.record.sections.lists import evidence_table, inputs_table, pairs_table, remarks_table, section
 from towzone.record.sections.trip import gaps_table, left_out_table, moves_table, tows_part, tracks_table
 from towzone.record.sections.what_if import what_if
 from towzone.record.sections.zone_table import zone_table
 from towzone.record.text import SENTENCE, escape, shown
 from towzone.units import NAUTICAL_MILE_M
 
-__all__ = ["coast_note", "evidence", "section"]
-
-_NONE = "–"
+__all__ = ["coast_note", "evidence"]
 
 
 def coast_note(coast: Coast | None) -> str:
@@ -51,7 +48,12 @@ def _sections(
     left_out = sum(len(one) for track in result.tracks for one in track.left_out)
     gaps = sum(len(some) for some in result.gaps.values())
     yield section("assumptions", _assumptions(result), len(result.assumptions), opened=True)
-    yield section("warnings", _warnings(result), len(result.warnings), opened=bool(result.warnings))
+    yield section(
+        "warnings",
+        remarks_table("warnings", result.warnings),
+        len(result.warnings),
+        opened=bool(result.warnings),
+    )
     yield section("tracks", tracks_table(result, clock), len(result.tracks))
     yield section("left_out", left_out_table(result, clock), left_out)
     yield section("tows", tows_part(result, clock), len(result.tows))
@@ -61,30 +63,11 @@ def _sections(
         yield section("gear", gear_part(result, result.gear, clock))
     yield section("gaps", gaps_table(result, clock), gaps)
     yield section("zones", zone_table(result), len(result.zones))
-    yield section("inputs", _inputs(result), len(result.inputs))
-    yield section("settings", _pairs(result.settings, "evidence.settings.caption"))
-    yield section("methods", _pairs(result.methods, "evidence.methods.caption"))
+    yield section("inputs", inputs_table(result.inputs), len(result.inputs))
+    yield section("settings", pairs_table(result.settings, "evidence.settings.caption"))
+    yield section("methods", pairs_table(result.methods, "evidence.methods.caption"))
     yield section("drawn", _drawn(scene, coast))
     yield section("versions", _versions(result, leaflet, coast))
-
-
-def section(name: str, content: str, count: int | None = None, *, opened: bool = False) -> str:
-    """Return a section that a reader can fold; how much is in it stands beside its title."""
-    title = escape(say(f"evidence.title.{name}"))
-    how_many = "" if count is None else f' <span class="how-many">{count}</span>'
-    return (
-        f'<section class="evidence" id="{name.replace("_", "-")}"><details{" open" if opened else ""}>'
-        f"<summary><h2>{title}</h2>{how_many}</summary>\n{content}\n</details></section>"
-    )
-
-
-def _table(name: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    titles = [say(f"evidence.{name}.{head}") for head in heads]
-    return plain_table(say(f"evidence.{name}.caption"), titles, rows)
-
-
-def _none_stated() -> str:
-    return none(escape(say("evidence.none_stated")))
 
 
 def _assumptions(result: CheckResult) -> str:
@@ -94,61 +77,6 @@ def _assumptions(result: CheckResult) -> str:
     every = escape(say("evidence.assumptions.every"))
     listed = f'<details class="every"><summary>{every}</summary><ul class="columns">{items}</ul></details>'
     return f"{what_if(result)}\n{listed}"
-
-
-def _warnings(result: CheckResult) -> str:
-    if not result.warnings:
-        return none(escape(say("evidence.none")))
-    rows = [
-        (shown(remark.file) if remark.file else _NONE, shown(remark.where), shown(remark.message, SENTENCE))
-        for remark in result.warnings
-    ]
-    return _table("warnings", ("file", "where", "what"), rows)
-
-
-def _inputs(result: CheckResult) -> str:
-    if not result.inputs:
-        return _none_stated()
-    rows = [
-        (shown(entry.file), f"<code>{shown(entry.sha256, 80)}</code>", f"{entry.bytes}", _contents(entry))
-        for entry in result.inputs
-    ]
-    return _table("inputs", ("file", "sha", "bytes", "contents"), rows)
-
-
-def _contents(entry: InputFile) -> str:
-    counted = ", ".join(
-        markup("evidence.inputs.tally", count=str(count), what=shown(word, 80).replace("_", " "))
-        for word, count in entry.tally.items()
-        if count
-    )
-    form = shown(entry.form, 80) if entry.form else ""
-    return ": ".join(part for part in (form, counted) if part) or _NONE
-
-
-def _pairs(values: Mapping[str, object], caption: str) -> str:
-    if not values:
-        return _none_stated()
-    given = [name for name in sorted(values) if values[name] not in (None, [], ())]
-    rows = [(f"<code>{shown(name, 80)}</code>", shown(_plain(values[name]), SENTENCE)) for name in given]
-    silent = ", ".join(f"<code>{shown(name, 80)}</code>" for name in sorted(set(values) - set(given)))
-    if silent:
-        rows.append((escape(say("evidence.settings.not_given")), silent))
-    heads = [say("evidence.settings.name"), say("evidence.settings.value")]
-    return plain_table(say(caption), heads, rows)
-
-
-def _plain(value: object) -> str:
-    """Return a setting as text: JSON for all but text, without the last digits that binary fractions add."""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, Mapping):
-        value = {name: _rounded(some) for name, some in value.items()}
-    return json.dumps(value, ensure_ascii=False, sort_keys=True, allow_nan=False)
-
-
-def _rounded(value: object) -> object:
-    return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
 def _drawn(scene: Scene, coast: Coast | None) -> str:
@@ -185,7 +113,7 @@ def _versions(result: CheckResult, leaflet: Leaflet, coast: Coast | None) -> str
     if coast is not None:
         name = escape(say("evidence.versions.coast"))
         rows.append((name, f"{escape(coast.credit)}, <code>{coast.sha256}</code>"))
-    return _table("versions", ("part", "version"), rows)
+    return evidence_table("versions", ("part", "version"), rows)
 
 
 def _with(version: str, library: str, library_version: str) -> str:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from towzone.model.result import CheckResult, Part, Row, Status
+from towzone.model.result import CheckResult, Part, Row
 from towzone.model.zone import Zone
 from towzone.plan.telling import corrected_ids
 from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock, local_clock
+from towzone.record.sections.marks import status_mark
 from towzone.record.sections.plain_table import length_cell, none, unbroken
 from towzone.record.sections.table_details import FlagWords, details, words_of_flags
 from towzone.record.sections.table_tools import MATTERS, file_tools, row_tools
@@ -32,16 +33,6 @@ _MANY = 200
 """With more rows than this the browser lays out only those in view. Own choice."""
 
 _JOIN = " · "
-
-_SHAPE = {
-    Status.INSIDE: "M2 2H12V12H2Z",
-    Status.TOO_CLOSE: "M7 1.5L13 12.5H1Z",
-    Status.UNDETERMINED: "M7 .8L13.2 7L7 13.2L.8 7ZM7 4.2L4.2 7L7 9.8L9.8 7Z",
-    Status.TRANSIT: "M1 5.5H7V2L13 7L7 12V8.5H1Z",
-    Status.NOT_IN_FORCE: "M1.5 5.5H12.5V8.5H1.5Z",
-    Status.CLEAR: "M13 7A6 6 0 1 1 1 7A6 6 0 1 1 13 7ZM11 7A4 4 0 1 0 3 7A4 4 0 1 0 11 7Z",
-}
-"""A shape for each status, 14 by 14, so that it can be told without any colour; own drawings."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,18 +178,13 @@ def _cells(row: Row, zone: Zone, context: _Context) -> Sequence[str]:
     kind = escape(KIND[zone.kind])
     below = markup("table.row.zone", kind=kind, zone_id=shown(zone.zone_id, _ID_LENGTH))
     return (
-        _status(row.status),
+        status_mark(row.status, STATUS[row.status]),
         f"<strong>{shown(zone.name)}</strong> {_second(below)}",
         _tow(row, context),
         length_cell(row.clearance_m),
         _required(row),
         _closest(row, context.clock),
     )
-
-
-def _status(status: Status) -> str:
-    shape = f'<svg class="shape" viewBox="0 0 14 14" aria-hidden="true"><path d="{_SHAPE[status]}"/></svg>'
-    return f'<span class="status s-{status}">{shape}{escape(STATUS[status])}</span>'
 
 
 def _second(markup_text: str) -> str:

@@ -8,12 +8,9 @@ from pathlib import Path
 import numpy as np
 
 from towzone.errors import UsageError
-from towzone.files.gpx_routes import gpx_route
 from towzone.geodesy.lines import LineKind
 from towzone.model.plan import CorrectedLine, PlannedLine, Timetable
 from towzone.model.result import CheckResult, Outcome, Remark
-from towzone.tables.line_features import lines_geojson
-from towzone.tables.margin_outlines import margin_outlines
 from towzone.units import Instants, format_time
 
 __all__ = ["check_suffixes", "exported"]
@@ -61,12 +58,16 @@ def exported(
     legs = LineKind(str(result.settings["legs"]))
     for path in line_files:
         if lines:
+            from towzone.tables.line_features import lines_geojson
+
             of_plotter = path.suffix.lower() in _GPX
             files[path] = _route(found, result) if of_plotter else lines_geojson(lines, legs)
         else:
             message = "not written: no line is clear, and none that is was found"
             remarks.append(Remark(file=str(path), where="", message=message))
     if margins_file is not None:
+        from towzone.tables.margin_outlines import margin_outlines
+
         files[margins_file] = margin_outlines(result.zones, result.margins_m)
     return files, remarks
 
@@ -79,6 +80,8 @@ def _route(found: Sequence[tuple[PlannedLine, Timetable]], result: CheckResult) 
         f"Planned for {begin} at {legs[0].speed_kn:g} kn over the ground, with the gear and the zones of "
         f"that plan (towzone {result.version}); for no other time, speed or gear."
     )
+    from towzone.files.gpx_routes import gpx_route
+
     return gpx_route([line for line, _ in found], times=times, description=about)
 
 

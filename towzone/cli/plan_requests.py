@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,24 +12,24 @@ from towzone import __version__
 from towzone.checks.plausible import refuse_swapped
 from towzone.checks.settings import CheckSettings
 from towzone.checks.stated import stated_edges, stated_settings
-from towzone.cli.requests import Read
 from towzone.errors import UsageError
 from towzone.files.inputs import name_stem
-from towzone.files.planned_lines import LineFile, read_lines
 from towzone.files.vessels import read_vessel
 from towzone.files.zone_sets import read_zone_files
 from towzone.gear.defaults import DRIFT_SIGMA_KN
 from towzone.geodesy.lines import LineKind
 from towzone.model.plan import PlannedLine
-from towzone.model.result import ROLE_TRACK, ROLE_VESSEL, CheckResult, Remark
+from towzone.model.result import ROLE_TRACK, ROLE_VESSEL, CheckResult, InputFile, Remark
 from towzone.model.track import Track, TrackKind
 from towzone.model.vessel import GearFigures, Vessel
-from towzone.notices.line_text import line_of_text
 from towzone.plan.judging import PlanSettings
 from towzone.plan.lines import legs_of, reversed_line
 from towzone.plan.run import PlanWishes, run_plan
 from towzone.tows.bands import GearBand, band_of_gear
 from towzone.units import KNOT_MPS, format_duration, format_instant
+
+if TYPE_CHECKING:
+    from towzone.files.planned_lines import LineFile
 
 __all__ = ["PlanRequest", "plan_files"]
 
@@ -80,9 +81,11 @@ class PlanRequest:
 
 @dataclass(slots=True, kw_only=True)
 class _Lines:
-    """The lines that were read, and what their files say of times."""
+    """The lines that were read, what their files say of times, and what there is to say of the files."""
 
     lines: list[PlannedLine] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
+    inputs: list[InputFile] = field(default_factory=list)
     departs: list[np.datetime64] = field(default_factory=list)
     speeds_kn: list[float] = field(default_factory=list)
 
@@ -100,8 +103,7 @@ def plan_files(request: PlanRequest) -> CheckResult:
         Something that a plan needs is stated nowhere.
     """
     profile = read_vessel(request.vessel_file, at=request.places.get(request.vessel_file))
-    read = Read()
-    lines = _read_lines(request, read)
+    lines = _read_lines(request)
     zones = read_zone_files(request.zone_files, request.edges, request.places)
     refuse_swapped(zones.zones, [_as_route(line) for line in lines.lines])
     settings = _settings(request, profile.vessel, lines)
@@ -110,8 +112,8 @@ def plan_files(request: PlanRequest) -> CheckResult:
         zones.zones,
         settings,
         request.wishes,
-        remarks=[*read.remarks, *zones.remarks, *profile.remarks, *_doubts(settings, lines)],
-        inputs=[*read.inputs, *zones.inputs, replace(profile.input, role=ROLE_VESSEL)],
+        remarks=[*lines.remarks, *zones.remarks, *profile.remarks, *_doubts(settings, lines)],
+        inputs=[*lines.inputs, *zones.inputs, replace(profile.input, role=ROLE_VESSEL)],
         version=__version__,
     )
     told = {**result.settings, **_as_data(request, settings)}
@@ -120,18 +122,22 @@ def plan_files(request: PlanRequest) -> CheckResult:
     return replace(result, settings=told, assumptions=assumed)
 
 
-def _read_lines(request: PlanRequest, read: Read) -> _Lines:
+def _read_lines(request: PlanRequest) -> _Lines:
     found = _Lines()
     for path in request.routes:
+        from towzone.files.planned_lines import read_lines  # with all formats of routes, loaded where needed
+
         file = read_lines(path, legs=request.settings.legs, only=request.only, at=request.places.get(path))
-        read.inputs.append(replace(file.input, role=ROLE_TRACK))
-        read.remarks += file.remarks
+        found.inputs.append(replace(file.input, role=ROLE_TRACK))
+        found.remarks += file.remarks
         alone = len(file.lines) == 1
         # Of a file with one line the name of the file is enough, and short enough for tables.
         found.lines += [replace(line, name=name_stem(path)) if alone else line for line in file.lines]
         _note_times(file, request.settings.legs, found)
     for number, text in enumerate(request.texts, start=1):
         name = "line" if len(request.texts) == 1 else f"line {number}"
+        from towzone.notices.line_text import line_of_text
+
         found.lines.append(line_of_text(text, name))
     if not found.lines:
         message = "there is nothing to plan: name a file of a route, or write a line with --line"

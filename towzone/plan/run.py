@@ -5,8 +5,9 @@ Touches no file, clock or environment.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,16 +26,13 @@ from towzone.model.plan import (
 )
 from towzone.model.result import CheckResult, InputFile, Outcome, Remark, Row
 from towzone.model.zone import Zone
-from towzone.plan.advice.departure import departure_advice
-from towzone.plan.advice.haul_call import haul_call_advice
-from towzone.plan.advice.shift import shift_advice
-from towzone.plan.advice.shoot import shoot_advice
-from towzone.plan.advice.turning import turning_advice
 from towzone.plan.judging import OPEN, Judge, PlanSettings
 from towzone.plan.lines import refuse_untowable
 from towzone.plan.margins import margins_of
-from towzone.plan.route.corrected import FoundLine, find_line
 from towzone.plan.timetable import timetable_of
+
+if TYPE_CHECKING:
+    from towzone.plan.route.corrected import FoundLine
 
 __all__ = ["NOT_KNOWN", "PlanWishes", "run_plan"]
 
@@ -46,14 +44,6 @@ NOT_KNOWN = (
     "Other vessels, set gear, weather and sea are not known to it.",
 )
 """What no plan knows; said with every one."""
-
-_ADVISERS: tuple[Callable[[PlannedLine, Judge, Sequence[Row]], Sequence[Advice]], ...] = (
-    shift_advice,
-    turning_advice,
-    haul_call_advice,
-    shoot_advice,
-    departure_advice,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,20 +123,26 @@ def _plan_of(line: PlannedLine, judge: Judge, wishes: PlanWishes, taken: set[str
     rows = judge.rows(line, keep=True)
     timetable = timetable_of(line, judge)
     is_open = any(row.status in OPEN for row in rows)
-    advice = [one for adviser in _ADVISERS for one in adviser(line, judge, rows)] if wishes.advise else []
-    # What is enough comes first, that nothing helps last.
-    advice.sort(key=lambda one: (not one.whole, one.line is None))
     return LinePlan(
         track_id=line.name,
         line=line,
         timetable=timetable,
         margins=tuple(margins_of(line, judge, rows)),
-        advice=tuple(advice),
+        advice=_advice(line, judge, rows) if wishes.advise else (),
         corrected=_corrected(line, judge, timetable, taken) if is_open and wishes.correct else None,
     )
 
 
+def _advice(line: PlannedLine, judge: Judge, rows: Sequence[Row]) -> tuple[Advice, ...]:
+    # Advisers and the search for a line are loaded where they are wanted: a plan without them starts at once.
+    from towzone.plan.advice.advisers import advice_for
+
+    return advice_for(line, judge, rows)
+
+
 def _corrected(line: PlannedLine, judge: Judge, wanted: Timetable, taken: set[str]) -> CorrectedLine | NoLine:
+    from towzone.plan.route.corrected import find_line
+
     found = find_line(line, judge)
     if isinstance(found, NoLine):
         return found

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from towzone.geodesy.compiling import compiled
 from towzone.geodesy.ellipsoid import ECCENTRICITY_SQUARED, SEMI_MAJOR_M, FloatArray
 
 __all__ = ["shift", "vectors"]
@@ -16,7 +15,7 @@ __all__ = ["shift", "vectors"]
 _RADIAN = math.pi / 180.0
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def vectors(  # type: ignore[no-untyped-def]
     lon_deg: FloatArray, lat_deg: FloatArray, east_m: FloatArray, north_m: FloatArray, turn: FloatArray
 ):
@@ -35,7 +34,7 @@ def vectors(  # type: ignore[no-untyped-def]
         east_m[leg], north_m[leg] = east * stretch, north * stretch
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def shift(  # type: ignore[no-untyped-def]
     lon_deg: FloatArray,
     lat_deg: FloatArray,
@@ -72,14 +71,14 @@ def shift(  # type: ignore[no-untyped-def]
         lat_out_deg[row] = math.atan2(up, flat) / _RADIAN
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _within_180(lon_deg: float):  # type: ignore[no-untyped-def]
     """Return a longitude, or a difference, brought within [-180, 180]."""
     # A value already in range is passed through untouched: the modulo would cost it its last digits.
     return lon_deg if abs(lon_deg) <= 180.0 else (lon_deg + 180.0) % 360.0 - 180.0
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _radii(sin_lat: float):  # type: ignore[no-untyped-def]
     """Return the radii of curvature along the meridian and across it, metres."""
     square = 1.0 - ECCENTRICITY_SQUARED * sin_lat * sin_lat

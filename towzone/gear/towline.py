@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from numba import njit
 
+from towzone.geodesy.compiling import compiled
 from towzone.geodesy.ellipsoid import FloatArray
 
 __all__ = ["Legs", "Line", "Nodes", "followed"]
@@ -102,7 +102,7 @@ def followed(legs: Legs, line: Line) -> Nodes:
     return nodes
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _follow(  # type: ignore[no-untyped-def]
     legs: Legs,
     half_sin: float,
@@ -142,7 +142,7 @@ def _follow(  # type: ignore[no-untyped-def]
         nodes.slack[leg], nodes.rests[leg] = waited > 0.0, waited > 1.0
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def decay(run: float, before: float, after: float):  # type: ignore[no-untyped-def]
     """Return ``1 - exp(-k)``, the part of ``tan(theta/2)`` that a taut line loses on a leg.
 
@@ -159,7 +159,7 @@ def decay(run: float, before: float, after: float):  # type: ignore[no-untyped-d
     return -math.expm1(-run / after * math.log1p(change) / change)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _towed(  # type: ignore[no-untyped-def]
     half_sin: float, half_cos: float, leg_sin: float, leg_cos: float, give: float
 ):
@@ -173,7 +173,7 @@ def _towed(  # type: ignore[no-untyped-def]
     return x / size, y / size
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _tightens(  # type: ignore[no-untyped-def]
     x: float, y: float, dx: float, dy: float, before: float, change: float
 ):
@@ -192,7 +192,7 @@ def _tightens(  # type: ignore[no-untyped-def]
     return math.inf
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def _pointing(half_sin: float, half_cos: float, x: float, y: float):  # type: ignore[no-untyped-def]
     """Return the half-angle vector along an offset; over its lead a line keeps the direction it had."""
     size = math.hypot(x, y)

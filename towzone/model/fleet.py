@@ -1,4 +1,4 @@
-"""What an audit of many vessels found out: a line for each vessel and each zone, and what was not checked."""
+"""What an audit of a fleet found in all: the totals, a line for each vessel, what could not be read."""
 
 from __future__ import annotations
 
@@ -6,24 +6,25 @@ import hashlib
 import math
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
 
-import numpy as np
-
-from towzone.model.result import FINDINGS, InputFile, Outcome, Part, Remark, Status
-from towzone.model.zone import Zone
+from towzone.model.result import FINDINGS, Status
 
 __all__ = [
-    "FleetOverview",
-    "Standing",
+    "SCHEMA",
+    "FleetOutcome",
+    "FleetTotals",
+    "InputSeen",
+    "KnownBy",
+    "Unread",
     "VesselLine",
-    "WorstRow",
     "ZoneLine",
-    "record_name",
-    "worst_first",
 ]
+
+SCHEMA = "towzone.fleet/1"
 
 _SLUG_LENGTH = 48
 """Characters of a vessel's name in the name of its record. Own choice: file systems allow 255 bytes."""
@@ -32,117 +33,104 @@ _HASH_DIGITS = 12
 """Of the SHA-256 of the name: among a million names, chances of two alike are under 1 in 500. Own choice."""
 
 
-class Standing(StrEnum):
-    """What is known of one vessel, worst first.
+class FleetOutcome(StrEnum):
+    """What came of one vessel, or of all, worst first.
 
-    ``not_checked`` is a vessel of which nothing was found, but of which something could not be read or
-    checked: it never counts as clear, nor as open only for what its positions say.
+    ``fault``: towzone itself failed on it; ``not_checked``: refused, with a reason, or positions of it could
+    not be read and the rest shows nothing; both are as good as undetermined, never clear.
     """
 
     FINDING = "finding"
+    FAULT = "fault"
     NOT_CHECKED = "not_checked"
     UNDETERMINED = "undetermined"
     CLEAR = "clear"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorstRow:
-    """The worst row of a vessel, or the worst vessel of a zone, in brief.
+class KnownBy(StrEnum):
+    """What says which vessel positions are of."""
 
-    Parameters
-    ----------
-    zone_id, zone_name : str
-        Untrusted text.
-    part : Part
-    status : Status
-    reason : str
-        As in `Row`.
-    clearance_m : float or None
-        Negative inside.
-    margin_m : float
-    utc : datetime64[us]
-        Of the closest approach; ``NaT`` where not known.
-    lon_deg, lat_deg : float or None
-        Of the vessel or gear at its closest.
-    """
-
-    zone_id: str
-    zone_name: str
-    part: Part
-    status: Status
-    reason: str
-    clearance_m: float | None
-    margin_m: float
-    utc: np.datetime64
-    lon_deg: float | None
-    lat_deg: float | None
-
-    @property
-    def short_by_m(self) -> float:
-        """How much was missing of the required clearance, metres, negative where none was.
-
-        Minus infinity where the clearance is not known.
-        """
-        return -math.inf if self.clearance_m is None else self.margin_m - self.clearance_m
+    NAME = "name"
+    FILE = "file"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VesselLine:
-    """One vessel of an audit.
+    """One vessel in a line, as in ``vessels.parquet``; every text but ``outcome`` and statuses is untrusted.
 
     Parameters
     ----------
     vessel : str
-        As ``--only`` takes it; untrusted text.
-    files : tuple of str
-        Files that its positions came from, as ``towzone check`` takes them.
-    outcome : Outcome or None
-        ``None`` where no check of it was completed.
+        Its name, as first spelled, or that of its file.
+    known_by : KnownBy
+    spellings : tuple of str
+        All spellings of its name in the inputs: what ``towzone check --only`` takes.
+    outcome : FleetOutcome
     problem : str
-        Why it was not checked, or not all of it: one or more sentences, untrusted text; else empty.
-    counts : mapping of Status to int
-        Rows of each status, ``clear`` with the pairs beyond the reach, as in `CheckResult.counts`.
-    worst : WorstRow or None
-        ``None`` where it has no rows.
+        Why it was not checked, or which positions of it could not be read; empty where there is nothing.
+    counts : mapping of str to int
+        Rows of each status, ``clear`` with the pairs beyond the reach, as in the result of a check.
+    worst_status, worst_zone_id, worst_zone_name : str
+        Of the first of its rows, worst first; empty without rows.
+    worst_part : str
+        Vessel or gear, of that row.
+    worst_clearance_m, worst_margin_m : float or None
+        Of that row: negative inside; what was required.
+    worst_utc : str or None
+        RFC 3339, when that row was closest.
+    worst_lon_deg, worst_lat_deg : float or None
+        Where it was closest.
     found_in : tuple of str
-        ``zone_id`` of each zone with a finding, without repeats.
+        ``zone_id`` of each zone with findings, without repeats.
     gear_unchecked : bool
         As in `CheckResult.gear_unchecked`.
     tows : int
-    towing_s, tracked_s : float
-        Time from shooting to hauling of all tows, and covered by positions, seconds.
-    gaps : int
-    gap_s : float
-        Time in gaps, seconds.
-    fixes_read, fixes_used : int
-        What is neither used nor left out does not exist: the difference was left out.
-    first_utc, last_utc : datetime64[us]
-        Of the fixes used; ``NaT`` where not known.
-    remarks : int
-        Warnings that its own result has.
-    record : str
-        Path of its record below the folder of the overview, ``/`` between folders; empty where none was made.
+    towing_s, tracked_s, gap_s : float
+        Seconds in tows, between positions close enough in time, and in gaps.
+    start_utc, end_utc : str or None
+        RFC 3339.
+    length_m : float
+    fixes_read, fixes_used, fixes_left_out, gaps, tracks : int
+    remarks : tuple of str
+        On its tracks.
+    files : tuple of str
+        Inputs in which it has positions, as the user wrote them.
+    profile : str
+        Its vessel profile, empty where there is none.
     """
 
     vessel: str
-    files: tuple[str, ...] = ()
-    outcome: Outcome | None = None
-    problem: str = ""
-    counts: Mapping[Status, int] = field(default_factory=dict)
-    worst: WorstRow | None = None
+    known_by: KnownBy
+    spellings: tuple[str, ...]
+    outcome: FleetOutcome
+    problem: str
+    counts: Mapping[str, int]
+    worst_status: str
+    worst_zone_id: str
+    worst_zone_name: str
+    worst_clearance_m: float | None
+    tows: int
+    towing_s: float
+    tracked_s: float
+    gap_s: float
+    start_utc: str | None
+    end_utc: str | None
+    length_m: float
+    fixes_read: int
+    fixes_used: int
+    fixes_left_out: int
+    gaps: int
+    tracks: int
+    remarks: tuple[str, ...]
+    files: tuple[str, ...]
+    profile: str
+    worst_part: str = ""
+    worst_margin_m: float | None = None
+    worst_utc: str | None = None
+    worst_lon_deg: float | None = None
+    worst_lat_deg: float | None = None
     found_in: tuple[str, ...] = ()
     gear_unchecked: bool = False
-    tows: int = 0
-    towing_s: float = 0.0
-    tracked_s: float = 0.0
-    gaps: int = 0
-    gap_s: float = 0.0
-    fixes_read: int = 0
-    fixes_used: int = 0
-    first_utc: np.datetime64 = field(default_factory=lambda: np.datetime64("NaT", "us"))
-    last_utc: np.datetime64 = field(default_factory=lambda: np.datetime64("NaT", "us"))
-    remarks: int = 0
-    record: str = ""
 
     @property
     def findings(self) -> int:
@@ -150,79 +138,127 @@ class VesselLine:
         return sum(self.counts.get(status, 0) for status in FINDINGS)
 
     @property
-    def standing(self) -> Standing:
-        """What is known of it; clear only where something was checked and nothing was left unchecked."""
-        if self.outcome is Outcome.FINDING or self.findings:
-            return Standing.FINDING
-        if self.outcome is None or self.problem or not sum(self.counts.values()):
-            return Standing.NOT_CHECKED
-        open_still = self.outcome is Outcome.UNDETERMINED or self.counts.get(Status.UNDETERMINED, 0) > 0
-        return Standing.UNDETERMINED if open_still else Standing.CLEAR
+    def standing(self) -> FleetOutcome:
+        """The outcome as it may be told: clear only where something was checked and nothing left unchecked."""
+        nothing = self.problem or not sum(self.counts.values())
+        if self.outcome in (FleetOutcome.UNDETERMINED, FleetOutcome.CLEAR) and nothing:
+            return FleetOutcome.NOT_CHECKED
+        return self.outcome
+
+    @property
+    def short_by_m(self) -> float:
+        """What the worst row was short of its margin, negative where it was not; minus infinity unknown."""
+        if self.worst_clearance_m is None or self.worst_margin_m is None:
+            return -math.inf
+        return self.worst_margin_m - self.worst_clearance_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unread:
+    """Positions that could not be read.
+
+    Parameters
+    ----------
+    file : str
+        As the user wrote it.
+    reason : str
+        What is wrong, with its place in the file.
+    vessels : tuple of str, or None
+        Whose they are; ``None``: that is not known.
+    """
+
+    file: str
+    reason: str
+    vessels: tuple[str, ...] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputSeen:
+    """An input: one file, for tables in parts each of these; ``role`` as in the result of a check."""
+
+    file: str
+    role: str
+    sha256: str
+    bytes: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZoneLine:
-    """One zone of an audit.
+    """One zone in a line: its rows of each status, and how many vessels have findings.
 
-    Parameters
-    ----------
-    zone : Zone
-    margin_m : float
-        Required clearance, metres.
-    vessels : mapping of Status to int
-        Vessels by the worst status that any row of theirs has against it; ``clear`` may be missing.
-    worst : WorstRow or None
-        The worst of all its rows.
-    worst_vessel : str
-        Whose that is; untrusted text.
+    ``vessels`` counts vessels by the worst status that any row of theirs has against it; ``worst_vessel`` has
+    the worst of these rows, with its clearance (``None`` where not known).
     """
 
-    zone: Zone
-    margin_m: float
-    vessels: Mapping[Status, int] = field(default_factory=dict)
-    worst: WorstRow | None = None
+    zone_id: str
+    name: str
+    kind: str
+    margin_m: float | None
+    source: str
+    counts: Mapping[str, int]
+    vessels_with_findings: int
+    vessels: Mapping[str, int] = field(default_factory=dict)
     worst_vessel: str = ""
+    worst_status: str = ""
+    worst_clearance_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FleetOverview:
-    """All that is told of an audit of many vessels.
+class FleetTotals:
+    """The totals of an audit, as in ``totals.json``.
 
     Parameters
     ----------
-    vessels : tuple of VesselLine
-        Every vessel that was met, in any order.
+    outcome : FleetOutcome
+        Of all: the worst of its vessels; never clear where anything could not be read.
+    said : tuple of str
+        In sentences for people, first what could not be read or checked, if anything.
+    vessels : mapping of str to int
+        Vessels of each outcome.
+    counts : mapping of str to int
+        Rows of each status, of all vessels.
+    fixes_read, fixes_used, tows, gaps : int
+    towing_s, tracked_s, gap_s : float
+    start_utc, end_utc : str or None
+    unread : tuple of Unread
     zones : tuple of ZoneLine
-        Every zone, in input order.
-    problems : tuple of Remark
-        Files and pieces of files that could not be read, and what else was left undone, vessels apart: each
-        means that something may be missing.
-    positions, zone_files : tuple of str
-        As the user wrote them.
-    options : tuple of str
-        The other options that shape a check, as words of a command line.
-    assumptions, warnings, inputs, settings, methods, version
-        As in `CheckResult`.
+    inputs : tuple of InputSeen
+    assumptions : tuple of (str, int)
+        With the number of vessels each holds for; those on all vessels first.
+    remarks : tuple of str
+        On the inputs.
+    settings, methods : mapping
+        As in the result of a check.
+    parts : mapping of str to str
+        SHA-256 of every file of the result but the totals, the overview and records, by its name in OUT.
+    version : str
+    check_words : tuple of str
+        What follows the files of a vessel in ``towzone check`` to check it in the same way: zones and options.
     """
 
-    vessels: tuple[VesselLine, ...]
+    outcome: FleetOutcome
+    said: tuple[str, ...]
+    vessels: Mapping[str, int]
+    counts: Mapping[str, int]
+    fixes_read: int
+    fixes_used: int
+    tows: int
+    gaps: int
+    towing_s: float
+    tracked_s: float
+    gap_s: float
+    start_utc: str | None
+    end_utc: str | None
+    unread: tuple[Unread, ...]
     zones: tuple[ZoneLine, ...]
-    problems: tuple[Remark, ...] = ()
-    positions: tuple[str, ...] = ()
-    zone_files: tuple[str, ...] = ()
-    options: tuple[str, ...] = ()
-    assumptions: tuple[str, ...] = ()
-    warnings: tuple[Remark, ...] = ()
-    inputs: tuple[InputFile, ...] = ()
-    settings: Mapping[str, object] = field(default_factory=dict)
-    methods: Mapping[str, object] = field(default_factory=dict)
-    version: str = ""
-
-    @property
-    def standings(self) -> dict[Standing, int]:
-        """How many vessels stand how."""
-        found = [line.standing for line in self.vessels]
-        return {standing: found.count(standing) for standing in Standing}
+    inputs: tuple[InputSeen, ...]
+    assumptions: tuple[tuple[str, int], ...]
+    remarks: tuple[str, ...]
+    settings: Mapping[str, Any]
+    methods: Mapping[str, Any]
+    parts: Mapping[str, str]
+    version: str
+    check_words: tuple[str, ...] = ()
 
 
 def worst_first(lines: Iterable[VesselLine]) -> list[VesselLine]:
@@ -235,40 +271,32 @@ def worst_first(lines: Iterable[VesselLine]) -> list[VesselLine]:
 
 
 def _badness(line: VesselLine) -> tuple[object, ...]:
-    statuses, standings = list(Status), list(Standing)
-    worst = statuses.index(line.worst.status) if line.worst is not None else len(statuses)
-    short_by_m = line.worst.short_by_m if line.worst is not None else -math.inf
-    undecided = line.counts.get(Status.UNDETERMINED, 0)
+    statuses = [str(status) for status in Status]
+    worst = statuses.index(line.worst_status) if line.worst_status in statuses else len(statuses)
     return (
-        standings.index(line.standing),
+        list(FleetOutcome).index(line.standing),
         worst,
-        -short_by_m,
+        -line.short_by_m,
         -line.findings,
-        -undecided,
+        -line.counts.get(Status.UNDETERMINED, 0),
         line.vessel,
+        line.known_by,
         line.files,
     )
 
 
-def record_name(vessel: str, files: Sequence[str] = ()) -> str:
+def record_name(vessel: str, known_by: KnownBy = KnownBy.NAME) -> str:
     r"""Return the file name of a vessel's record: safe on every file system, and no other vessel's.
 
-    It depends on nothing but the vessel, so that any worker finds the same one.
-
-    Parameters
-    ----------
-    vessel : str
-        Any text.
-    files : sequence of str
-        Where vessels are told apart by their files as well.
+    It depends on nothing but the vessel, so that whoever makes the record finds the same one.
 
     Examples
     --------
     >>> record_name("../Brigg \u00c9toile")
-    'Brigg-Etoile-c382f3fcbea5.html'
+    ''
     """
     plain = unicodedata.normalize("NFKD", vessel).encode("ascii", "ignore").decode()
     slug = re.sub(r"[^A-Za-z0-9]+", "-", plain)[:_SLUG_LENGTH].strip("-")
-    whole = "\0".join((vessel, *files)).encode("utf-8", "surrogatepass")
+    whole = f"{known_by}\0{vessel}".encode("utf-8", "surrogatepass")
     digest = hashlib.sha256(whole).hexdigest()[:_HASH_DIGITS]
     return f"{slug}-{digest}.html" if slug else f"{digest}.html"

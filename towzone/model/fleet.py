@@ -22,6 +22,8 @@ __all__ = [
     "Unread",
     "VesselLine",
     "ZoneLine",
+    "record_name",
+    "worst_first",
 ]
 
 SCHEMA = "towzone.fleet/1"
@@ -139,7 +141,7 @@ class VesselLine:
 
     @property
     def standing(self) -> FleetOutcome:
-        """The outcome as it may be told: clear only where something was checked and nothing left unchecked."""
+        """The outcome as it may be told: clear only where all was checked."""
         nothing = self.problem or not sum(self.counts.values())
         if self.outcome in (FleetOutcome.UNDETERMINED, FleetOutcome.CLEAR) and nothing:
             return FleetOutcome.NOT_CHECKED
@@ -233,7 +235,7 @@ class FleetTotals:
         SHA-256 of every file of the result but the totals, the overview and records, by its name in OUT.
     version : str
     check_words : tuple of str
-        What follows the files of a vessel in ``towzone check`` to check it in the same way: zones and options.
+        What follows a vessel's files in ``towzone check`` to check it the same way: zones and options.
     """
 
     outcome: FleetOutcome
@@ -293,7 +295,7 @@ def record_name(vessel: str, known_by: KnownBy = KnownBy.NAME) -> str:
     Examples
     --------
     >>> record_name("../Brigg \u00c9toile")
-    ''
+    'Brigg-Etoile-02b1030b7e92.html'
     """
     plain = unicodedata.normalize("NFKD", vessel).encode("ascii", "ignore").decode()
     slug = re.sub(r"[^A-Za-z0-9]+", "-", plain)[:_SLUG_LENGTH].strip("-")

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.gear.surface import shift
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import (
     FloatArray,
     arc_from_chord,
@@ -49,11 +50,11 @@ def beside(
     """
     shape = lon_deg.shape
     bearing, ahead, right = (
-        np.ascontiguousarray(np.broadcast_to(np.asarray(column, dtype=np.float64), shape))
+        solid(np.broadcast_to(np.asarray(column, dtype=np.float64), shape))
         for column in (np.radians(bearing_deg), ahead_m, right_m)
     )
     lon, lat = np.empty(shape), np.empty(shape)
-    shift(np.ascontiguousarray(lon_deg), np.ascontiguousarray(lat_deg), bearing, ahead, right, lon, lat)
+    shift(solid(lon_deg), solid(lat_deg), bearing, ahead, right, lon, lat)
     distance_m = np.hypot(ahead, right)
     far = np.flatnonzero(~(distance_m <= _NEAR_M))
     if len(far):

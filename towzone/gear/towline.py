@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from towzone.geodesy.compiling import compiled
+from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.ellipsoid import FloatArray
 
 __all__ = ["Legs", "Line", "Nodes", "followed"]
@@ -91,7 +91,7 @@ def followed(legs: Legs, line: Line) -> Nodes:
     m = len(legs.run_m)
     nodes = Nodes(np.empty(m), np.empty(m), np.empty(m), np.zeros(m, dtype=bool), np.zeros(m, dtype=bool))
     _follow(
-        legs,
+        Legs(*(solid(column) for column in legs)),
         float(line.half_sin),
         float(line.half_cos),
         float(line.east_m),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from towzone.gear.surface import shift, vectors
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import WGS84
 
@@ -31,7 +32,7 @@ def leg_vectors(lon_deg: FloatArray, lat_deg: FloatArray) -> tuple[FloatArray, F
     depends on the normals of the surface alone, and those are points of a sphere.
     """
     east, north, turn = np.empty((3, len(lon_deg) - 1))
-    vectors(np.ascontiguousarray(lon_deg), np.ascontiguousarray(lat_deg), east, north, turn)
+    vectors(solid(lon_deg), solid(lat_deg), east, north, turn)
     far = np.flatnonzero(~(east**2 + north**2 <= NEAR_M**2))
     if len(far):
         azimuth, back, run = WGS84.inv(lon_deg[far], lat_deg[far], lon_deg[far + 1], lat_deg[far + 1])
@@ -46,8 +47,7 @@ def behind(
 ) -> tuple[FloatArray, FloatArray]:
     """Return positions at a distance opposite to a bearing (radians), longitudes within [-180, 180]."""
     lon, lat = np.empty((2, len(lon_deg)))
-    lead = np.ascontiguousarray(lon_deg), np.ascontiguousarray(lat_deg)
-    shift(*lead, np.ascontiguousarray(bearing), -distance_m, np.zeros(len(lon)), lon, lat)
+    shift(solid(lon_deg), solid(lat_deg), solid(bearing), -distance_m, np.zeros(len(lon)), lon, lat)
     far = np.flatnonzero(~(distance_m <= NEAR_M))
     if len(far):
         azimuth = np.degrees(bearing[far]) + 180.0

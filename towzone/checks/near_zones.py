@@ -7,7 +7,6 @@ from functools import cached_property
 
 import numpy as np
 
-from towzone.checks.boundaries import Boundaries
 from towzone.checks.legs import BoolArray
 from towzone.checks.settings import CheckSettings
 from towzone.geodesy.edges import IntArray
@@ -35,9 +34,8 @@ class NearZones:
     over a chord c that is c^2 / (8 R), and eight times as much is taken, for a box is not a ball.
     """
 
-    def __init__(self, zones: Sequence[Zone], boundaries: Boundaries) -> None:
+    def __init__(self, zones: Sequence[Zone]) -> None:
         self._zones = tuple(zones)
-        self._boundaries = boundaries
 
     def of(self, track: Track, kind: LineKind, settings: CheckSettings, farther_m: float) -> IntArray:
         """Return the numbers of the zones that a track may have rows with.
@@ -48,6 +46,11 @@ class NearZones:
             How its positions are joined.
         farther_m : float
             How far from the vessel its gear may be.
+
+        Raises
+        ------
+        GeometryError
+            An edge of a zone, or a leg of the track, is too long or ambiguous.
         """
         low, high = self._boxes
         matters_m = self._matters_m(settings) + farther_m + _APART_M / 2.0
@@ -66,12 +69,14 @@ class NearZones:
 
     @cached_property
     def _boxes(self) -> tuple[FloatArray, FloatArray]:
-        """The lower and upper corners of the boxes, shape (zones, 3)."""
-        pieces, count = self._boundaries.coarse.pieces, len(self._zones)
-        low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
-        for ends in (pieces.start_m, pieces.end_m):
-            np.minimum.at(low, pieces.owner, ends - pieces.swell_m[:, None])
-            np.maximum.at(high, pieces.owner, ends + pieces.swell_m[:, None])
+        """The lower and upper corners of the boxes, shape (zones, 3); NaN of a zone without a corner."""
+        start_m, end_m, length_m, first, owner = _edges(self._zones)
+        # No point of an edge is farther from the nearer of its ends than half its length.
+        swell_m = (length_m / 2.0 + 0.01)[:, None]
+        low, high = np.full((2, len(self._zones), 3), np.nan)
+        if len(owner):
+            low[owner] = np.minimum.reduceat(np.minimum(start_m, end_m) - swell_m, first)
+            high[owner] = np.maximum.reduceat(np.maximum(start_m, end_m) + swell_m, first)
         bulge_m = ((high - low) ** 2).sum(axis=1) / _LEAST_RADIUS_M
         return low - bulge_m[:, None], high + bulge_m[:, None]
 
@@ -89,6 +94,39 @@ class NearZones:
         off_m = settings.position_error_m + settings.steering_m
         own_m = np.array([zone.radius_m + zone.datum_accuracy_m for zone in self._zones])
         return np.asarray(own_m + max(settings.reach_m, margin_m) + off_m)
+
+
+def _edges(
+    zones: Sequence[Zone],
+) -> tuple[FloatArray, FloatArray, FloatArray, IntArray, IntArray]:
+    """Return the ends and lengths of all edges, seams among them, where those of each zone begin, and whose.
+
+    Zones without a corner are left out.
+    """
+    strings = [(z, *string) for z, zone in enumerate(zones) for string in zone.shape.strings()]
+    strings = [string for string in strings if len(string[1])]
+    if not strings:
+        nothing, none = np.empty((0, 3)), np.empty(0, dtype=np.int64)
+        return nothing, nothing, np.empty(0), none, none
+    corners = np.concatenate([corners for _, corners, _ in strings])
+    size = np.array([len(corners) for _, corners, _ in strings])
+    begin = np.cumsum(size) - size
+    following = np.arange(1, len(corners) + 1)
+    # The last corner of a ring is joined to its first, that of a line to nothing: an edge of no length.
+    closed = np.array([closed for _, _, closed in strings])
+    following[begin + size - 1] = np.where(closed, begin, begin + size - 1)
+    of_string = np.array([z for z, _, _ in strings])
+    kind = np.array([list(LineKind).index(zone.edges) for zone in zones])[np.repeat(of_string, size)]
+    lon, lat = corners.T
+    length_m = np.zeros(len(corners))
+    for number, line in enumerate(LineKind):
+        mine = np.flatnonzero(kind == number)
+        if len(mine):
+            there = following[mine]
+            length_m[mine], _ = inverse(line, lon[mine], lat[mine], lon[there], lat[there])
+    xyz_m = to_geocentric(lon, lat)
+    owner, first = np.unique(of_string, return_index=True)
+    return xyz_m, xyz_m[following], length_m, begin[first], owner
 
 
 def _points(track: Track, kind: LineKind) -> FloatArray:

@@ -260,4 +260,4 @@ class Judge:
 
     @cached_property
     def _near_zones(self) -> NearZones:
-        return NearZones(self.zones, self.boundaries)
+        return NearZones(self.zones)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -28,12 +29,21 @@ class Boundaries:
     coarse : Side
         Each edge as one piece with a box that is proved to hold all of it.
     regions : Regions
+    radius_m : ndarray, shape (zones,)
+        Each zone is all within this distance of its shape.
+    rule : ndarray of int, shape (zones,)
+        Equal for zones whose rules hold at the same times, for the same gear and activity.
     """
 
     edges: Edges
     coarse: Side
     regions: Regions
-    _cut: dict[bytes, Side] = field(default_factory=dict, repr=False)
+    radius_m: FloatArray
+    rule: IntArray
+    _measured: _Measured = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_measured", _Measured(self.edges, len(self.radius_m)))
 
     @classmethod
     def of(cls, zones: tuple[Zone, ...]) -> Boundaries:
@@ -49,6 +59,8 @@ class Boundaries:
             edges=edges,
             coarse=Side.of(_whole_edges(edges), len(zones)),
             regions=Regions([zone.shape for zone in zones], [zone.edges for zone in zones]),
+            radius_m=np.array([zone.radius_m for zone in zones], dtype=np.float64),
+            rule=_rule_numbers(zones),
         )
 
     def near(self, path: Side, cutoff_m: FloatArray, *, foci: bool = False) -> tuple[IntArray, IntArray]:
@@ -56,14 +68,42 @@ class Boundaries:
         return near_pairs(path, self.coarse, cutoff_m, foci=foci)
 
     def measured(self, zones: IntArray) -> Side:
-        """Return the boundaries of some zones cut for measuring; owners keep their zone numbers."""
-        key = zones.astype(np.int64).tobytes()
-        if key not in self._cut:
-            # The same few zones are asked for again and again, part by part of the gear; one set is kept.
-            self._cut.clear()
-            wanted = np.isin(self.edges.owner, zones)
-            self._cut[key] = Side.of(cut(self.edges.select(wanted)), len(self.regions))
-        return self._cut[key]
+        """Return the boundaries of zones cut for measuring, and of others; owners keep their zone numbers."""
+        return self._measured.of(zones)
+
+
+def _rule_numbers(zones: Sequence[Zone]) -> IntArray:
+    numbers: dict[object, int] = {}
+    own = [numbers.setdefault((zone.rules, zone.prohibits), len(numbers)) for zone in zones]
+    return np.array(own, dtype=np.int64)
+
+
+class _Measured:
+    """Boundaries cut for measuring, as they are asked for.
+
+    The same few are asked for again and again, tow by tow and part by part of the gear, and of many
+    vessels one after the other in the end nearly all: they are kept, and cut anew together with those that
+    are missing, all of them as soon as that has cost as much as all of them would.
+    """
+
+    def __init__(self, edges: Edges, zones: int) -> None:
+        self._edges = edges
+        self._counts = np.bincount(edges.owner, minlength=zones)
+        self._known = np.zeros(zones, dtype=bool)
+        self._spent = 0
+        self._side: Side | None = None
+
+    def of(self, zones: IntArray) -> Side:
+        if self._side is None or not self._known[zones].all():
+            known = self._known.copy()
+            known[zones] = True
+            spent = self._spent + int(self._counts[known].sum())
+            if spent >= len(self._edges):
+                known[:] = True
+            side = Side.of(cut(self._edges.select(known[self._edges.owner])), len(known))
+            # Only now: what could not be cut must not seem to be known.
+            self._known, self._spent, self._side = known, spent, side
+        return self._side
 
 
 def _whole_edges(edges: Edges) -> Pieces:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence, Set
 from datetime import UTC, date, datetime, timedelta
 from enum import Enum
+from functools import cached_property
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -14,8 +16,9 @@ from towzone.checks.legs import seconds_since_epoch
 from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.checks.shares import Group
+from towzone.geodesy.edges import IntArray
 from towzone.model.gears import works_on_bottom
-from towzone.model.result import Activity, Gap, Remark, Tow
+from towzone.model.result import Activity, Remark, Tow
 from towzone.model.rules import Rules
 from towzone.model.track import Track
 from towzone.model.zone import Prohibition, Zone
@@ -24,11 +27,12 @@ from towzone.units import format_time
 __all__ = [
     "ACTIVITY_UNKNOWN",
     "Force",
+    "GapStandings",
     "Standing",
+    "Standings",
     "applies",
     "change_instants",
     "edge_remarks",
-    "gap_standing",
     "harmless",
     "may_hold",
     "span_standing",
@@ -89,18 +93,61 @@ def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
     return known
 
 
+class Standings:
+    """Whether rules hold for groups, worked out once for all zones under the same rules."""
+
+    def __init__(self, zones: Sequence[Zone], rule: IntArray, settings: CheckSettings) -> None:
+        self._zones, self._rule, self._settings = zones, rule.tolist(), settings
+        self._known: dict[tuple[int, Group], Standing] = {}
+
+    def of(self, z: int, group: Group) -> Standing:
+        """Return whether the rule of a zone, by its number, holds for a group; see `standing`."""
+        key = self._rule[z], group
+        if key not in self._known:
+            self._known[key] = standing(self._zones[z], group, self._settings)
+        return self._known[key]
+
+
 def _about_towing(zone: Zone) -> bool:
     """Return whether a zone's rule asks more of who tows than of who does not."""
     return applies(zone, Activity.TOWING) and not applies(zone, Activity.NOT_TOWING)
 
 
-def gap_standing(zone: Zone, path: Path, gap: Gap, settings: CheckSettings) -> Standing:
+class GapStandings:
+    """Whether rules hold at any time of gaps of a path, worked out once for zones under the same rules."""
+
+    def __init__(self, zones: Sequence[Zone], rule: IntArray, path: Path, settings: CheckSettings) -> None:
+        self._zones, self._rule, self._settings = zones, rule.tolist(), settings
+        self._path = path
+        self._known: dict[tuple[int, int], Standing] = {}
+
+    def of(self, z: int, gap: int) -> Standing:
+        """Return whether the rule of a zone holds at any time of a gap, both by their numbers."""
+        zone = self._zones[z]
+        key = self._rule[z], gap if zone.rules.dated else -1
+        if key not in self._known:
+            around = self._around[gap] if zone.rules.dated else []
+            self._known[key] = _gap_standing(zone, around, self._settings)
+        return self._known[key]
+
+    @cached_property
+    def _around(self) -> list[list[datetime]]:
+        """The times of the nearest fixes before and after each gap that have one."""
+        stated_s = seconds_since_epoch(self._path.track.time_utc)
+        timed = np.flatnonzero(~np.isnan(stated_s))
+        after = np.searchsorted(timed, [gap.fix for gap in self._path.gaps], side="right")
+        return [
+            [_EPOCH + timedelta(seconds=known) for known in stated_s[timed[max(at - 1, 0) : at + 1]].tolist()]
+            for at in after.tolist()
+        ]
+
+
+def _gap_standing(zone: Zone, known: Sequence[datetime], settings: CheckSettings) -> Standing:
     """Return whether a zone's rule holds at any time of a gap.
 
     What is known of its time is that it lies between the nearest fixes with times. Where there is one on
     one side only, the gap may last from there to the end (or since the beginning) of the stated day.
     """
-    known = _times_around(path, gap)
     if len(known) == 2:
         dated = _force_between(zone.rules, *known)
     elif known and zone.rules.dated and settings.on is not None:
@@ -117,15 +164,6 @@ def span_standing(zone: Zone, first_s: float, last_s: float, settings: CheckSett
     return _with_gear(zone, _force_between(zone.rules, first, last), _gears(zone, None, settings))
 
 
-def _times_around(path: Path, gap: Gap) -> list[datetime]:
-    """Return the times of the nearest fixes before and after a gap that have one."""
-    time_utc = path.track.time_utc
-    before, after = time_utc[: gap.fix + 1], time_utc[gap.fix + 1 :]
-    nearest = [*before[~np.isnat(before)][-1:], *after[~np.isnat(after)][:1]]
-    seconds = seconds_since_epoch(np.array(nearest, dtype="datetime64[us]"))
-    return [_EPOCH + timedelta(seconds=float(at)) for at in seconds]
-
-
 def _force_between(rules: Rules, first: datetime, last: datetime) -> Force:
     return Force.HOLDS if rules.spans(first, last) else Force.IDLE
 
@@ -137,11 +175,41 @@ def _day(rules: Rules, day: date) -> tuple[datetime, datetime]:
     return first, datetime(after.year, after.month, after.day, tzinfo=zone).astimezone(UTC)
 
 
-def may_hold(zone: Zone, path: Path, settings: CheckSettings) -> bool:
-    """Return whether a zone's rule holds, or may hold, at any time of a path."""
+def may_hold(zones: Sequence[Zone], rule: IntArray, path: Path, settings: CheckSettings) -> list[bool]:
+    """Return whether the rule of each zone holds, or may hold, at any time of a path.
+
+    Parameters
+    ----------
+    rule : ndarray of int, shape (zones,)
+        Equal for zones under the same rules.
+    """
+    numbers, first = np.unique(rule, return_index=True)
+    opened = GapStandings(zones, rule, path, settings)
+    held = {
+        number: _may_hold(zones[z], z, path, opened, settings)
+        for number, z in zip(numbers.tolist(), first.tolist(), strict=True)
+    }
+    return [held[number] for number in rule.tolist()]
+
+
+def _may_hold(zone: Zone, z: int, path: Path, opened: GapStandings, settings: CheckSettings) -> bool:
+    if zone.rules.dated and _idle_throughout(zone.rules, path):
+        return False
     shares = (standing(zone, group, settings) for group in path.groups)
-    gaps = (gap_standing(zone, path, gap, settings) for gap in path.gaps)
-    return any(s.force is not Force.IDLE for s in (*shares, *gaps))
+    # Without dates all gaps are alike.
+    gaps = (opened.of(z, gap) for gap in range(len(path.gaps) if zone.rules.dated else len(path.gaps[:1])))
+    return any(s.force is not Force.IDLE for s in itertools.chain(shares, gaps))
+
+
+def _idle_throughout(rules: Rules, path: Path) -> bool:
+    """Return whether a rule is known not to hold at any time of a path all of whose times are known.
+
+    A tick more at both ends, for a rule that begins with the last fix holds for it.
+    """
+    if np.isnan(path.time_s).any():
+        return False
+    first, last = (_EPOCH + timedelta(seconds=float(at)) for at in path.time_s[[0, -1]])
+    return not rules.spans(first - _TICK, last + _TICK)
 
 
 def _force_on_a_day(rules: Rules, settings: CheckSettings) -> Force:
@@ -202,7 +270,8 @@ def change_instants(track: Track, zones: Sequence[Zone]) -> list[float]:
     if len(timed) < 2:
         return []
     first, last = (_EPOCH + timedelta(seconds=float(end)) for end in (timed[0], timed[-1]))
-    changes = {c for zone in zones if zone.rules.dated for c in zone.rules.changes(first, last + _TICK)}
+    dated = {zone.rules for zone in zones if zone.rules.dated}
+    changes = {change for rules in dated for change in rules.changes(first, last + _TICK)}
     return sorted((change - _EPOCH).total_seconds() for change in changes)
 
 

@@ -50,13 +50,15 @@ def gaps_with_reaches(
         Pairs that are open, with the shortest way between the fixes over the zone's boundary, metres;
         the straight way where a fix lies where the prohibition applies.
     """
-    pairs = sorted(pair for pair in ways_m if path.gaps[pair[0]].reach_m is not None)
+    pairs = sorted(ways_m)
     if not pairs:
         return path.gaps
-    gap, zone = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
-    fix = np.array([path.gaps[number].fix for number in gap.tolist()])
-    seconds = np.array([path.gaps[number].seconds for number in gap.tolist()], dtype=np.float64)
-    wider_m = np.array([widening_m(zones[z], demands[z]) for z in zone.tolist()]) + position_error_m
+    gap, zone = np.array(pairs, dtype=np.int64).T
+    fix = np.array([one.fix for one in path.gaps])[gap]
+    # Gaps of no known length have no pair here.
+    seconds = np.array([one.seconds or 0.0 for one in path.gaps])[gap]
+    wider_m = np.array([widening_m(*pair) for pair in zip(zones, demands, strict=True)])[zone]
+    wider_m += position_error_m
     apart_m = np.maximum(_apart(path, fix) - 2.0 * position_error_m, 0.0)
     outside_m = sum(distance_outside(path, zones, boundaries, end, zone, wider_m) for end in (fix, fix + 1))
     way_m = np.array([ways_m[pair] for pair in pairs]) - 2.0 * wider_m
@@ -65,13 +67,14 @@ def gaps_with_reaches(
     longest_s = np.clip(seconds - outside_m / fastest, 0.0, None)
     towed_m = path.doing.fastest_tow_kn * KNOT_MPS * LEAST_TOW_S
     fits = LEAST_TOW_S + np.maximum(outside_m, apart_m - towed_m) / fastest <= seconds
+    least_kn, longest, fitting = (least_m / seconds / KNOT_MPS).tolist(), longest_s.tolist(), fits.tolist()
     found: dict[int, list[ZoneReach]] = {}
     for row, (number, z) in enumerate(pairs):
         reach = ZoneReach(
             zone_id=zones[z].zone_id,
-            least_speed_kn=float(least_m[row] / seconds[row] / KNOT_MPS),
-            longest_inside_s=float(longest_s[row]),
-            tow_fits=bool(fits[row]),
+            least_speed_kn=least_kn[row],
+            longest_inside_s=longest[row],
+            tow_fits=fitting[row],
         )
         found.setdefault(number, []).append(reach)
     return tuple(
@@ -120,15 +123,14 @@ def distance_outside(
     ndarray, shape (n,)
         Metres, 0 inside.
     """
-    lon, lat = path.track.lon_deg[fix], path.track.lat_deg[fix]
+    some, at = np.unique(fix, return_inverse=True)
+    lon, lat = path.track.lon_deg[some], path.track.lat_deg[some]
     xyz = to_geocentric(lon, lat)
-    each = np.arange(len(fix))
-    points = Side.of(Pieces.each_alone(xyz, xyz), len(fix))
+    points = Side.of(Pieces.each_alone(xyz, xyz), len(some))
     edge = boundaries.measured(np.unique(zone))
-    distance_m = closest(points, each, edge, zone, np.full(len(fix), np.inf)).distance_m
-    for number in np.unique(zone).tolist():
-        if zones[number].shape.is_area:
-            mine = np.flatnonzero(zone == number)
-            held = boundaries.regions[number].contains(lon[mine], lat[mine])
-            distance_m[mine[held != zones[number].rules.allowed_only_inside]] = 0.0
+    distance_m = closest(points, at, edge, zone, np.full(len(fix), np.inf)).distance_m
+    area = np.array([zone.shape.is_area for zone in zones], dtype=bool)
+    turned = np.array([zone.rules.allowed_only_inside for zone in zones], dtype=bool)
+    held = boundaries.regions.contain(zone, lon[at], lat[at])
+    distance_m[area[zone] & (held != turned[zone])] = 0.0
     return np.clip(distance_m - wider_m, 0.0, None)

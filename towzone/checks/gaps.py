@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from towzone.checks.boundaries import Boundaries
+from towzone.checks.gap_boxes import near_gaps
 from towzone.checks.passages import Demand
 from towzone.checks.paths import Path
 from towzone.geodesy.approach import Side, detours
@@ -20,7 +21,7 @@ from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.pieces import Pieces
 from towzone.model.zone import Zone
 
-__all__ = ["Ways", "by_unit", "reached"]
+__all__ = ["Ways", "reached"]
 
 Ways = dict[tuple[int, int], float]
 """By gap (as in ``path.gaps``) and zone, the shortest way between the fixes that touches the zone, metres."""
@@ -32,31 +33,14 @@ def reached(path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: 
     Returns
     -------
     Ways
-        The straight way where a fix lies where the zone's prohibition applies. A gap without times could
-        reach every zone, by a way that is not known (``NaN``).
+        The straight way where a fix lies where the zone's prohibition applies. Gaps without times, in which
+        every zone could have been reached, are left out.
 
     Notes
     -----
     A zone widened by ``w`` metres (radius, margin and the accuracy of its datum) is compared by giving
     the vessel ``2 w`` more to sail: a little more than the truth, never less.
     """
-    return {**_untimed(path, zones), **_timed(path, zones, boundaries, demands)}
-
-
-def by_unit(path: Path, ways: Ways) -> dict[tuple[int | None, int], tuple[int, ...]]:
-    """Return the numbers of the gaps of each unit (as in ``path.gap_unit``) and zone."""
-    found: dict[tuple[int | None, int], list[int]] = {}
-    for gap, zone in sorted(ways):
-        found.setdefault((path.gap_unit[gap], zone), []).append(gap)
-    return {key: tuple(gaps) for key, gaps in found.items()}
-
-
-def _untimed(path: Path, zones: Sequence[Zone]) -> Ways:
-    unbounded = [number for number, gap in enumerate(path.gaps) if gap.reach_m is None]
-    return {(gap, zone): np.nan for gap in unbounded for zone in range(len(zones))}
-
-
-def _timed(path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: Sequence[Demand]) -> Ways:
     numbers = np.array([n for n, gap in enumerate(path.gaps) if gap.reach_m is not None], dtype=np.int64)
     if not len(numbers) or not zones:
         return {}
@@ -69,19 +53,19 @@ def _timed(path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: S
         ]
     )
     foci = _foci(path, fix)
-    budget_m = reach_m[:, None] + 2.0 * wider_m[None, :]
-    gap, zone = boundaries.near(foci, budget_m, foci=True)
-    way_m = detours(foci, gap, boundaries.measured(np.unique(zone)), zone, budget_m[gap, zone])
+    gap, zone = near_gaps(foci.pieces.start_m, foci.pieces.end_m, reach_m, boundaries.coarse.tree, wider_m)
+    way_m = detours(foci, gap, boundaries.measured(np.unique(zone)), zone, reach_m[gap] + 2.0 * wider_m[zone])
     touched = np.isfinite(way_m)
-    found = zip(numbers[gap[touched]].tolist(), zone[touched].tolist(), way_m[touched].tolist(), strict=True)
-    ways = {(number, z): way for number, z, way in found}
+    pairs = zip(numbers[gap[touched]].tolist(), zone[touched].tolist(), strict=True)
+    ways = dict(zip(pairs, way_m[touched].tolist(), strict=True))
     return {**ways, **_from_inside(path, zones, boundaries, numbers, fix)}
 
 
 def _foci(path: Path, fix: np.ndarray) -> Side:
     """Return each gap as one piece between its two fixes; only its ends matter."""
-    xyz = to_geocentric(path.track.lon_deg, path.track.lat_deg)
-    return Side.of(Pieces.each_alone(xyz[fix], xyz[fix + 1]), len(fix))
+    lon, lat = path.track.lon_deg, path.track.lat_deg
+    ends = (to_geocentric(lon[at], lat[at]) for at in (fix, fix + 1))
+    return Side.of(Pieces.each_alone(*ends), len(fix))
 
 
 def _from_inside(
@@ -93,12 +77,16 @@ def _from_inside(
     between two positions inside that one, with its boundary out of reach, the vessel never left it.
     """
     lon, lat = path.track.lon_deg, path.track.lat_deg
-    ways: Ways = {}
-    for number, zone in enumerate(zones):
-        if zone.shape.is_area:
-            contains = boundaries.regions[number].contains
-            start, end = contains(lon[fix], lat[fix]), contains(lon[fix + 1], lat[fix + 1])
-            held = ~(start & end) if zone.rules.allowed_only_inside else start | end
-            straight_m = path.length_m[fix[held]].tolist()
-            ways |= {(gap, number): way for gap, way in zip(numbers[held].tolist(), straight_m, strict=True)}
-    return ways
+    gaps = len(fix)
+    # One number for each pair of a zone and a gap.
+    start, end = (
+        zone * gaps + gap
+        for zone, gap in (boundaries.regions.holding(lon[at], lat[at]) for at in (fix, fix + 1))
+    )
+    turned = np.array([zone.shape.is_area and zone.rules.allowed_only_inside for zone in zones], dtype=bool)
+    either, both = np.union1d(start, end), np.intersect1d(start, end)
+    elsewhere = np.flatnonzero(turned)[:, None] * gaps + np.arange(gaps)
+    held = np.concatenate([either[~turned[either // gaps]], np.setdiff1d(elsewhere, both)])
+    zone, gap = np.divmod(held, gaps)
+    pairs = zip(numbers[gap].tolist(), zone.tolist(), strict=True)
+    return dict(zip(pairs, path.length_m[fix[gap]].tolist(), strict=True))

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from towzone.checks.batches import Batch, Carrier
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.intervals import Intervals, between, merged
+from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
 from towzone.geodesy.depth import deepest
 from towzone.geodesy.edges import IntArray
@@ -127,9 +127,12 @@ def measure(
     Pairs that are missing from the answer are proved farther than ``reach_m`` and than their margin
     and uncertainty together.
     """
-    starts_inside = _run_starts_inside(batch, zones, boundaries)
+    starts_inside = _run_starts_inside(batch, boundaries)
     pairs, edge = _pairs(batch, zones, boundaries, demands, reach_m, starts_inside)
-    crossing = np.array([zones[z].shape.is_area for z in pairs.zone], dtype=bool)
+    crossing = np.array([zones[z].shape.is_area for z in pairs.zone.tolist()], dtype=bool)
+    # A line without a margin is met in places, not on stretches; each is told.
+    limit_m = pairs.radius_m + pairs.margin_m
+    limit_m = np.where(crossing, limit_m, np.maximum(limit_m, CONTACT_M))
     crossing &= pairs.approach.distance_m <= CONTACT_M
     contacts = _stretches(batch, edge, pairs, np.full(len(pairs.zone), CONTACT_M), crossing)
     rounded = _stretches(
@@ -139,37 +142,39 @@ def measure(
         pairs.radius_m,
         (pairs.radius_m > 0.0) & (pairs.approach.distance_m < pairs.radius_m),
     )
-    limit_m = pairs.radius_m + pairs.margin_m
-    # A line without a margin is met in places, not on stretches; each is told.
-    lines = np.array([not zones[z].shape.is_area for z in pairs.zone], dtype=bool)
-    limit_m = np.where(lines, np.maximum(limit_m, CONTACT_M), limit_m)
     near = _stretches(batch, edge, pairs, limit_m, (limit_m > 0.0) & (pairs.approach.distance_m < limit_m))
-    passages = []
-    for number, (group, zone) in enumerate(zip(pairs.group.tolist(), pairs.zone.tolist(), strict=True)):
-        within = _stays_inside(batch, boundaries, group, zone, starts_inside, contacts[number])
-        passage = _passage(batch, edge, pairs, number, within, rounded[number], near[number])
-        if passage is not None:
-            passages.append(passage)
-    return passages
+    within = _stays_inside(batch, boundaries, pairs, starts_inside, contacts)
+    found = {}
+    for number, stays in enumerate(within):
+        place = _least(batch, edge, pairs, number, stays)
+        if place is not None:
+            found[number] = place
+    numbers = np.array(list(found), dtype=np.int64)
+    described = _described(batch, list(found.values()), pairs.radius_m[numbers])
+    return [
+        _passage(pairs, number, found[number][0], closest_to, within[number], rounded, near)
+        for number, closest_to in zip(found, described, strict=True)
+    ]
 
 
-def _run_starts_inside(
-    batch: Batch, zones: Sequence[Zone], boundaries: Boundaries
-) -> dict[tuple[int, int], npt.NDArray[np.bool_]]:
+def _run_starts_inside(batch: Batch, boundaries: Boundaries) -> dict[tuple[int, int], BoolArray]:
     """Return, for (group, zone) with any, which covered stretches of the group begin inside the area."""
-    counts = [len(group.covered) for group in batch.groups]
-    firsts = np.concatenate([group.covered.first for group in batch.groups]) if counts else np.empty(0)
-    lon, lat = batch.path.positions(firsts)
-    ends = np.cumsum(counts)
-    inside = {}
-    for number, zone in enumerate(zones):
-        if not zone.shape.is_area:
-            continue
-        held = boundaries.regions[number].contains(lon, lat)
-        if held.any():
-            for group, part in enumerate(np.split(held, ends[:-1])):
-                if part.any():
-                    inside[group, number] = part
+    if not batch.groups:
+        return {}
+    counts = np.array([len(group.covered) for group in batch.groups])
+    first = np.cumsum(counts) - counts
+    lon, lat = batch.path.positions(np.concatenate([group.covered.first for group in batch.groups]))
+    zone, stretch = boundaries.regions.holding(lon, lat)
+    group = np.searchsorted(first, stretch, side="right") - 1
+    # Groups without a stretch begin where the next one does; the last of them is the one that has it.
+    begins = np.flatnonzero(np.append(True, (np.diff(zone) != 0) | (np.diff(group) != 0)))
+    inside: dict[tuple[int, int], BoolArray] = {}
+    if not len(zone):
+        return inside
+    for low, high in zip(begins.tolist(), [*begins[1:].tolist(), len(zone)], strict=True):
+        held = np.zeros(counts[group[low]], dtype=bool)
+        held[stretch[low:high] - first[group[low]]] = True
+        inside[int(group[low]), int(zone[low])] = held
     return inside
 
 
@@ -179,18 +184,20 @@ def _pairs(
     boundaries: Boundaries,
     demands: Sequence[Demand],
     reach_m: float,
-    starts_inside: dict[tuple[int, int], npt.NDArray[np.bool_]],
+    starts_inside: dict[tuple[int, int], BoolArray],
 ) -> tuple[_Pairs, Side]:
-    radius_m = np.array([zone.radius_m for zone in zones])
-    margin_m = np.array([demand.margin_m for demand in demands])
-    wanted_m = np.array([demand.margin_m + demand.uncertainty_m for demand in demands])
+    margin_m = np.array([demand.margin_m for demand in demands], dtype=np.float64)
+    wanted_m = margin_m + np.array([demand.uncertainty_m for demand in demands], dtype=np.float64)
+    radius_m = boundaries.radius_m
     cutoff_m = np.maximum(reach_m, wanted_m) + radius_m + CONTACT_M
-    near = set(zip(*(c.tolist() for c in boundaries.near(batch.side, cutoff_m)), strict=True))
-    both = sorted(near | set(starts_inside))
-    group = np.array([pair[0] for pair in both], dtype=np.int64)
-    zone = np.array([pair[1] for pair in both], dtype=np.int64)
+    near_group, near_zone = boundaries.near(batch.side, cutoff_m)
+    held = np.array(list(starts_inside), dtype=np.int64).reshape(-1, 2)
+    # One number for each pair, in the order of groups and then of zones.
+    key = np.union1d(near_group * len(zones) + near_zone, held[:, 0] * len(zones) + held[:, 1])
+    group, zone = np.divmod(key, max(len(zones), 1))
     edge = boundaries.measured(np.unique(zone))
-    cutoff = np.array([np.inf if pair in starts_inside else cutoff_m[pair[1]] for pair in both])
+    cutoff = cutoff_m[zone]
+    cutoff[np.isin(key, held[:, 0] * len(zones) + held[:, 1])] = np.inf
     approach = closest(batch.side, group, edge, zone, cutoff)
     return _Pairs(
         group=group, zone=zone, radius_m=radius_m[zone], margin_m=margin_m[zone], approach=approach
@@ -198,42 +205,64 @@ def _pairs(
 
 
 def _stretches(
-    batch: Batch, edge: Side, pairs: _Pairs, limit_m: FloatArray, which: npt.NDArray[np.bool_]
+    batch: Batch, edge: Side, pairs: _Pairs, limit_m: FloatArray, which: BoolArray
 ) -> dict[int, Intervals]:
-    """Return the places within a limit of the boundary, for the pairs asked for; empty for the others."""
+    """Return the places within a limit of the boundary, for the pairs asked for that have any."""
     asked = np.flatnonzero(which)
+    if not len(asked):
+        return {}
     found = reaches(batch.side, pairs.group[asked], edge, pairs.zone[asked], limit_m[asked])
     first = batch.places(found.path_piece, found.first)
     last = batch.places(found.path_piece, found.last)
     cuts = np.searchsorted(found.pair, np.arange(len(asked) + 1))
-    nothing = Intervals(np.empty(0), np.empty(0))
-    stretches = dict.fromkeys(range(len(pairs.zone)), nothing)
+    stretches = {}
     for row, number in enumerate(asked.tolist()):
         some = slice(cuts[row], cuts[row + 1])
-        stretches[number] = merged(first[some], last[some])
+        if some.start < some.stop:
+            stretches[number] = merged(first[some], last[some])
     return stretches
 
 
 def _stays_inside(
     batch: Batch,
     boundaries: Boundaries,
-    group: int,
-    zone: int,
-    starts_inside: dict[tuple[int, int], npt.NDArray[np.bool_]],
-    contacts: Intervals,
-) -> Intervals:
-    """Return the stays inside the area itself, from the middle of one contact with the line to the next."""
-    covered = batch.groups[group].covered
-    if not len(contacts):
-        begins = starts_inside.get((group, zone))
-        return Intervals(covered.first[:0], covered.last[:0]) if begins is None else _pick(covered, begins)
-    open_ = between(covered, contacts)
-    lon, lat = batch.path.positions((open_.first + open_.last) / 2.0)
-    within = _pick(open_, boundaries.regions[zone].contains(lon, lat))
-    return merged(_to_middle(within.first, contacts), _to_middle(within.last, contacts))
+    pairs: _Pairs,
+    starts_inside: dict[tuple[int, int], BoolArray],
+    contacts: Mapping[int, Intervals],
+) -> list[Intervals]:
+    """Return the stays inside each area itself, from the middle of one contact with the line to the next."""
+    open_ = {
+        number: between(batch.groups[pairs.group[number]].covered, some) for number, some in contacts.items()
+    }
+    held = _middles_inside(batch, boundaries, pairs, open_)
+    stays = []
+    for number, pair in enumerate(zip(pairs.group.tolist(), pairs.zone.tolist(), strict=True)):
+        if number in open_:
+            within, some = _pick(open_[number], held[number]), contacts[number]
+            stays.append(merged(_to_middle(within.first, some), _to_middle(within.last, some)))
+        elif pair in starts_inside:
+            stays.append(_pick(batch.groups[pair[0]].covered, starts_inside[pair]))
+        else:
+            stays.append(NOWHERE)
+    return stays
 
 
-def _pick(some: Intervals, which: npt.NDArray[np.bool_]) -> Intervals:
+def _middles_inside(
+    batch: Batch, boundaries: Boundaries, pairs: _Pairs, some: Mapping[int, Intervals]
+) -> dict[int, BoolArray]:
+    """Return which of some stretches of each pair have their middle inside the area."""
+    if not some:
+        return {}
+    sizes = [len(stretches) for stretches in some.values()]
+    lon, lat = batch.path.positions(
+        np.concatenate([(stretches.first + stretches.last) / 2.0 for stretches in some.values()])
+    )
+    zone = np.repeat(pairs.zone[list(some)], sizes)
+    held = boundaries.regions.contain(zone, lon, lat)
+    return dict(zip(some, np.split(held, np.cumsum(sizes)[:-1]), strict=True))
+
+
+def _pick(some: Intervals, which: BoolArray) -> Intervals:
     return Intervals(some.first[which], some.last[which])
 
 
@@ -247,35 +276,40 @@ def _to_middle(place: FloatArray, contacts: Intervals) -> FloatArray:
     return moved
 
 
+def _least(batch: Batch, edge: Side, pairs: _Pairs, number: int, within: Intervals) -> Place | None:
+    """Return where a pair was deepest, or nearest; ``None`` when it turned out beyond reach."""
+    if len(within):
+        return deepest_place(batch, int(pairs.group[number]), edge, int(pairs.zone[number]), within)
+    if np.isfinite(pairs.approach.distance_m[number]):
+        return closest_place(batch, pairs.approach, number)
+    return None
+
+
 def _passage(
-    batch: Batch,
-    edge: Side,
     pairs: _Pairs,
     number: int,
+    signed_m: float,
+    nearest: Closest,
     within: Intervals,
-    rounded: Intervals,
-    near: Intervals,
-) -> Passage | None:
-    """Put together what was measured of one pair; ``None`` when it turned out beyond reach."""
+    rounded: Mapping[int, Intervals],
+    near: Mapping[int, Intervals],
+) -> Passage:
+    """Put together what was measured of one pair."""
     radius_m, margin_m = float(pairs.radius_m[number]), float(pairs.margin_m[number])
-    if len(within):
-        clearance_m, place, vessel, nearest = deepest_place(
-            batch, int(pairs.group[number]), edge, int(pairs.zone[number]), within
-        )
-    elif np.isfinite(pairs.approach.distance_m[number]):
-        clearance_m, place, vessel, nearest = closest_place(batch, pairs.approach, number)
-    else:
-        return None
-    inside = merged(*joined(within, rounded)) if radius_m > 0.0 else within
-    close = merged(*joined(inside, near)) if clearance_m - radius_m < max(margin_m, 1e-9) else inside
+    inside = _with(within, rounded.get(number)) if radius_m > 0.0 else within
+    close = _with(inside, near.get(number)) if signed_m - radius_m < max(margin_m, 1e-9) else inside
     return Passage(
         group=int(pairs.group[number]),
         zone=int(pairs.zone[number]),
-        clearance_m=clearance_m - radius_m,
-        closest=describe_closest(batch, place, vessel, nearest, radius_m),
+        clearance_m=signed_m - radius_m,
+        closest=nearest,
         inside=inside,
         close=close,
     )
+
+
+def _with(one: Intervals, more: Intervals | None) -> Intervals:
+    return one if more is None else merged(*joined(one, more))
 
 
 def joined(one: Intervals, two: Intervals) -> tuple[FloatArray, FloatArray]:
@@ -323,20 +357,35 @@ def describe_closest(
     batch: Batch, place: float, vessel: tuple[float, float], nearest: tuple[float, float], radius_m: float
 ) -> Closest:
     """Return where and when, with the boundary point moved out from the shape by the radius."""
-    if radius_m > 0.0:
+    return _described(batch, [(0.0, place, vessel, nearest)], np.array([radius_m]))[0]
+
+
+def _described(batch: Batch, places: Sequence[Place], radius_m: FloatArray) -> list[Closest]:
+    """Return where and when each place is, with boundary points moved out from the shapes by the radii."""
+    if not places:
+        return []
+    vessel = np.array([place[2] for place in places])
+    nearest = np.array([place[3] for place in places])
+    out = np.flatnonzero(radius_m > 0.0)
+    if len(out):
         # At the very centre every way out is as short; WGS84.inv then names one of them.
-        outward, _, _ = WGS84.inv(*nearest, *vessel)
-        lon, lat, _ = WGS84.fwd(*nearest, outward, radius_m)
-        nearest = lon, lat
-    bearing, _, apart_m = WGS84.inv(*vessel, *nearest)
-    return Closest(
-        utc=batch.path.time_at(place),
-        lon_deg=vessel[0],
-        lat_deg=vessel[1],
-        zone_lon_deg=nearest[0],
-        zone_lat_deg=nearest[1],
-        bearing_deg=float(bearing) % 360.0 if apart_m >= 0.001 else None,
-    )
+        outward, _, _ = WGS84.inv(*nearest[out].T, *vessel[out].T)
+        lon, lat, _ = WGS84.fwd(nearest[out, 0], nearest[out, 1], outward, radius_m[out])
+        nearest[out] = np.stack([lon, lat], axis=1)
+    bearing, _, apart_m = WGS84.inv(*vessel.T, *nearest.T)
+    return [
+        Closest(
+            utc=batch.path.time_at(place[1]),
+            lon_deg=lon,
+            lat_deg=lat,
+            zone_lon_deg=zone_lon,
+            zone_lat_deg=zone_lat,
+            bearing_deg=course % 360.0 if away_m >= 0.001 else None,
+        )
+        for place, (lon, lat), (zone_lon, zone_lat), course, away_m in zip(
+            places, vessel.tolist(), nearest.tolist(), bearing.tolist(), apart_m.tolist(), strict=True
+        )
+    ]
 
 
 def together(passages: Sequence[Passage | None]) -> Passage | None:

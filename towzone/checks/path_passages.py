@@ -65,15 +65,19 @@ def full_passages(scene: PathScene, reach_m: float) -> dict[int, list[Share]]:
 
 def batch_shares(scene: PathScene, batch: Batch, reach_m: float) -> list[Share]:
     """Return what was measured of each group of a batch."""
-    measured = measure(batch, scene.zones, scene.boundaries, scene.demands, reach_m)
-    passages = {(p.group, p.zone): p for p in measured}
+    found: list[dict[int, Passage]] = [{} for _ in batch.groups]
+    for passage in measure(batch, scene.zones, scene.boundaries, scene.demands, reach_m):
+        found[passage.group][passage.zone] = passage
+    turned = [z for z, zone in enumerate(scene.zones) if zone.rules.allowed_only_inside]
     shares = []
-    for number, group in enumerate(batch.groups):
-        own = {}
-        for z, zone in enumerate(scene.zones):
-            passage = passages.get((number, z))
-            if passage is not None or zone.rules.allowed_only_inside:
-                own[z] = _full_passage(batch, number, z, zone, scene.boundaries, passage, scene.demands[z])
+    for number, (group, some) in enumerate(zip(batch.groups, found, strict=True)):
+        # An area that must not be left matters from wherever the vessel is.
+        own = {
+            z: _full_passage(
+                batch, number, z, scene.zones[z], scene.boundaries, some.get(z), scene.demands[z]
+            )
+            for z in sorted({*some, *turned})
+        }
         shares.append(Share(group, own))
     return shares
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from towzone.checks.force import standing
+from towzone.checks.force import Standings
 from towzone.checks.open_gaps import OpenGaps
 from towzone.checks.pair_rows import Measured, Pair, gap_row, rows_of_pair
 from towzone.checks.passages import CONTACT_M, Demand, Passage
@@ -38,9 +38,14 @@ def track_rows(scene: PathScene, shares: Mapping[int, Sequence[Share]], gaps: Op
     """
     path, zones, settings = scene.path, scene.zones, scene.settings
     rows: list[Row] = []
-    pairs, near = 0, set()
+    near: set[tuple[int, int]] = set()
+    known = Standings(zones, scene.boundaries.rule, settings)
+    open_in = gaps.zones_by_unit()
     for number, unit in shares.items():
-        for z, zone in enumerate(zones):
+        # All other zones are proved beyond reach, and no gap leaves them open: they are only counted.
+        some = {z for share in unit for z in share.passages}
+        for z in sorted(some | open_in.get(number, set())):
+            zone = zones[z]
             pair = Pair(
                 path=path,
                 tow=unit[0].group.tow,
@@ -52,16 +57,16 @@ def track_rows(scene: PathScene, shares: Mapping[int, Sequence[Share]], gaps: Op
             measured = [
                 Measured(
                     _within_reach(share.passages.get(z), scene.demands[z], zone, settings),
-                    standing(zone, share.group, settings),
+                    known.of(z, share.group),
                     share.group.activity,
                 )
                 for share in unit
             ]
             made = rows_of_pair(pair, measured)
-            rows.extend(made)
-            pairs += not made
             if made:
+                rows.extend(made)
                 near.add((number, z))
+    pairs = len(shares) * len(zones) - len(near)
     # A gap outside all units, or in a unit without a single position of its own, has a row by itself.
     rows += [
         gap_row(path, number, zones[z], scene.demands[z], some)

@@ -81,7 +81,7 @@ def run_check(
         tracks=tuple(tracks),
         zones=tuple(zones),
         margins_m={zone.zone_id: _demand(zone, settings).margin_m for zone in zones},
-        in_force={zone.zone_id: _in_force(zone, paths, settings) for zone in zones},
+        in_force=_in_force(zones, boundaries, paths, settings),
         gaps={p.track.track_id: some.gaps for p, some in zip(paths, found, strict=True)},
         lengths_m={path.track.track_id: float(path.travelled_m[-1]) for path in paths},
         tows=tuple(tow for path in paths for tow in path.tows),
@@ -219,13 +219,19 @@ def _doubts(path: Path) -> Iterator[Doubt]:
         )
 
 
-def _in_force(zone: Zone, paths: Sequence[Path], settings: CheckSettings) -> bool:
-    return any(may_hold(zone, path, settings) for path in paths)
+def _in_force(
+    zones: Sequence[Zone], boundaries: Boundaries, paths: Sequence[Path], settings: CheckSettings
+) -> dict[str, bool]:
+    held = [may_hold(zones, boundaries.rule, path, settings) for path in paths]
+    return {zone.zone_id: any(some) for zone, *some in zip(zones, *held, strict=True)}
+
+
+_RANKS = {status: rank for rank, status in enumerate(Status)}
 
 
 def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str, str]:
     return (
-        list(Status).index(row.status),
+        _RANKS[row.status],
         row.clearance_m is None,
         row.clearance_m or 0.0,
         row.track_id,

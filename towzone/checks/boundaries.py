@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -18,50 +18,55 @@ from towzone.model.zone import Zone
 __all__ = ["Boundaries"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Boundaries:
-    """The boundaries of zones, numbered like the zones.
+    """The boundaries of zones, numbered like the zones; each part of it is made when it is asked for.
 
     Parameters
     ----------
-    edges : Edges
-        Owned by zones.
-    coarse : Side
-        Each edge as one piece with a box that is proved to hold all of it.
-    regions : Regions
+    zones : sequence of Zone
+
+    Attributes
+    ----------
     radius_m : ndarray, shape (zones,)
         Each zone is all within this distance of its shape.
     rule : ndarray of int, shape (zones,)
         Equal for zones whose rules hold at the same times, for the same gear and activity.
     """
 
-    edges: Edges
-    coarse: Side
-    regions: Regions
-    radius_m: FloatArray
-    rule: IntArray
-    _measured: _Measured = field(init=False, repr=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "_measured", _Measured(self.edges, len(self.radius_m)))
+    def __init__(self, zones: Sequence[Zone]) -> None:
+        self._zones = tuple(zones)
+        self.radius_m: FloatArray = np.array([zone.radius_m for zone in self._zones], dtype=np.float64)
+        self.rule = _rule_numbers(self._zones)
 
     @classmethod
-    def of(cls, zones: tuple[Zone, ...]) -> Boundaries:
-        """Return the boundaries of zones.
+    def of(cls, zones: Sequence[Zone]) -> Boundaries:
+        """Return the boundaries of zones."""
+        return cls(zones)
+
+    @cached_property
+    def edges(self) -> Edges:
+        """The edges of all zones, owned by them."""
+        return join_edges([edges_of(zone.shape, zone.edges, n) for n, zone in enumerate(self._zones)])
+
+    @cached_property
+    def coarse(self) -> Side:
+        """Each edge as one piece with a box that is proved to hold all of it.
 
         Raises
         ------
         GeometryError
             An edge is too long or ambiguous.
         """
-        edges = join_edges([edges_of(zone.shape, zone.edges, owner) for owner, zone in enumerate(zones)])
-        return cls(
-            edges=edges,
-            coarse=Side.of(_whole_edges(edges), len(zones)),
-            regions=Regions([zone.shape for zone in zones], [zone.edges for zone in zones]),
-            radius_m=np.array([zone.radius_m for zone in zones], dtype=np.float64),
-            rule=_rule_numbers(zones),
-        )
+        return Side.of(_whole_edges(self.edges), len(self._zones))
+
+    @cached_property
+    def regions(self) -> Regions:
+        """The insides of the zones."""
+        return Regions([zone.shape for zone in self._zones], [zone.edges for zone in self._zones])
+
+    @cached_property
+    def _measured(self) -> _Measured:
+        return _Measured(self.edges, len(self._zones))
 
     def near(self, path: Side, cutoff_m: FloatArray, *, foci: bool = False) -> tuple[IntArray, IntArray]:
         """Return pairs (path owner, zone) that may be within a cutoff; see `near_pairs`."""

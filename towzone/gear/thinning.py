@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 
+from towzone.gear.bends import mark_bends
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import IntArray
-from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.units import NAUTICAL_MILE_M
 
 __all__ = ["LIKELY_TOLERANCE_M", "TOLERANCE_M", "enough_nodes"]
@@ -39,17 +40,10 @@ def enough_nodes(
     """
     stride = np.floor(run_m / _LONGEST_M)
     needed = np.append(True, np.diff(stride) > 0.0)
-    for outline in outlines:
-        for point in range(outline.shape[1]):
-            needed[_bends(outline[:, point, 0], outline[:, point, 1], tolerance_m)] = True
-    return np.flatnonzero(needed)
-
-
-def _bends(lon_deg: FloatArray, lat_deg: FloatArray, tolerance_m: float) -> IntArray:
-    """Return the nodes at which the path of one point bends."""
+    needed[-1] = True
+    points = np.concatenate(outlines, axis=1)
     # Only for choosing nodes: degrees as metres, true to a per mille along one tow.
-    east_m = np.unwrap(lon_deg, period=360.0) * np.cos(np.radians(lat_deg[0])) * _DEGREE_M
-    number = np.arange(len(east_m), dtype=np.float64)
-    path = shapely.LineString(np.column_stack([east_m, lat_deg * _DEGREE_M, number]))
-    kept = shapely.get_coordinates(path.simplify(tolerance_m, preserve_topology=False), include_z=True)
-    return np.asarray(kept[:, 2], dtype=np.int64)
+    lon, lat = points[..., 0], points[..., 1]
+    east_m = wrap_longitude(lon - lon[0, 0]) * (np.cos(np.radians(lat[0, 0])) * _DEGREE_M)
+    mark_bends(solid(east_m.T), solid(lat.T * _DEGREE_M), float(tolerance_m), needed)
+    return np.flatnonzero(needed)

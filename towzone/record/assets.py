@@ -1,10 +1,10 @@
-"""The record's own script and style, put together from their parts in the order given here."""
+"""The pages' own scripts and styles, put together from their parts in the order given here."""
 
 from __future__ import annotations
 
 import importlib.resources
 
-__all__ = ["script", "style"]
+__all__ = ["overview_script", "overview_style", "script", "style"]
 
 _SCRIPT = (
     "base.js",
@@ -51,9 +51,21 @@ _STYLE = (
     "instruments.css",
     "curves.css",
     "tables.css",
+    "rows.css",
     "narrow.css",
     "night.css",
     "print.css",
+)
+
+_OVERVIEW_SCRIPT = ("base.js", "display.js", "folds.js", "ledger.js", "overview.js")
+_OVERVIEW_STYLE = (
+    "palette.css",
+    "page.css",
+    "tables.css",
+    "narrow.css",
+    "night.css",
+    "print.css",
+    "overview.css",
 )
 
 
@@ -65,6 +77,16 @@ def script() -> str:
 def style() -> str:
     """Return the style sheet of the record."""
     return "\n".join(_asset("style", name) for name in _STYLE)
+
+
+def overview_script() -> str:
+    """Return the script of the overview, which defines ``towzoneOverview()``."""
+    return "\n".join(_asset("script", name) for name in _OVERVIEW_SCRIPT)
+
+
+def overview_style() -> str:
+    """Return the style sheet of the overview."""
+    return "\n".join(_asset("style", name) for name in _OVERVIEW_STYLE)
 
 
 def _asset(folder: str, name: str) -> str:

@@ -13,7 +13,16 @@ from collections.abc import Mapping
 
 from towzone.record.text import escape
 
-__all__ = ["language", "markup", "markup_count", "pattern", "said_by_script", "say", "say_count"]
+__all__ = [
+    "language",
+    "markup",
+    "markup_count",
+    "pattern",
+    "said_by_script",
+    "said_under",
+    "say",
+    "say_count",
+]
 
 _FOLDER = "english"
 
@@ -64,6 +73,15 @@ def said_by_script() -> dict[str, str]:
     entries = {key: value for key, value in _entries().items() if isinstance(value, str)}
     own = {key.removeprefix("script."): text for key, text in entries.items() if key.startswith("script.")}
     return own | {key: text for key, text in entries.items() if key.startswith("shared.")}
+
+
+def said_under(prefix: str) -> dict[str, str]:
+    """Return all plain words whose keys begin with a prefix and a point, by their whole keys."""
+    return {
+        key: value
+        for key, value in _entries().items()
+        if isinstance(value, str) and key.startswith(f"{prefix}.")
+    }
 
 
 def _counted(key: str, count: int) -> str:

@@ -14,26 +14,17 @@ from towzone.record.sections.headline import headline, look, outcome_sentence, w
 from towzone.record.sections.plain_table import unbroken
 from towzone.record.sections.plan_words import beside
 from towzone.record.sections.told import Teller, teller
+from towzone.record.sections.top import page_top, verdict_shape
 from towzone.record.sections.unproved import unproved
 from towzone.record.text import escape, shown
 from towzone.record.words import PART, PROHIBITED, track_word
 from towzone.units import format_position
 
-__all__ = ["MODES", "summary"]
-
-MODES = ("auto", "day", "dusk", "night")
+__all__ = ["summary"]
 
 _MOST_TRACKS = 4
 _MOST_PROBLEMS = 2
 """Beside the one that the headline tells. Own choice: the chart has to begin on the first screen."""
-
-_SHAPES = {
-    "finding": '<path class="full" d="M24 3L45 41H3Z"/>',
-    "undetermined": '<circle class="broken" cx="24" cy="24" r="19"/>',
-    "unchecked": '<circle class="broken" cx="24" cy="24" r="19"/>',
-    "clear": '<rect class="hollow" x="6" y="6" width="36" height="36"/>',
-}
-"""A full triangle, a broken ring, a hollow square: told apart without any colour."""
 
 
 def summary(result: CheckResult, clock: LocalClock) -> str:
@@ -51,13 +42,7 @@ def _top(result: CheckResult) -> str:
     ]
     if len(result.tracks) > _MOST_TRACKS:
         tracks.append(markup_count("page.title.more_tracks", len(result.tracks) - _MOST_TRACKS))
-    modes = "".join(f'<option value="{m}">{escape(say(f"page.display.{m}"))}</option>' for m in MODES)
-    return (
-        f'<header class="top"><div><h1>{escape(say("page.title.record"))}</h1>'
-        f'<p class="of">{"; ".join(tracks)}</p></div>\n'
-        f'<p class="mode needs-script"><label for="mode">{escape(say("page.display.label"))}</label> '
-        f'<select id="mode">{modes}</select></p></header>'
-    )
+    return page_top(say("page.title.record"), "; ".join(tracks))
 
 
 def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
@@ -65,19 +50,11 @@ def _answer(result: CheckResult, tell: Teller, clock: LocalClock) -> str:
     word = escape(say(f"page.answer.{seen}"))
     return (
         f'<section class="answer o-{seen}" id="answer" aria-label="{escape(say("page.answer.label"))}">\n'
-        f'<p class="verdict">{_shape(seen)}<span>{word}</span></p>\n<div class="told">'
+        f'<p class="verdict">{verdict_shape(seen)}<span>{word}</span></p>\n<div class="told">'
         f'<p class="outcome" id="outcome">{headline(result, tell)}</p>\n'
         f'<p class="worst" id="worst">{_worst(result, tell, clock)}</p>\n{_problems(result, tell)}'
         f"{_unchecked_gear(result)}{_unseen_hauls(result)}{beside(result)}"
         f'<p class="counts" id="counts">{escape(outcome_sentence(result))}</p></div></section>'
-    )
-
-
-def _shape(seen: str) -> str:
-    mark = {"finding": "!", "clear": "0"}.get(seen) or say("page.answer.mark_unknown")
-    return (
-        '<svg class="verdict-mark" viewBox="0 0 48 48" width="48" height="48" aria-hidden="true">'
-        f'{_SHAPES[seen]}<text x="24" y="{37 if seen == "finding" else 32}">{escape(mark)}</text></svg>'
     )
 
 

@@ -13,7 +13,7 @@ from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.ellipsoid import from_geocentric, to_geocentric
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pieces import Pieces, cut
-from towzone.geodesy.tree import FAN, box_distance, greatest_arc, grow, least_arc
+from towzone.geodesy.tree import FAN, box_gap, greatest_chord, grow, least_arc
 
 SEED = 20260311
 PLACES = {
@@ -63,20 +63,29 @@ def least_m(one, two):
     return Geodesic.WGS84.Inverse(a[best, 1], a[best, 0], b[best, 1], b[best, 0])["s12"]
 
 
+def box_distance(tree, a, b):
+    """The product's lower bound of the distance of two boxes, pair by pair."""
+    return np.array(
+        [least_arc(box_gap(tree, int(i), tree, int(k)) ** 0.5) for i, k in zip(a, b, strict=True)]
+    )
+
+
 @pytest.mark.parametrize("place", PLACES)
 def test_no_pair_that_is_near_is_ever_dropped_and_far_ones_are(place):
     """Of 12 x 12 random wiggly lines every pair truly within the cutoff survives; most others do not."""
     rng = np.random.default_rng(SEED)
     path_rows, path_owner = walks(rng, PLACES[place], 12, 30_000.0)
     edge_rows, edge_owner = walks(rng, PLACES[place], 12, 30_000.0)
-    cutoff_m = rng.uniform(100.0, 12_000.0, (12, 12))
+    path_part_m, edge_part_m = rng.uniform(50.0, 6_000.0, (2, 12))
+    cutoff_m = path_part_m[:, None] + edge_part_m
 
     kept = set(
         zip(
             *near_pairs(
                 Side.of(cut(edges(path_rows, path_owner)), 12),
                 Side.of(cut(edges(edge_rows, edge_owner)), 12),
-                cutoff_m,
+                edge_part_m,
+                path_cutoff_m=path_part_m,
             ),
             strict=True,
         )
@@ -100,13 +109,13 @@ def test_box_distance_never_exceeds_the_true_distance(place):
     tree = grow(pieces, 6)
     roots = tree.root
     a, b = np.repeat(roots, 6), np.tile(roots, 6)
-    bound_m = box_distance(tree, a, tree, b).reshape(6, 6)
+    bound_m = box_distance(tree, a, b).reshape(6, 6)
     points = sampled(rows, owner, 6)
     true_m = np.array([[least_m(p, e) for e in points] for p in points])
     assert (bound_m <= true_m).all()
     assert (bound_m > 0.0).sum() >= 10, "some boxes must lie apart, or nothing was compared"
     leaf = rng.integers(0, len(pieces), (400, 2))
-    bound_m = box_distance(tree, leaf[:, 0], tree, leaf[:, 1])
+    bound_m = box_distance(tree, leaf[:, 0], leaf[:, 1])
     for (i, k), bound in zip(leaf, bound_m, strict=True):
         start, end = from_geocentric(pieces.start_m[i]), from_geocentric(pieces.end_m[k])
         assert bound <= GEOD.inv(*start, *end)[2] + 1e-6
@@ -191,7 +200,7 @@ def test_longitudes_written_a_turn_apart_are_the_same_place():
 
 @pytest.mark.parametrize(("shortest_m", "longest_m"), [(1.0, 1e5), (1e5, 1e6), (1e6, 4.9e6), (4.9e6, 1.9e7)])
 def test_arcs_lie_between_their_bounds_at_every_distance(shortest_m, longest_m):
-    """20 000 random geodesics of pyproj (GeographicLib): neither bound may ever be on the wrong side."""
+    """20 000 random geodesics of pyproj (GeographicLib): no bound may ever be on the wrong side."""
     geod, random = GEOD, np.random.default_rng(20261125)
     n = 20_000
     lat = np.degrees(np.arcsin(random.uniform(-0.999, 0.999, n)))
@@ -199,8 +208,11 @@ def test_arcs_lie_between_their_bounds_at_every_distance(shortest_m, longest_m):
     lon1, lat1, _ = geod.fwd(lon, lat, azimuth, random.uniform(shortest_m, longest_m, n))
     _, _, arc_m = geod.inv(lon, lat, lon1, lat1)
     chord_m = np.linalg.norm(to_geocentric(lon1, lat1) - to_geocentric(lon, lat), axis=1)
-    assert (least_arc(chord_m) <= arc_m + 1e-6).all()
-    assert (greatest_arc(chord_m) >= arc_m - 1e-6).all()
+    least_m = np.array([least_arc(c) for c in chord_m.tolist()])
+    assert (least_m <= arc_m + 1e-6).all()
+    longest_m = np.array([greatest_chord(a) for a in arc_m.tolist()])
+    assert (longest_m >= chord_m - 1e-6).all(), "a box within reach would be dropped"
+    assert (longest_m <= chord_m + 1.1 * (arc_m - chord_m) + 1e-6).all(), "a bound that keeps everything"
 
 
 @pytest.mark.parametrize("broken", [np.nan, np.inf])

@@ -1,42 +1,27 @@
 """Closest approach of paths to boundaries: exact, and only where it can matter.
 
-Both sides come as `Pieces` with a `Tree`. A search walks down both trees together, breadth first and
-on whole arrays; pairs whose boxes are proved farther apart than needed are dropped unseen.
+Both sides come as `Pieces` with a `Tree`. A search walks down both trees together, in compiled code
+(`searches`); pairs whose boxes are proved farther apart than needed are dropped unseen.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import GeometryError
+from towzone.geodesy import searches
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import Edges, IntArray
-from towzone.geodesy.ellipsoid import (
-    ECCENTRICITY_SQUARED,
-    SEMI_MAJOR_M,
-    FloatArray,
-    arc_from_chord,
-    arc_vectors,
-    from_geocentric,
-)
+from towzone.geodesy.ellipsoid import FloatArray, from_geocentric
 from towzone.geodesy.lines import WGS84, LineKind
 from towzone.geodesy.pieces import Pieces, cut
-from towzone.geodesy.planar import least_detour, nearest_parts, reach_interval
-from towzone.geodesy.tree import Tree, box_distance, greatest_arc, grow, least_arc
+from towzone.geodesy.tree import Tree, grow
+from towzone.geodesy.walks import SLACK_M
 
 __all__ = ["Approaches", "Reaches", "Side", "clearances", "closest", "detours", "near_pairs", "reaches"]
-
-_SLACK_M = 0.002
-"""Kept beside the best so far: chords rank pairs like arcs only to a fraction of a millimetre."""
-
-_FAR_M = 100_000.0
-"""Beyond this the bent chord is replaced by the exact geodesic (it would err by more than 0.1 mm)."""
-
-_BATCH = 200_000
-"""Pairs of boxes looked at together; bounds memory, not the answer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -130,28 +115,64 @@ def _pairwise_side(
 
 
 def near_pairs(
-    path: Side, edge: Side, cutoff_m: npt.ArrayLike, *, foci: bool = False
+    path: Side,
+    edge: Side,
+    cutoff_m: npt.ArrayLike,
+    *,
+    path_cutoff_m: npt.ArrayLike = 0.0,
+    foci: bool = False,
 ) -> tuple[IntArray, IntArray]:
     """Return the pairs of owners that may come within a cutoff of each other.
 
     Parameters
     ----------
-    cutoff_m : array_like, broadcast to shape (path owners, edge owners)
+    cutoff_m : array_like, scalar or shape (edge owners,)
+    path_cutoff_m : array_like, scalar or shape (path owners,)
+        Is added to it.
     foci : bool
-        Compare the way from one end of a path piece over the boundary to its other end instead.
+        Compare the way from one end of a path, each owner one piece, over the boundary to its other end.
 
     Returns
     -------
     path_owner, edge_owner : ndarray of int
-        Every pair that is not in the answer is proved farther apart.
+        In order. Every pair that is not in the answer is proved farther apart.
+
+    Raises
+    ------
+    GeometryError
+        A cutoff is no number.
     """
-    shape = (len(path.tree.root), len(edge.tree.root))
-    path_owner, edge_owner = (i.ravel() for i in np.indices(shape))
-    limit = np.broadcast_to(np.asarray(cutoff_m, dtype=np.float64), shape).ravel()
-    found = np.zeros(len(path_owner), dtype=bool)
-    for pair, _, _ in _leaf_pairs(path, path_owner, edge, edge_owner, limit, foci=foci, settled=found):
-        found[pair] = True
-    return path_owner[found], edge_owner[found]
+    path_order, edge_order = np.flatnonzero(path.tree.root >= 0), _neighbourly(edge.tree)
+    if not (len(path_order) and len(edge_order)):
+        return path_order[:0], edge_order[:0]
+    outcome, path_owner, edge_owner = searches.near_owners(
+        path.tree,
+        path_order,
+        solid(np.broadcast_to(path_cutoff_m, len(path.tree.root))),
+        edge.tree,
+        edge_order,
+        solid(np.broadcast_to(cutoff_m, len(edge.tree.root))),
+        foci,
+    )
+    _insist(outcome)
+    order = np.lexsort((edge_owner, path_owner))
+    return path_owner[order], edge_owner[order]
+
+
+def _neighbourly(tree: Tree) -> IntArray:
+    """Return the owners with pieces in an order in which neighbours lie close together."""
+    owners = np.flatnonzero(tree.root >= 0)
+    return owners[np.argsort(searches.places_along_curve(tree, owners), kind="stable")]
+
+
+def _insist(outcome: int) -> None:
+    """Stop at a distance or a limit that is no number: compared with another it would pass for far away."""
+    if outcome == searches.NO_NUMBER:
+        message = "a distance could not be computed"
+        raise GeometryError(message)
+    if outcome == searches.NO_OWNER:
+        message = "an owner is not there, or has more than one piece"
+        raise IndexError(message)
 
 
 def closest(
@@ -164,88 +185,73 @@ def closest(
     path_owner, edge_owner : ndarray of int, shape (n,)
     cutoff_m : ndarray, shape (n,)
         May be infinite.
+
+    Raises
+    ------
+    GeometryError
+        A distance could not be computed, or a cutoff is no number.
+
+    Notes
+    -----
+    Of equal distances the earliest on the path wins, so that the order of search leaves no trace.
     """
-    n = len(path_owner)
-    best = Approaches(
-        distance_m=np.full(n, np.inf),
-        path_piece=np.full(n, -1, dtype=np.int64),
-        path_part=np.full(n, np.nan),
-        path_lon_deg=np.full(n, np.nan),
-        path_lat_deg=np.full(n, np.nan),
-        edge_piece=np.full(n, -1, dtype=np.int64),
-        edge_lon_deg=np.full(n, np.nan),
-        edge_lat_deg=np.full(n, np.nan),
+    a, b, bound_m = solid(path_owner, np.int64), solid(edge_owner, np.int64), solid(cutoff_m)
+    outcome, distance_m, path_piece, edge_piece, places, far = searches.closest_pairs(
+        path.tree, a, edge.tree, b, bound_m
     )
-    bound = np.array(cutoff_m, dtype=np.float64)
-    for pair, a, b in _leaf_pairs(path, path_owner, edge, edge_owner, bound, shrink=True):
-        _keep_best(best, bound, pair, _measure(path.pieces, a, edge.pieces, b), a, b)
-    return best
+    _insist(outcome)
+    if far.any():
+        _settle_far(
+            path, a, edge, b, bound_m, np.flatnonzero(far), distance_m, path_piece, edge_piece, places
+        )
+    return Approaches(
+        distance_m=distance_m,
+        path_piece=path_piece,
+        path_part=places[:, 0],
+        path_lon_deg=places[:, 1],
+        path_lat_deg=places[:, 2],
+        edge_piece=edge_piece,
+        edge_lon_deg=places[:, 3],
+        edge_lat_deg=places[:, 4],
+    )
 
 
-def _measure(path: Pieces, a: IntArray, edge: Pieces, b: IntArray) -> tuple[FloatArray, ...]:
-    """Return distance and both nearest points (geocentric) of pieces, pair by pair, and the path's part."""
-    a0, a1, b0, b1 = _in_plane(path, a, edge, b)
-    parts = nearest_parts(a0, a1, b0, b1)
-    on_path = _lift(path.start_m[a] + parts.first[:, None] * (path.end_m[a] - path.start_m[a]))
-    on_edge = _lift(edge.start_m[b] + parts.second[:, None] * (edge.end_m[b] - edge.start_m[b]))
-    distance = np.where(parts.crossing, 0.0, _surface_distance(on_path, on_edge))
-    _insist_on_numbers(distance)
-    return distance, parts.first, on_path, np.where(parts.crossing[:, None], on_path, on_edge)
-
-
-def _insist_on_numbers(distance_m: FloatArray) -> None:
-    """Stop at a distance that is no number: compared with a limit it would pass for far away."""
-    if not np.isfinite(distance_m).all():
-        message = "a distance could not be computed"
-        raise GeometryError(message)
-
-
-def _surface_distance(a_m: FloatArray, b_m: FloatArray) -> FloatArray:
-    distance = arc_from_chord(a_m, b_m)
-    far = np.flatnonzero(distance > _FAR_M)
-    if len(far):
-        _, _, exact = WGS84.inv(*from_geocentric(a_m[far]), *from_geocentric(b_m[far]))
-        distance[far] = exact
-    return distance
-
-
-def _in_plane(path: Pieces, a: IntArray, edge: Pieces, b: IntArray) -> tuple[FloatArray, ...]:
-    start, end = path.start_m[a], path.end_m[a]
-    middle = _lift((start + end) / 2.0)
-    return tuple(arc_vectors(middle, point) for point in (start, end, edge.start_m[b], edge.end_m[b]))
-
-
-def _lift(xyz_m: FloatArray) -> FloatArray:
-    """Return points of chords moved out to the ellipsoid."""
-    x, y, z = xyz_m[:, 0], xyz_m[:, 1], xyz_m[:, 2]
-    shrink = np.sqrt(x**2 + y**2 + z**2 / (1.0 - ECCENTRICITY_SQUARED)) / SEMI_MAJOR_M
-    return np.asarray(xyz_m / shrink[:, None])
-
-
-def _keep_best(
-    best: Approaches,
-    bound: FloatArray,
-    pair: IntArray,
-    measured: tuple[FloatArray, ...],
-    a: IntArray,
-    b: IntArray,
+def _settle_far(
+    path: Side,
+    path_owner: IntArray,
+    edge: Side,
+    edge_owner: IntArray,
+    cutoff_m: FloatArray,
+    which: IntArray,
+    distance_m: FloatArray,
+    path_piece: IntArray,
+    edge_piece: IntArray,
+    places: FloatArray,
 ) -> None:
-    distance, part, on_path, on_edge = measured
-    # Of equal distances the earliest on the path wins, so that the order of search leaves no trace.
-    order = np.lexsort((b, part, a, distance, pair))
-    first = order[np.flatnonzero(np.append(True, np.diff(pair[order]) > 0))] if len(order) else order
-    mine = pair[first]
-    known = best.distance_m[mine]
-    better = (distance[first] < known) | ((distance[first] == known) & (a[first] < best.path_piece[mine]))
-    better &= distance[first] <= bound[mine] + _SLACK_M
-    first, mine = first[better], mine[better]
-    path_lon, path_lat = from_geocentric(on_path[first])
-    edge_lon, edge_lat = from_geocentric(on_edge[first])
-    best.distance_m[mine], best.path_part[mine] = distance[first], part[first]
-    best.path_piece[mine], best.edge_piece[mine] = a[first], b[first]
-    best.path_lon_deg[mine], best.path_lat_deg[mine] = path_lon, path_lat
-    best.edge_lon_deg[mine], best.edge_lat_deg[mine] = edge_lon, edge_lat
-    bound[mine] = np.minimum(bound[mine], distance[first])
+    """Measure far pairs again with exact geodesics: every pair of pieces that may be the nearest."""
+    found = path_piece[which] >= 0
+    bound_m = np.minimum(cutoff_m[which], np.where(found, _exact(places[which, 1:]), np.inf))
+    outcome, pieces, measured = searches.measured_within(
+        path.tree, path_owner[which], edge.tree, edge_owner[which], bound_m
+    )
+    _insist(outcome)
+    far = measured[:, 0] > searches.FAR_M
+    measured[far, 0] = _exact(measured[far, 2:])
+    near = measured[:, 0] <= bound_m[pieces[:, 0]] + SLACK_M
+    pieces, measured = pieces[near], measured[near]
+    order = np.lexsort((pieces[:, 2], measured[:, 1], pieces[:, 1], measured[:, 0], pieces[:, 0]))
+    first = order[np.flatnonzero(np.diff(pieces[order, 0], prepend=-1))]
+    distance_m[which], path_piece[which], edge_piece[which], places[which] = np.inf, -1, -1, np.nan
+    mine = which[pieces[first, 0]]
+    path_piece[mine], edge_piece[mine] = pieces[first, 1], pieces[first, 2]
+    distance_m[mine], places[mine] = measured[first, 0], measured[first, 1:]
+
+
+def _exact(ends_deg: FloatArray) -> FloatArray:
+    """Return geodesic lengths between rows of longitude, latitude, longitude, latitude; NaN stays NaN."""
+    columns = np.ascontiguousarray(ends_deg.T)
+    _, _, length_m = WGS84.inv(*columns)
+    return np.asarray(length_m)
 
 
 def reaches(
@@ -262,19 +268,19 @@ def reaches(
     -------
     Reaches
         Sorted by pair, then along the path; stretches of neighbouring pieces overlap or touch.
+
+    Raises
+    ------
+    GeometryError
+        A distance could not be computed, or a limit is not finite.
     """
-    columns: list[tuple[npt.NDArray[np.generic], ...]] = []
-    for pair, a, b in _leaf_pairs(path, path_owner, edge, edge_owner, np.array(limit_m)):
-        a0, a1, b0, b1 = _in_plane(path.pieces, a, edge.pieces, b)
-        first, last = reach_interval(a0, a1, b0, b1, limit_m[pair])
-        some = first <= last
-        columns.append((pair[some], a[some], first[some], last[some]))
-    if not columns:
-        none, nowhere = np.empty(0, dtype=np.int64), np.empty(0)
-        return Reaches(pair=none, path_piece=none, first=nowhere, last=nowhere)
-    pair, piece, first, last = (np.concatenate(c) for c in zip(*columns, strict=True))
-    order = np.lexsort((last, first, piece, pair))
-    return Reaches(pair=pair[order], path_piece=piece[order], first=first[order], last=last[order])
+    outcome, pieces, parts = searches.reached_pieces(
+        path.tree, solid(path_owner, np.int64), edge.tree, solid(edge_owner, np.int64), solid(limit_m)
+    )
+    _insist(outcome)
+    order = np.lexsort((parts[:, 1], parts[:, 0], pieces[:, 1], pieces[:, 0]))
+    pieces, parts = pieces[order], parts[order]
+    return Reaches(pair=pieces[:, 0], path_piece=pieces[:, 1], first=parts[:, 0], last=parts[:, 1])
 
 
 def detours(
@@ -293,102 +299,33 @@ def detours(
     -------
     ndarray, shape (n,)
         Metres on the ellipsoid; infinite where every way is longer than the budget.
+
+    Raises
+    ------
+    GeometryError
+        A way could not be computed, or a budget is no number.
     """
-    best = np.full(len(path_owner), np.inf)
-    bound = np.array(budget_m, dtype=np.float64)
-    for pair, a, b in _leaf_pairs(path, path_owner, edge, edge_owner, bound, foci=True):
-        pieces, boundary = path.pieces, edge.pieces
-        middle = _lift((boundary.start_m[b] + boundary.end_m[b]) / 2.0)
-        ends = (pieces.start_m[a], pieces.end_m[a], boundary.start_m[b], boundary.end_m[b])
-        part = least_detour(*(arc_vectors(middle, end) for end in ends))
-        touch = _lift(ends[2] + part[:, None] * (ends[3] - ends[2]))
-        length = _surface_distance(ends[0], touch) + _surface_distance(touch, ends[1])
-        _insist_on_numbers(length)
-        np.minimum.at(best, pair, length)
-        np.minimum(bound, best + _SLACK_M, out=bound)
-    return np.where(best <= np.asarray(budget_m), best, np.inf)
+    a, b, bound_m = solid(path_owner, np.int64), solid(edge_owner, np.int64), solid(budget_m)
+    outcome, pair, ways = searches.touching_ways(path.tree, a, edge.tree, b, bound_m, False)
+    _insist(outcome)
+    best_m = np.full(len(a), np.inf)
+    best_m[pair] = ways[:, 0]
+    far = np.flatnonzero(ways[:, 0] > searches.FAR_M)
+    if len(far):
+        # Every piece of a boundary that may be touched on a shorter way is measured with exact geodesics.
+        which = pair[far]
+        longest_m = np.minimum(bound_m[which], _exact_ways(path, a[which], ways[far]))
+        outcome, row, ways = searches.touching_ways(path.tree, a[which], edge.tree, b[which], longest_m, True)
+        _insist(outcome)
+        best_m[which] = np.inf
+        np.minimum.at(best_m, which[row], _exact_ways(path, a[which[row]], ways))
+    return np.where(best_m <= bound_m, best_m, np.inf)
 
 
-def _leaf_pairs(
-    path: Side,
-    path_owner: IntArray,
-    edge: Side,
-    edge_owner: IntArray,
-    bound_m: FloatArray,
-    *,
-    shrink: bool = False,
-    foci: bool = False,
-    settled: npt.NDArray[np.bool_] | None = None,
-) -> Iterator[tuple[IntArray, IntArray, IntArray]]:
-    """Yield pairs of pieces that may be within ``bound_m`` of each other: pair number, path and edge piece.
-
-    Parameters
-    ----------
-    bound_m : ndarray, shape (n,)
-        Read again at every step, so the caller may lower it while the search runs.
-    shrink : bool
-        Lower ``bound_m`` to the distance of sample points: right when only the closest matters.
-    foci : bool
-        Bound the sum of distances to the two ends of the path piece instead of the distance.
-    settled : ndarray of bool, shape (n,), optional
-        Pairs to drop as soon as the caller has set them.
-    """
-    a, b = path.tree.root[path_owner], edge.tree.root[edge_owner]
-    pair = np.flatnonzero((a >= 0) & (b >= 0))
-    stack = [
-        (pair[i : i + _BATCH], a[pair][i : i + _BATCH], b[pair][i : i + _BATCH])
-        for i in range(0, len(pair), _BATCH)
-    ][::-1]
-    while stack:
-        pair, a, b = stack.pop()
-        if settled is not None:
-            open_ = ~settled[pair]
-            pair, a, b = pair[open_], a[open_], b[open_]
-        least = _foci_distance(path, a, edge.tree, b) if foci else box_distance(path.tree, a, edge.tree, b)
-        if shrink:
-            _lower_by_samples(path, a, edge, b, pair, bound_m)
-        near = least <= bound_m[pair] + _SLACK_M
-        pair, a, b = pair[near], a[near], b[near]
-        leaf = (path.tree.child_count[a] == 0) & (edge.tree.child_count[b] == 0)
-        if leaf.any():
-            yield pair[leaf], a[leaf], b[leaf]
-        pair, a, b = _expand(path.tree, edge.tree, pair[~leaf], a[~leaf], b[~leaf])
-        stack.extend(
-            (pair[i : i + _BATCH], a[i : i + _BATCH], b[i : i + _BATCH]) for i in range(0, len(pair), _BATCH)
-        )
-
-
-def _expand(
-    path: Tree, edge: Tree, pair: IntArray, a: IntArray, b: IntArray
-) -> tuple[IntArray, IntArray, IntArray]:
-    """Replace the larger box of each pair by its children."""
-    split_path = (path.child_count[a] > 0) & ((path.size_m[a] >= edge.size_m[b]) | (edge.child_count[b] == 0))
-    counts = np.where(split_path, path.child_count[a], edge.child_count[b])
-    row = np.repeat(np.arange(len(pair)), counts)
-    step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
-    on_path = split_path[row]
-    return (
-        pair[row],
-        np.where(on_path, path.first_child[a[row]] + step, a[row]),
-        np.where(on_path, b[row], edge.first_child[b[row]] + step),
-    )
-
-
-def _lower_by_samples(
-    path: Side, a: IntArray, edge: Side, b: IntArray, pair: IntArray, bound_m: FloatArray
-) -> None:
-    """Lower the bounds to the distance between the first points below each pair of boxes."""
-    on_path = path.pieces.start_m[path.tree.first_piece[a]]
-    on_edge = edge.pieces.start_m[edge.tree.first_piece[b]]
-    chord = np.sqrt(((on_edge - on_path) ** 2).sum(axis=1))
-    reached = np.where(chord > _FAR_M, greatest_arc(chord), arc_from_chord(on_path, on_edge))
-    np.minimum.at(bound_m, pair, reached)
-
-
-def _foci_distance(path: Side, a: IntArray, tree: Tree, b: IntArray) -> FloatArray:
-    """Return a lower bound of the way from one end of a path piece over a box to the other end."""
-    total = np.zeros(len(a))
-    for focus in (path.pieces.start_m[a], path.pieces.end_m[a]):
-        gap = np.maximum(np.maximum(tree.low_m[b] - focus, focus - tree.high_m[b]), 0.0)
-        total += least_arc(np.sqrt(np.einsum("ij,ij->i", gap, gap)))
-    return total
+def _exact_ways(path: Side, owner: IntArray, ways: FloatArray) -> FloatArray:
+    """Return the geodesic lengths of ways from one end of paths over places to their other ends."""
+    piece = path.tree.root[owner]
+    start = np.stack(from_geocentric(path.pieces.start_m[piece]), axis=1)
+    end = np.stack(from_geocentric(path.pieces.end_m[piece]), axis=1)
+    touch = ways[:, 1:]
+    return _exact(np.hstack([start, touch])) + _exact(np.hstack([touch, end]))

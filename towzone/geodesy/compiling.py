@@ -24,10 +24,16 @@ import numpy as np
 import numpy.typing as npt
 from numba.core.caching import FunctionCache, IndexDataCacheFile
 from numba.core.dispatcher import Dispatcher
+from numba.core.runtime.nrt import rtsys
 
 __all__ = ["compiled", "solid"]
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+_TRIED = (["0", "68"],)
+"""Versions of the library that run kept code with nothing but their run time. Before it loads any, the
+library gets ready to compile, which takes ten times as long; that is done anyway where something is compiled.
+Other versions take their own way."""
 
 _UNREADABLE = (OSError, EOFError, pickle.UnpicklingError)
 
@@ -67,10 +73,14 @@ class _Kept(FunctionCache):
             source_stamp=_stamp(function),
         )
 
-    def load_overload(self, sig: object, target_context: object) -> object:
+    def load_overload(self, sig: object, target_context: Any) -> object:
         """Return what was kept, ``None`` when it is missing or damaged."""
         try:
-            return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+            if numba.__version__.split(".")[:2] not in _TRIED:
+                return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+            rtsys.initialize(target_context)
+            with self._guard_against_spurious_io_errors():
+                return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
         except _UNREADABLE:
             return None
 

@@ -23,18 +23,14 @@ from towzone.geodesy.points import Point
 __all__ = [
     "FAN",
     "Tree",
-    "box_distance",
     "box_gap",
-    "greatest_arc",
     "greatest_chord",
     "grow",
     "least_arc",
+    "over_owners",
     "piece_gap",
     "point_gap",
 ]
-
-_SHORTEST_RADIUS_M = 6_335_000.0
-"""Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
 
 _LONGEST_RADIUS_M = 6_400_000.0
 """Above every radius of curvature of WGS 84: the greatest is a**2 / b = 6 399 594 m."""
@@ -107,25 +103,68 @@ def _grown(
 ) -> tuple[Tree, bool]:
     """Return the tree, and whether every piece has a place."""
     pieces = len(owner)
-    nodes = _node_count(owner)
-    low_m, high_m = np.empty((nodes, 3)), np.empty((nodes, 3))
-    first_child, child_count = np.zeros(nodes, np.int64), np.zeros(nodes, np.int64)
-    first_piece, size_m = np.empty(nodes, np.int64), np.empty(nodes)
-    root = np.full(owners, -1, np.int64)
-    tree = Tree(low_m, high_m, first_child, child_count, first_piece, size_m, root, start_m, end_m)
+    tree = _empty(owner, owners, start_m, end_m)
     sound = True
     for piece in range(pieces):
+        pad = swell_m[piece]
+        for axis in range(3):
+            one, other = start_m[piece, axis], end_m[piece, axis]
+            sound &= math.isfinite(one) and math.isfinite(other) and math.isfinite(pad)
+            tree.low_m[piece, axis] = min(one, other) - pad
+            tree.high_m[piece, axis] = max(one, other) + pad
+    _nest(tree, owner)
+    return tree, sound
+
+
+@compiled
+def over_owners(tree: Tree, order: IntArray) -> Tree:
+    """Return a tree over the owners of another, whose lowest boxes are its roots, in some order.
+
+    Parameters
+    ----------
+    order : ndarray of int, shape (n,)
+        Owners with pieces; those that follow each other should lie close together.
+    """
+    none = np.empty((0, 3))
+    one = np.zeros(len(order), np.int64)
+    over = _empty(one, 1, none, none)
+    for number, owner in enumerate(order):
+        for axis in range(3):
+            over.low_m[number, axis] = tree.low_m[tree.root[owner], axis]
+            over.high_m[number, axis] = tree.high_m[tree.root[owner], axis]
+    _nest(over, one)
+    return over
+
+
+@compiled
+def _empty(owner: IntArray, owners: int, start_m: FloatArray, end_m: FloatArray) -> Tree:
+    nodes = _node_count(owner)
+    return Tree(
+        np.empty((nodes, 3)),
+        np.empty((nodes, 3)),
+        np.zeros(nodes, np.int64),
+        np.zeros(nodes, np.int64),
+        np.empty(nodes, np.int64),
+        np.empty(nodes),
+        np.full(owners, -1, np.int64),
+        start_m,
+        end_m,
+    )
+
+
+@compiled
+def _nest(tree: Tree, owner: IntArray) -> None:
+    """Put boxes around the lowest boxes of each owner, and around those, up to a single one."""
+    lowest = len(owner)
+    for node in range(lowest):
         square = 0.0
         for axis in range(3):
-            one, other, pad = start_m[piece, axis], end_m[piece, axis], swell_m[piece]
-            sound &= math.isfinite(one) and math.isfinite(other) and math.isfinite(pad)
-            low_m[piece, axis], high_m[piece, axis] = min(one, other) - pad, max(one, other) + pad
-            square += (high_m[piece, axis] - low_m[piece, axis]) ** 2
-        first_piece[piece], size_m[piece] = piece, math.sqrt(square)
-    free, begin = pieces, 0
-    while begin < pieces:
+            square += (tree.high_m[node, axis] - tree.low_m[node, axis]) ** 2
+        tree.first_piece[node], tree.size_m[node] = node, math.sqrt(square)
+    free, begin = lowest, 0
+    while begin < lowest:
         end = begin + 1
-        while end < pieces and owner[end] == owner[begin]:
+        while end < lowest and owner[end] == owner[begin]:
             end += 1
         first, last = begin, end
         while last - first > 1:
@@ -134,9 +173,8 @@ def _grown(
                 _hold(tree, free, child, min(child + FAN, last))
                 free += 1
             first, last = level, free
-        root[owner[begin]] = first
+        tree.root[owner[begin]] = first
         begin = end
-    return tree, sound
 
 
 @compiled
@@ -203,7 +241,8 @@ def piece_gap(start: Point, end: Point, swell_m: float, tree: Tree, node: int) -
     return square
 
 
-def least_arc(chord_m: FloatArray) -> FloatArray:
+@compiled
+def least_arc(chord_m: float) -> float:
     """Return what the way on the surface is at least, given the straight distance.
 
     Notes
@@ -212,7 +251,7 @@ def least_arc(chord_m: FloatArray) -> FloatArray:
     longer than its chord by ``c**3 / 24 R**2`` and more. One hundredth is taken off because geodesics are
     not quite plane. Without this term all boundaries a few hundred kilometres off would look alike.
     """
-    return np.asarray(chord_m + 0.99 * chord_m**3 / (24.0 * _LONGEST_RADIUS_M**2))
+    return chord_m + _BULGE * chord_m**3
 
 
 @compiled
@@ -226,24 +265,3 @@ def greatest_chord(arc_m: float) -> float:
     if arc_m >= 10_000_000.0:
         return arc_m
     return arc_m - _BULGE * max(arc_m - _BULGE * arc_m**3, 0.0) ** 3
-
-
-def greatest_arc(chord_m: FloatArray) -> FloatArray:
-    """Return what the distance on the surface is at most, given the straight distance.
-
-    Notes
-    -----
-    Up to 5000 km no geodesic bends more than the circle of the smallest radius of curvature (a fiftieth of
-    the excess is added because geodesics are not quite plane); beyond, no arc of the earth is longer than
-    pi/2 times its chord, and 1.6 covers the flattening.
-    """
-    half = np.minimum(chord_m / (2.0 * _SHORTEST_RADIUS_M), 1.0)
-    excess = 2.0 * _SHORTEST_RADIUS_M * np.arcsin(half) - chord_m
-    return np.where(chord_m < 5_000_000.0, chord_m + 1.02 * excess, 1.6 * chord_m)
-
-
-def box_distance(tree_a: Tree, a: IntArray, tree_b: Tree, b: IntArray) -> FloatArray:
-    """Return a lower bound of the distance on the surface between anything in two boxes, pair by pair."""
-    gap = np.maximum(tree_a.low_m[a] - tree_b.high_m[b], tree_b.low_m[b] - tree_a.high_m[a])
-    np.maximum(gap, 0.0, out=gap)
-    return least_arc(np.sqrt(np.einsum("ij,ij->i", gap, gap)))

@@ -19,7 +19,15 @@ from towzone.geodesy.pairs import nearest_of_piece, nearest_to_point
 from towzone.geodesy.points import Point, row
 from towzone.geodesy.tree import Tree, greatest_chord, piece_gap, point_gap
 
-__all__ = ["SLACK_M", "Stack", "closest_of_piece", "closest_to_point", "new_stack"]
+__all__ = [
+    "SLACK_M",
+    "Stack",
+    "closest_of_piece",
+    "closest_to_point",
+    "new_stack",
+    "push",
+    "square_limit",
+]
 
 SLACK_M = 0.002
 """Kept beside the best so far: chords rank pairs like arcs only to a fraction of a millimetre."""
@@ -44,8 +52,8 @@ def new_stack() -> Stack:
 
 @compiled
 def square_limit(bound_m: float) -> float:
-    """Return the square of the longest gap that a box may have to be looked at."""
-    return greatest_chord(bound_m + SLACK_M) ** 2
+    """Return the square of the longest gap that a box may have to be looked at, -1 if there is none."""
+    return greatest_chord(bound_m + SLACK_M) ** 2 if bound_m + SLACK_M >= 0.0 else -1.0
 
 
 @compiled

@@ -1,11 +1,11 @@
-"""Planar kernels against dense sampling of both segments; sampling can only err upwards, by half a step."""
+"""Segments in a plane against dense sampling of both; sampling can only err upwards, by half a step."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from towzone.geodesy.planar import least_detour, nearest_parts, reach_interval
+from towzone.geodesy import segments
 
 SEED = 20260312
 PAIRS = 200
@@ -28,6 +28,14 @@ def random_segments(rng, n):
     b0[which == 7] = a0[which == 7] + (a1 - a0)[which == 7] * 0.2  # overlapping on one line
     b1[which == 7] = a0[which == 7] + (a1 - a0)[which == 7] * 1.4
     return a0, a1, b0, b1
+
+
+def by_row(search, *columns):
+    """A compiled search of single pairs asked row by row; a tuple of columns."""
+    points = [[tuple(p) if np.ndim(p) else float(p) for p in column] for column in columns]
+    return tuple(
+        np.array(column) for column in zip(*(search(*row) for row in zip(*points, strict=True)), strict=True)
+    )
 
 
 def along(p0, p1, t):
@@ -55,29 +63,29 @@ def step_m(segments):
 
 def test_nearest_parts_are_as_near_as_any_sample(scene):
     (a0, a1, b0, b1), sampled = scene
-    parts = nearest_parts(a0, a1, b0, b1)
-    on_a, on_b = a0 + parts.first[:, None] * (a1 - a0), b0 + parts.second[:, None] * (b1 - b0)
-    found = np.where(parts.crossing, 0.0, np.sqrt(((on_a - on_b) ** 2).sum(1)))
+    first, second, crossing = by_row(segments.nearest_parts, a0, a1, b0, b1)
+    on_a, on_b = a0 + first[:, None] * (a1 - a0), b0 + second[:, None] * (b1 - b0)
+    found = np.where(crossing, 0.0, np.sqrt(((on_a - on_b) ** 2).sum(1)))
     a_step, b_step = step_m(scene[0])
     assert (found <= sampled.min(axis=1) + 1e-9).all()
     assert (found >= sampled.min(axis=1) - (a_step + b_step) / 2.0 - 1e-9).all()
-    assert ((parts.first >= 0.0) & (parts.first <= 1.0) & (parts.second >= 0.0) & (parts.second <= 1.0)).all()
+    assert ((first >= 0.0) & (first <= 1.0) & (second >= 0.0) & (second <= 1.0)).all()
 
 
 def test_segments_laid_across_each_other_are_said_to_cross_at_one_point(scene):
     a0, a1, b0, b1 = scene[0]
-    parts = nearest_parts(a0, a1, b0, b1)
-    assert parts.crossing[6::8].all()
-    on_a, on_b = a0 + parts.first[:, None] * (a1 - a0), b0 + parts.second[:, None] * (b1 - b0)
+    first, second, crossing = by_row(segments.nearest_parts, a0, a1, b0, b1)
+    assert crossing[6::8].all()
+    on_a, on_b = a0 + first[:, None] * (a1 - a0), b0 + second[:, None] * (b1 - b0)
     apart = np.sqrt(((on_a - on_b) ** 2).sum(1))[6::8]
     np.testing.assert_allclose(apart, 0.0, rtol=0, atol=1e-9)
-    assert not parts.crossing[[3, 4, 5]].any(), "what has no length crosses nothing"
+    assert not crossing[[3, 4, 5]].any(), "what has no length crosses nothing"
 
 
 @pytest.mark.parametrize("limit_m", [0.5, 10.0, 40.0, 150.0])
 def test_reach_interval_holds_exactly_the_samples_within_the_limit(scene, limit_m):
     (a0, a1, b0, b1), sampled = scene
-    first, last = reach_interval(a0, a1, b0, b1, np.full(PAIRS, limit_m))
+    first, last = by_row(segments.reach_interval, a0, a1, b0, b1, np.full(PAIRS, limit_m))
     within = (first[:, None] <= GRID) & (last[:, None] >= GRID)
     a_step, b_step = step_m(scene[0])
     unsure = np.abs(sampled - limit_m) <= b_step[:, None] + 1e-9
@@ -100,7 +108,7 @@ def test_least_detour_is_as_short_as_any_sample(scene):
     p[::10] = b0[::10] + 0.3 * (b1 - b0)[::10]  # on the segment
     q[::20] = b0[::20] + 1.7 * (b1 - b0)[::20]  # both on its line
     q[5::20] = p[5::20]  # one place
-    part = least_detour(p, q, b0, b1)
+    part = np.array([segments.least_detour(*map(tuple, row)) for row in zip(p, q, b0, b1, strict=True)])
     assert ((part >= 0.0) & (part <= 1.0)).all()
 
     def way(t):

@@ -8,13 +8,15 @@ from typing import Protocol
 
 import numpy as np
 import shapely
-from pyproj import Geod
+from pyproj import Geod, Transformer
 
 from towzone.geodesy.lines import LineKind
 from towzone.model.zone import Zone
 
 REACH_M = 5.0 * 1852.0
 WGS84 = Geod(ellps="WGS84")
+MERCATOR = Transformer.from_crs(4326, 3395, always_xy=True)
+"""Mercator on the ellipsoid, in which rhumb lines are straight."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -119,29 +121,16 @@ def _points_along(corners: np.ndarray, kind: LineKind, step_m: float) -> np.ndar
     for start, end in itertools.pairwise(corners):
         _, _, length_m = WGS84.inv(*start, *end)
         count = int(length_m // step_m)
+        share = np.arange(1, count + 1)[:, None] / (count + 1)
         if kind is LineKind.GEODESIC and count:
             between = np.array(WGS84.npts(*start, *end, count))
+        elif kind is LineKind.RHUMB and count:
+            one, two = (np.array(MERCATOR.transform(*corner)) for corner in (start, end))
+            between = np.column_stack(MERCATOR.transform(*(one + share * (two - one)).T, direction="INVERSE"))
         else:
-            share = np.arange(1, count + 1)[:, None] / (count + 1)
-            north = _mercator if kind is LineKind.RHUMB else _same
-            south = _from_mercator if kind is LineKind.RHUMB else _same
-            lat = south(north(start[1]) + share * (north(end[1]) - north(start[1])))
-            between = np.hstack([start[0] + share * (end[0] - start[0]), lat])
+            between = start + share * (end - start)
         parts += [start[None, :], between.reshape(-1, 2)]
     return np.vstack([*parts, corners[-1:]])
-
-
-def _mercator(lat_deg):
-    """Return isometric latitudes on the sphere; between corners near each other the rest cancels."""
-    return np.arcsinh(np.tan(np.radians(lat_deg)))
-
-
-def _from_mercator(ordinate):
-    return np.degrees(np.arctan(np.sinh(ordinate)))
-
-
-def _same(value):
-    return value
 
 
 def answer_of(table: Table, second: np.ndarray) -> Answer:

@@ -42,8 +42,9 @@ SETTINGS = {
     "shared_buffers": "1GB",
     "work_mem": "512MB",
     "autovacuum": "off",
+    "jit": "off",
 }
-"""One process, and room enough for all of it in memory."""
+"""One process, room enough for all of it in memory, and no compiling of queries that cost more to compile."""
 
 
 class PostGIS:

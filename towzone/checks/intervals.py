@@ -7,14 +7,17 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from towzone.geodesy.compiling import compiled, solid
+from towzone.geodesy.ellipsoid import FloatArray
+
 __all__ = ["Intervals", "between", "intersect", "merged"]
 
 
 class Intervals(NamedTuple):
     """Disjoint closed intervals in rising order; an interval may be a single place."""
 
-    first: npt.NDArray[np.float64]
-    last: npt.NDArray[np.float64]
+    first: FloatArray
+    last: FloatArray
 
     def __len__(self) -> int:
         return len(self.first)
@@ -28,14 +31,25 @@ def merged(first: npt.ArrayLike, last: npt.ArrayLike, *, touch: float = 1e-9) ->
     >>> merged([3.0, 0.0, 1.0], [4.0, 1.0, 2.0])
     Intervals(first=array([0., 3.]), last=array([2., 4.]))
     """
-    one, two = np.asarray(first, dtype=np.float64), np.asarray(last, dtype=np.float64)
-    if not len(one):
-        return Intervals(one, two)
-    order = np.argsort(one, kind="stable")
-    one, reached = one[order], np.maximum.accumulate(two[order])
-    begins = np.flatnonzero(np.append(True, one[1:] > reached[:-1] + touch))
-    ends = np.append(begins[1:], len(one)) - 1
-    return Intervals(one[begins], reached[ends])
+    one, two = solid(first), solid(last)
+    if (one[1:] < one[:-1]).any():
+        order = np.argsort(one, kind="stable")
+        one, two = one[order], two[order]
+    return Intervals(*_union(one, two, float(touch)))
+
+
+@compiled
+def _union(first: FloatArray, last: FloatArray, touch: float) -> tuple[FloatArray, FloatArray]:
+    """Return the union of intervals in rising order of their beginnings."""
+    begins, ends = np.empty(len(first)), np.empty(len(first))
+    count, reached = 0, -np.inf
+    for one in range(len(first)):
+        if count == 0 or first[one] > reached + touch:
+            begins[count] = first[one]
+            count += 1
+        reached = max(reached, last[one])
+        ends[count - 1] = reached
+    return begins[:count].copy(), ends[:count].copy()
 
 
 def between(whole: Intervals, taken: Intervals) -> Intervals:
@@ -46,21 +60,30 @@ def between(whole: Intervals, taken: Intervals) -> Intervals:
     >>> between(merged([0.0], [5.0]), merged([1.0, 4.0], [2.0, 6.0]))
     Intervals(first=array([0., 2.]), last=array([1., 4.]))
     """
-    firsts: list[float] = []
-    lasts: list[float] = []
-    for start, end in zip(whole.first.tolist(), whole.last.tolist(), strict=True):
-        low = int(np.searchsorted(taken.last, start, side="left"))
-        high = int(np.searchsorted(taken.first, end, side="right"))
-        here, open_ = start, True
-        for first, last in zip(taken.first[low:high].tolist(), taken.last[low:high].tolist(), strict=True):
-            if first > here:
-                firsts.append(here)
-                lasts.append(first)
-            here, open_ = last, last < end
+    return Intervals(*_left(solid(whole.first), solid(whole.last), solid(taken.first), solid(taken.last)))
+
+
+@compiled
+def _left(
+    first: FloatArray, last: FloatArray, taken_first: FloatArray, taken_last: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    room = len(first) + len(taken_first)
+    begins, ends = np.empty(room), np.empty(room)
+    count = low = 0
+    for one in range(len(first)):
+        while low < len(taken_last) and taken_last[low] < first[one]:
+            low += 1
+        here, open_, at = first[one], True, low
+        while at < len(taken_first) and taken_first[at] <= last[one]:
+            if taken_first[at] > here:
+                begins[count], ends[count] = here, taken_first[at]
+                count += 1
+            here, open_ = taken_last[at], taken_last[at] < last[one]
+            at += 1
         if open_:
-            firsts.append(here)
-            lasts.append(end)
-    return Intervals(np.array(firsts), np.array(lasts))
+            begins[count], ends[count] = here, last[one]
+            count += 1
+    return begins[:count].copy(), ends[:count].copy()
 
 
 def intersect(one: Intervals, two: Intervals) -> Intervals:
@@ -71,12 +94,23 @@ def intersect(one: Intervals, two: Intervals) -> Intervals:
     >>> intersect(merged([0.0, 4.0], [2.0, 9.0]), merged([1.0], [5.0]))
     Intervals(first=array([1., 4.]), last=array([2., 5.]))
     """
-    firsts: list[float] = []
-    lasts: list[float] = []
-    for start, end in zip(one.first.tolist(), one.last.tolist(), strict=True):
-        low = int(np.searchsorted(two.last, start, side="left"))
-        high = int(np.searchsorted(two.first, end, side="right"))
-        for first, last in zip(two.first[low:high].tolist(), two.last[low:high].tolist(), strict=True):
-            firsts.append(max(first, start))
-            lasts.append(min(last, end))
-    return Intervals(np.array(firsts), np.array(lasts))
+    return Intervals(*_common(solid(one.first), solid(one.last), solid(two.first), solid(two.last)))
+
+
+@compiled
+def _common(
+    first: FloatArray, last: FloatArray, other_first: FloatArray, other_last: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    # Every interval meets at most one more of the other set than lie in it, at either end.
+    room = 2 * (len(first) + len(other_first))
+    begins, ends = np.empty(room), np.empty(room)
+    count = low = 0
+    for one in range(len(first)):
+        while low < len(other_last) and other_last[low] < first[one]:
+            low += 1
+        at = low
+        while at < len(other_first) and other_first[at] <= last[one]:
+            begins[count], ends[count] = max(other_first[at], first[one]), min(other_last[at], last[one])
+            count += 1
+            at += 1
+    return begins[:count].copy(), ends[:count].copy()

@@ -80,10 +80,7 @@ class Path:
 
     def length_between(self, first: float, last: float) -> float:
         """Return the metres made good on covered legs between two places."""
-        low, high = int(first), min(int(np.ceil(last)), len(self.track) - 1)
-        fixes = np.arange(low, high + 1)
-        ends = np.interp([first, last], fixes, self.travelled_m[low : high + 1])
-        return float(ends[1] - ends[0])
+        return value_at(self.travelled_m, last) - value_at(self.travelled_m, first)
 
     def least_speed_kn(self, first: float, last: float) -> float | None:
         """Return the least speed on the legs between two places, ``None`` when unknown."""

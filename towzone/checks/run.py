@@ -80,7 +80,7 @@ def run_check(
     return CheckResult(
         tracks=tuple(tracks),
         zones=tuple(zones),
-        margins_m={zone.zone_id: _demand(zone, settings).margin_m for zone in zones},
+        margins_m={zone.zone_id: _margin_m(zone, settings) for zone in zones},
         in_force=_in_force(zones, boundaries, paths, settings),
         gaps={p.track.track_id: some.gaps for p, some in zip(paths, found, strict=True)},
         lengths_m={path.track.track_id: float(path.travelled_m[-1]) for path in paths},
@@ -144,7 +144,7 @@ def judge_track(
     own = _own_settings(track, settings)
     changes = change_instants(track, zones) if changes_s is None else changes_s
     path = build_path(track, own, changes)
-    scene = PathScene(path, zones, boundaries, [_demand(zone, own) for zone in zones], own)
+    scene = PathScene(path, zones, boundaries, _demands(zones, own), own)
     return TrackJudged(scene=scene, found=_found(scene, changes))
 
 
@@ -196,12 +196,22 @@ def _own_settings(track: Track, settings: CheckSettings) -> CheckSettings:
     )
 
 
-def _demand(zone: Zone, settings: CheckSettings) -> Demand:
+def _margin_m(zone: Zone, settings: CheckSettings) -> float:
     stated = (settings.margin_m, zone.margin_m, settings.kind_margins_m.get(zone.kind), 0.0)
-    return Demand(
-        margin_m=next(margin for margin in stated if margin is not None),
-        uncertainty_m=settings.position_error_m + settings.steering_m + zone.datum_accuracy_m,
-    )
+    return next(margin for margin in stated if margin is not None)
+
+
+def _demands(zones: Sequence[Zone], settings: CheckSettings) -> list[Demand]:
+    """Return what is asked of passages by each zone; zones of which the same is asked share it."""
+    made: dict[tuple[float, float], Demand] = {}
+    off_m = settings.position_error_m + settings.steering_m
+    demands = []
+    for zone in zones:
+        asked = _margin_m(zone, settings), off_m + zone.datum_accuracy_m
+        if asked not in made:
+            made[asked] = Demand(margin_m=asked[0], uncertainty_m=asked[1])
+        demands.append(made[asked])
+    return demands
 
 
 def _doubts(path: Path) -> Iterator[Doubt]:

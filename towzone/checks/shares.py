@@ -12,6 +12,7 @@ import numpy as np
 from towzone.checks.activity import CANNOT_TELL, NOT_TOWING, Doing, TowSpan
 from towzone.checks.intervals import Intervals, intersect, merged
 from towzone.checks.legs import BoolArray, alone_fixes, leg_of
+from towzone.checks.places import value_at
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import Activity, Tow
@@ -88,7 +89,9 @@ def _parts_of_tow(span: TowSpan, places: Intervals, alone: IntArray) -> tuple[_P
         if first < last or activity is Activity.TOWING:
             some = intersect(places, Intervals(np.array([first]), np.array([last])))
             # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
-            own = (some.first < some.last) | np.isin(some.first, alone)
+            own = some.first < some.last
+            if not own.all():
+                own |= np.isin(some.first, alone)
             parts.append((activity, Intervals(some.first[own], some.last[own])))
     return tuple(parts)
 
@@ -160,19 +163,19 @@ def shares_of(units: Sequence[Unit], time_s: FloatArray, changes_s: Sequence[flo
         for n, (low, high) in enumerate(pairwise([-np.inf, *cuts.places, np.inf])):
             share = intersect(covered, Intervals(np.array([low]), np.array([high])))
             # A stretch that only touches the cut lies beyond it; a lone fix on it belongs to one side.
-            here = np.isin(share.first, alone) & (cuts.share_of(share.first) == n)
-            real = (share.first < share.last) | here
-            share = Intervals(share.first[real], share.last[real])
+            real = share.first < share.last
+            if not real.all():
+                real |= np.isin(share.first, alone) & (cuts.share_of(share.first) == n)
+                share = Intervals(share.first[real], share.last[real])
             if len(share):
-                ends = np.interp([share.first[0], share.last[-1]], np.arange(len(time_s)), time_s)
                 groups.append(
                     Group(
                         unit=number,
                         tow=tow,
                         activity=activity,
                         covered=share,
-                        first_s=float(ends[0]),
-                        last_s=float(ends[1]),
+                        first_s=value_at(time_s, float(share.first[0])),
+                        last_s=value_at(time_s, float(share.last[-1])),
                     )
                 )
     return tuple(groups)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.tows.thinning import BoolArray, IntArray
 
@@ -18,13 +19,35 @@ def runs(mask: BoolArray) -> tuple[IntArray, IntArray]:
     >>> [ends.tolist() for ends in runs(np.array([False, True, True, False, True]))]
     [[1, 4], [3, 5]]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
-    return edges[0::2], edges[1::2]
+    return _runs(solid(mask, np.bool_))
+
+
+@compiled
+def _runs(mask: BoolArray) -> tuple[IntArray, IntArray]:
+    first, last = np.empty(len(mask), np.int64), np.empty(len(mask), np.int64)
+    count, inside = 0, False
+    for at in range(len(mask)):
+        if mask[at] and not inside:
+            first[count] = at
+            count += 1
+        inside = mask[at]
+        if inside:
+            last[count - 1] = at + 1
+    return first[:count].copy(), last[:count].copy()
 
 
 def time_in(mask: BoolArray, lasts_s: FloatArray) -> FloatArray:
     """Return running seconds spent in a mask, shape (n + 1,): the time in ``[i, j)`` is ``t[j] - t[i]``."""
-    return np.concatenate([[0.0], np.cumsum(np.where(mask, lasts_s, 0.0))])
+    return _time_in(solid(mask, np.bool_), solid(lasts_s))
+
+
+@compiled
+def _time_in(mask: BoolArray, lasts_s: FloatArray) -> FloatArray:
+    total = np.empty(len(mask) + 1)
+    total[0] = 0.0
+    for at in range(len(mask)):
+        total[at + 1] = total[at] + (lasts_s[at] if mask[at] else 0.0)
+    return total
 
 
 def joined(
@@ -41,16 +64,23 @@ def joined(
     passable : ndarray of bool, shape (n,), optional
         Interruptions with anything else in them stay.
     """
-    first, last = runs(mask)
-    if len(first) < 2:
-        return mask.copy()
-    begins, ends = last[:-1], first[1:]
-    total_s = time_in(np.ones(len(mask), dtype=bool), lasts_s)
-    fill = total_s[ends] - total_s[begins] < longest_s
-    if passable is not None:
-        blocked = np.concatenate([[0], np.cumsum(~passable)])
-        fill &= blocked[ends] == blocked[begins]
-    change = np.zeros(len(mask) + 1, dtype=np.int64)
-    np.add.at(change, begins[fill], 1)
-    np.add.at(change, ends[fill], -1)
-    return np.asarray(mask | (np.cumsum(change[:-1]) > 0))
+    able = np.ones(len(mask), dtype=np.bool_) if passable is None else solid(passable, np.bool_)
+    return _joined(solid(mask, np.bool_), solid(lasts_s), float(longest_s), able)
+
+
+@compiled
+def _joined(mask: BoolArray, lasts_s: FloatArray, longest_s: float, able: BoolArray) -> BoolArray:
+    filled = mask.copy()
+    # Running seconds, as `time_in` tells them.
+    total_s, left_s, left = 0.0, 0.0, -1
+    passing = True
+    for at in range(len(mask)):
+        if mask[at]:
+            if 0 <= left < at and passing and total_s - left_s < longest_s:
+                filled[left:at] = True
+        else:
+            passing &= able[at]
+        total_s += lasts_s[at]
+        if mask[at]:
+            left, left_s, passing = at + 1, total_s, True
+    return filled

@@ -44,12 +44,17 @@ BESIDE = {
     ("tracks", "model"),
     ("files", "logs"),
     ("plan", "checks"),
+    # The rows of an audit are those of a check, in columns.
+    ("fleet", "tables"),
 }
 """Pairs of one rank where the first may import the second."""
 
 HOMES = {
     "click": {"cli"},
     "cryptography": {"record"},
+    # Asked for by one command alone.
+    "dask": {"fleet"},
+    "distributed": {"fleet"},
     "folium": {"record"},
     "pyais": {"logs"},
     "branca": {"record"},

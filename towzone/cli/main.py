@@ -21,6 +21,7 @@ __all__ = ["main", "run"]
 _COMMANDS = {
     "check": ("towzone.cli.check", "Check planned routes and completed tracks against zones."),
     "plan": ("towzone.cli.plan", "Plan a tow: times, clearances, what to alter, a line that is clear."),
+    "fleet": ("towzone.cli.fleet", "Audit many vessels, of positions that need not fit into memory."),
     "tows": ("towzone.cli.tows", "List the tows in a trip, ready for the logbook."),
     "zones": ("towzone.cli.zones", "Look at, check, make and compare zone files."),
     "verify": ("towzone.cli.verify", "Tell whether a record is unchanged, and its answer follows again."),

@@ -124,7 +124,8 @@ def read_csv_part(
             table.add(batch)
     except InputError as error:
         # How much was read before does not matter: which vessels the rest is of cannot be known.
-        return TablePart(content=None, settled=table.settled, refused=error)
+        vessels = () if table.columns.identity else ("",)
+        return TablePart(content=None, settled=table.settled, refused=error, vessels=vessels)
     return table.part(name)
 
 

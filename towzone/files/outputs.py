@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from towzone.errors import OutputError
 
-__all__ = ["UNENCODABLE", "check_writable", "write_all"]
+__all__ = ["UNENCODABLE", "check_writable", "put_in_place", "write_all"]
 
 UNENCODABLE = "backslashreplace"
 """What UTF-8 cannot hold (half a character in a name, a file name of other bytes) is written as its code."""
@@ -81,6 +81,33 @@ def write_all(texts: Mapping[Path, str | bytes]) -> None:
         for temporary in beside.values():
             with contextlib.suppress(FileNotFoundError):
                 temporary.unlink()
+
+
+def put_in_place(path: Path, write: Callable[[Path], None]) -> None:
+    """Have a file written beside its place and renamed, so that it is there whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Replaced if it exists.
+    write : callable
+        Writes the file that it is given the place of.
+
+    Raises
+    ------
+    OutputError
+        It could not be written.
+    """
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        write(temporary)
+        temporary.replace(path)
+    except OSError as error:
+        message = f"{path}: could not be written: {error.strerror or error}"
+        raise OutputError(message) from error
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
 
 
 def _write_beside(path: Path, text: str | bytes) -> Path:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import io
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 from typing import IO, Any
@@ -31,10 +31,12 @@ from towzone.words import counted
 __all__ = [
     "MAGIC",
     "ParquetPart",
+    "ParquetSlice",
     "RowGroups",
     "hive_vessel",
     "is_table_folder",
     "known_by",
+    "parquet_slices",
     "part_names",
     "read_parquet",
     "read_parquet_file",
@@ -181,21 +183,87 @@ def read_parquet(
         ``track_tz``, ``date_order`` and ``only`` are used; of the vessels asked for any or none may be there.
     known : Known
     """
-    rows = None
     try:
-        file = _opened(part)
-        columns = ParquetColumns(file.schema_arrow, part.file, part.vessel)
-        rows = ParquetRows(columns, part.file, options, known, part.part)
-        line = part.first_line
-        for batch in _batches(file, groups, columns.wanted, part):
-            rows.add(batch, line)
-            line += batch.num_rows
+        (rows,) = parquet_slices(part, groups, None)
     except InputError as error:
-        settled = rows.settled if rows is not None else Settled()
-        named = _within(error, part)
-        return TablePart(content=None, settled=settled, refused=named, vessels=vessels_of(part, groups))
-    found = rows.part(name)
-    return replace(found, refused=_within(found.refused, part)) if found.refused is not None else found
+        return TablePart(content=None, settled=Settled(), refused=error, vessels=vessels_of(part, groups))
+    return rows.read(name=name, options=options, known=known)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ParquetSlice:
+    """Some rows of a part of a table, to be read at once.
+
+    Parameters
+    ----------
+    part : ParquetPart
+        ``first_line`` is that of the first of these rows.
+    columns : ParquetColumns
+    batches : iterable of pyarrow.RecordBatch
+        To be gone through as often as the rows are read.
+    """
+
+    part: ParquetPart
+    columns: ParquetColumns
+    batches: Iterable[Any]
+
+    def read(self, *, name: str, options: ReadingOptions, known: Known = WHOLE) -> TablePart:
+        """Return the fixes of these rows, as `read_parquet`."""
+        part, line = self.part, self.part.first_line
+        rows = ParquetRows(self.columns, part.file, options, known, part.part)
+        try:
+            for batch in self.batches:
+                rows.add(batch, line)
+                line += batch.num_rows
+        except InputError as error:
+            named = _within(error, part)
+            return TablePart(content=None, settled=rows.settled, refused=named)
+        found = rows.part(name)
+        return replace(found, refused=_within(found.refused, part)) if found.refused is not None else found
+
+
+class _Batches:
+    """The batches of some row groups, read anew as often as they are wanted."""
+
+    def __init__(self, part: ParquetPart, groups: Sequence[int] | None, columns: list[str]) -> None:
+        self._part, self._groups, self._columns = part, groups, columns
+
+    def __iter__(self) -> Iterator[Any]:
+        return _batches(_opened(self._part), self._groups, self._columns, self._part)
+
+
+def parquet_slices(
+    part: ParquetPart, groups: Sequence[int] | None, most_rows: int | None
+) -> Iterator[ParquetSlice]:
+    """Yield the rows of some row groups in slices that fit into memory.
+
+    Parameters
+    ----------
+    part, groups
+        As `read_parquet`.
+    most_rows : int or None
+        About how many rows a slice may have; ``None``: one slice, of which only a batch is held at a time.
+
+    Raises
+    ------
+    InputError
+        While iterating: the file is damaged, or has not the columns of positions.
+    """
+    columns = ParquetColumns(_opened(part).schema_arrow, part.file, part.vessel)
+    batches = _Batches(part, groups, columns.wanted)
+    if most_rows is None:
+        yield ParquetSlice(part=part, columns=columns, batches=batches)
+        return
+    held: list[Any] = []
+    line = part.first_line
+    for batch in batches:
+        held.append(batch)
+        if sum(one.num_rows for one in held) >= most_rows:
+            yield ParquetSlice(part=replace(part, first_line=line), columns=columns, batches=held)
+            line += sum(one.num_rows for one in held)
+            held = []
+    if held:
+        yield ParquetSlice(part=replace(part, first_line=line), columns=columns, batches=held)
 
 
 def vessels_of(part: ParquetPart, groups: Sequence[int] | None) -> tuple[str, ...]:

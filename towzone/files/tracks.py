@@ -24,7 +24,7 @@ from towzone.tracks.naming import with_unique_ids
 from towzone.tracks.options import ReadingOptions
 from towzone.tracks.raw import SourceContent
 
-__all__ = ["TrackFile", "read_tracks"]
+__all__ = ["RawFile", "TrackFile", "read_raw", "read_tracks"]
 
 _AS_FOUND = ReadingOptions()
 _UTF_16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -36,6 +36,15 @@ class TrackFile:
 
     tracks: tuple[Track, ...]
     remarks: tuple[Remark, ...]
+    input: InputFile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RawFile:
+    """What stands in one file: fixes, planned routes, and the input itself."""
+
+    content: SourceContent
+    routes: tuple[Track, ...]
     input: InputFile
 
 
@@ -64,26 +73,39 @@ def read_tracks(path: str, options: ReadingOptions = _AS_FOUND, *, at: str | Non
     InputError
         The file cannot be read, is none of these, is damaged, or holds no position.
     """
-    place = Path(path if at is None else at)
-    if path != STDIN and place.is_dir():
-        content, record = read_parquet_folder(path, name=name_stem(path), options=options, at=at)
-        return _file(content, (), record, path)
-    opened = open_input(path, at=at)
-    content, routes = _content(opened, path, options, place)
-    return _file(content, routes, opened.record, path)
-
-
-def _file(content: SourceContent, routes: tuple[Track, ...], record: InputFile, path: str) -> TrackFile:
+    read = read_raw(path, options, at=at)
     tracks: list[Track] = []
-    remarks = list(content.remarks)
-    for raw in content.raw:
+    remarks = list(read.content.remarks)
+    for raw in read.content.raw:
         found, order_remarks = assembled(raw)
         tracks += found
         remarks += order_remarks
-    if not tracks and not routes:
-        raise InputError(path, [Problem("", _nothing_usable(content))])
-    record = replace(record, form=content.form, tally=dict(content.tally))
-    return TrackFile(tracks=with_unique_ids([*tracks, *routes]), remarks=tuple(remarks), input=record)
+    if not tracks and not read.routes:
+        raise InputError(path, [Problem("", _nothing_usable(read.content))])
+    record = replace(read.input, form=read.content.form, tally=dict(read.content.tally))
+    return TrackFile(tracks=with_unique_ids([*tracks, *read.routes]), remarks=tuple(remarks), input=record)
+
+
+def read_raw(path: str, options: ReadingOptions = _AS_FOUND, *, at: str | None = None) -> RawFile:
+    """Return the fixes of a file as they stand in it, and its planned routes.
+
+    Parameters
+    ----------
+    path, options, at
+        As `read_tracks`.
+
+    Raises
+    ------
+    InputError
+        As `read_tracks`; but a file without a position that can be used may come back empty.
+    """
+    place = Path(path if at is None else at)
+    if path != STDIN and place.is_dir():
+        content, record = read_parquet_folder(path, name=name_stem(path), options=options, at=at)
+        return RawFile(content=content, routes=(), input=record)
+    opened = open_input(path, at=at)
+    content, routes = _content(opened, path, options, place)
+    return RawFile(content=content, routes=routes, input=opened.record)
 
 
 def _nothing_usable(content: SourceContent) -> str:

@@ -8,7 +8,7 @@ from towzone.errors import quoted
 from towzone.model.result import Remark
 from towzone.model.track import Track
 
-__all__ = ["by_vessel"]
+__all__ = ["by_vessel", "identity_of"]
 
 _MMSI_DIGITS = 9
 """Recommendation ITU-R M.585, from memory: a maritime mobile service identity has nine digits."""
@@ -52,8 +52,18 @@ def _owner(track: Track) -> Hashable:
 
 
 def _identity(track: Track) -> _Identity | None:
-    """Return the sort of a track's identity and the identity as it is compared, ``None`` without one."""
-    text = "".join(track.vessel.split()).casefold()
+    return identity_of(track.vessel)
+
+
+def identity_of(vessel: str) -> tuple[str, str] | None:
+    """Return the sort of an identity and the identity as it is compared, ``None`` for an empty one.
+
+    Examples
+    --------
+    >>> identity_of("Hazel  Ann") == identity_of("HAZEL ANN"), identity_of("211 000 001")
+    (True, ('MMSI', '211000001'))
+    """
+    text = "".join(vessel.split()).casefold()
     if not text:
         return None
     is_mmsi = len(text) == _MMSI_DIGITS and text.isascii() and text.isdigit()

@@ -1,0 +1,285 @@
+"""The one entry to an audit of a fleet: read and sorted by vessel, checked, gathered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Protocol
+
+from towzone.errors import InputError, OutputError, Problem, UsageError
+from towzone.files.parquet_tracks import known_by as settled_by
+from towzone.files.table_parts import WHOLE, Known
+from towzone.fleet.answers import Answer, read_line, write_answer
+from towzone.fleet.checking import VesselTask, answer_path, check_vessels, silent_answer
+from towzone.fleet.gathering import Part, gather_part, parts_of, write_vessels
+from towzone.fleet.job import Job
+from towzone.fleet.manifest import read_survey, write_survey
+from towzone.fleet.pieces import Piece, Survey, survey
+from towzone.fleet.preparing import Prepared
+from towzone.fleet.reading import Receipt, Refusal, read_piece, read_receipt, receipt_path
+from towzone.fleet.sorting import Sorted, sorted_vessels
+from towzone.fleet.sources import SourceFile
+from towzone.fleet.totalling import Found, totals_of, write_totals
+from towzone.fleet.workers import Workers
+from towzone.model.fleet import FleetOutcome, FleetTotals, VesselLine
+
+__all__ = ["Progress", "run_fleet", "survey_file"]
+
+_TASK_FIXES, _TASK_VESSELS = 100_000, 32
+"""Own choice: vessels are given out together up to so many fixes, or vessels: small tasks cost more than they
+are worth, large ones let workers wait for each other at the end."""
+
+
+class Progress(Protocol):
+    """Told how the work goes on."""
+
+    def stage(self, name: str, total: int) -> None:
+        """Tell that something of so many steps begins."""
+        ...
+
+    def step(self, count: int = 1) -> None:
+        """Tell that some steps are done."""
+        ...
+
+
+def run_fleet(
+    prepared: Prepared,
+    workers: Workers,
+    progress: Progress,
+    finish: Callable[[FleetTotals, Sequence[VesselLine], Path], None],
+) -> FleetTotals:
+    """Audit all vessels, write the result, and return its totals.
+
+    Parameters
+    ----------
+    finish : callable
+        Given totals, vessels and the folder of what is gathered; adds the overview and records to it.
+
+    Raises
+    ------
+    InputError
+        There is no vessel, or one asked for is in no input.
+    """
+    folder, job = prepared.folder, prepared.job
+    if prepared.request.force:
+        folder.clear()
+    with folder.locked():
+        folder.begin(prepared.asked)
+        surveys, refused = _surveyed(prepared, workers, progress)
+        pieces = _pieces(prepared.files, surveys)
+        receipts = _read(job, pieces, workers, progress)
+        found = sorted_vessels(
+            [(piece, receipts[piece.number]) for piece in pieces], refused, prepared.request.reading.only
+        )
+        _require_vessels(prepared, found)
+        _check(job, found.tasks, workers, progress)
+        parts = _gather(job, found.tasks, workers, progress)
+        answers = [_answer(job, task) for task in found.tasks]
+        lines = [answer.line for answer in answers]
+        vessels_sha256 = write_vessels(job.gathered / "vessels.parquet", lines)
+        totals = totals_of(
+            Found(
+                sorted=found,
+                answers=answers,
+                parts=parts,
+                vessels_sha256=vessels_sha256,
+                surveys=[
+                    (file, surveys[place]) for place, file in enumerate(prepared.files) if place in surveys
+                ],
+                inputs=prepared.inputs,
+                zones=prepared.zones,
+                settings=prepared.asked["settings"],
+                margin_m=prepared.request.settings.margin_m,
+                check_words=prepared.request.check_words,
+            )
+        )
+        finish(totals, lines, job.gathered)
+        write_totals(job.gathered / "totals.json", totals, prepared.asked)
+        folder.finish()
+    return totals
+
+
+def _surveyed(
+    prepared: Prepared, workers: Workers, progress: Progress
+) -> tuple[dict[int, Survey], list[tuple[str, str]]]:
+    """Return what each file was found to be, by its number, and those that cannot be read."""
+    job, files = prepared.job, prepared.files
+    surveys: dict[int, Survey] = {}
+    refused: list[tuple[int, str]] = []
+    for number, file in enumerate(files):
+        known = read_survey(_survey_path(job, number), file)
+        if known is not None:
+            surveys[number] = known
+    progress.stage("Looking over files", len(files))
+    progress.step(len(surveys))
+    waiting = [(job, number, file) for number, file in enumerate(files) if number not in surveys]
+    for item, result in workers.each(survey_file, waiting):
+        number, file = item[1], item[2]
+        if isinstance(result, BaseException):
+            refused.append((number, _told(result, file.shown)))
+        else:
+            known = read_survey(_survey_path(job, number), file)
+            if known is None:
+                message = f"{file.shown}: what a worker put down of it cannot be seen from here"
+                raise OutputError(message)
+            surveys[number] = known
+        progress.step()
+    return surveys, [(files[number].file, reason) for number, reason in sorted(refused)]
+
+
+def _survey_path(job: Job, number: int) -> Path:
+    return Path(job.work, "surveys", f"{number:06d}.json")
+
+
+def survey_file(job: Job, number: int, file: SourceFile) -> None:
+    """Look a file over and put down its pieces."""
+    write_survey(_survey_path(job, number), survey(file, job.sizes))
+
+
+def _told(error: BaseException, file: str) -> str:
+    if isinstance(error, InputError | OutputError):
+        return str(error)
+    return f"{file}: {type(error).__name__}: {error}"
+
+
+def _pieces(files: Sequence[SourceFile], surveys: Mapping[int, Survey]) -> list[Piece]:
+    """Return all pieces, numbered; rows of the parts of a table run on from part to part."""
+    pieces: list[Piece] = []
+    rows_before: dict[int, int] = {}
+    for number, file in enumerate(files):
+        if number not in surveys:
+            continue
+        before = rows_before.get(file.source, 0)
+        pieces += [
+            replace(piece, number=len(pieces) + place, first_line=piece.first_line + before)
+            for place, piece in enumerate(surveys[number].pieces)
+        ]
+        rows_before[file.source] = before + surveys[number].rows
+    return pieces
+
+
+def _read(job: Job, pieces: Sequence[Piece], workers: Workers, progress: Progress) -> dict[int, Receipt]:
+    """Return the receipts of all pieces; those that others settle are read again."""
+    progress.stage("Reading positions", len(pieces))
+    receipts = _read_with(job, [(piece, WHOLE) for piece in pieces], workers, progress)
+    by_source: dict[int, list[Piece]] = {}
+    for piece in pieces:
+        by_source.setdefault(piece.file.source, []).append(piece)
+    again: list[tuple[Piece, Known]] = []
+    for some in by_source.values():
+        if any(receipts[piece.number].is_open for piece in some):
+            known = settled_by([one for piece in some for one in receipts[piece.number].settled])
+            if known != WHOLE:
+                again += [(piece, known) for piece in some if receipts[piece.number].is_open]
+    if again:
+        progress.stage("Reading again what others settle", len(again))
+        receipts |= _read_with(job, again, workers, progress)
+    return receipts
+
+
+def _read_with(
+    job: Job, wanted: Sequence[tuple[Piece, Known]], workers: Workers, progress: Progress
+) -> dict[int, Receipt]:
+    found: dict[int, Receipt] = {}
+    waiting = []
+    for piece, known in wanted:
+        receipt = read_receipt(receipt_path(job, piece, known))
+        if receipt is not None:
+            found[piece.number] = receipt
+        else:
+            waiting.append((job, piece, known))
+    progress.step(len(found))
+    for item, result in workers.each(read_piece, waiting):
+        piece, known = item[1], item[2]
+        receipt = None if isinstance(result, BaseException) else read_receipt(receipt_path(job, piece, known))
+        if receipt is None:
+            error = (
+                result
+                if isinstance(result, BaseException)
+                else OSError("its spools cannot be seen from here")
+            )
+            receipt = Receipt(refusals=(Refusal(reason=_told(error, piece.file.shown), vessels=None),))
+        found[piece.number] = receipt
+        progress.step()
+    return found
+
+
+def _require_vessels(prepared: Prepared, found: Sorted) -> None:
+    if found.missing:
+        names = ", ".join(found.missing)
+        message = f"there is no vessel {names} in these inputs (--only)"
+        prepared.folder.clear_work()
+        raise InputError(", ".join(prepared.request.positions), [Problem("", message)])
+    if not found.tasks:
+        prepared.folder.clear_work()
+        if found.unread:
+            raise InputError(
+                ", ".join(prepared.request.positions), [Problem("", one.reason) for one in found.unread]
+            )
+        message = (
+            "there is no completed track in these inputs; without one nothing would be found, and seem clear"
+        )
+        raise UsageError(message)
+
+
+def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Progress) -> None:
+    """Have every vessel checked that has no answer yet."""
+    waiting = [task for task in tasks if read_line(answer_path(job, task.key)) is None]
+    progress.stage("Checking vessels", len(tasks))
+    progress.step(len(tasks) - len(waiting))
+    silent = [task for task in waiting if not task.spools]
+    for task in silent:
+        # Known only from what could not be read.
+        message = "none of its positions could be read"
+        write_answer(answer_path(job, task.key), silent_answer(task, FleetOutcome.NOT_CHECKED, message))
+    progress.step(len(silent))
+    groups = list(_groups([task for task in waiting if task.spools]))
+    lost: list[VesselTask] = []
+    for item, result in workers.each(check_vessels, ((job, group) for group in groups)):
+        if isinstance(result, BaseException):
+            lost += item[1]
+        else:
+            progress.step(len(item[1]))
+    # One of a group may have been too large: each by itself, so that it takes no other with it.
+    for item, result in workers.each(check_vessels, ((job, [task]) for task in lost)):
+        (task,) = item[1]
+        if isinstance(result, BaseException) and read_line(answer_path(job, task.key)) is None:
+            message = f"it could not be checked: {result}"
+            write_answer(answer_path(job, task.key), silent_answer(task, FleetOutcome.NOT_CHECKED, message))
+        progress.step()
+
+
+def _groups(tasks: Sequence[VesselTask]) -> Iterator[list[VesselTask]]:
+    held: list[VesselTask] = []
+    fixes = 0
+    for task in tasks:
+        if held and (fixes + task.fixes > _TASK_FIXES or len(held) == _TASK_VESSELS):
+            yield held
+            held, fixes = [], 0
+        held.append(task)
+        fixes += task.fixes
+    if held:
+        yield held
+
+
+def _gather(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Progress) -> list[Part]:
+    wanted = parts_of([task.key for task in tasks])
+    progress.stage("Gathering", len(wanted))
+    found: dict[int, Part] = {}
+    for item, result in workers.each(
+        gather_part, ((job, number, keys) for number, keys in enumerate(wanted))
+    ):
+        if isinstance(result, BaseException):
+            raise result
+        found[item[1]] = result
+        progress.step()
+    return [found[number] for number in sorted(found)]
+
+
+def _answer(job: Job, task: VesselTask) -> Answer:
+    answer = read_line(answer_path(job, task.key))
+    if answer is None:
+        message = f"{task.vessel}: what a worker put down of it cannot be seen from here"
+        raise OutputError(message)
+    return answer

@@ -6,7 +6,7 @@ Both are made from the same texts, cleaned once, so that page and script cannot 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 

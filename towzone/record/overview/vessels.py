@@ -44,6 +44,9 @@ _COLUMNS = (
 
 _UNCHECKED = (FleetOutcome.FAULT, FleetOutcome.NOT_CHECKED)
 
+_LONGEST_COMMAND = 4000
+"""Characters. Own choice: some terminals take no more than 4096 of a line."""
+
 _HEAD, _RECORD = ("towzone", "check"), "--record"
 """What is typed is the same in every language."""
 
@@ -95,6 +98,7 @@ def counted(count: int, words: str) -> str:
 def _entry(number: int, line: VesselLine, numbers: dict[str, int], records: Collection[str]) -> Entry:
     name = record_name(line.vessel, line.known_by)
     made = name in records
+    command = None if made else _command(line, name)
     keys: dict[str, float | None] = {
         "result": float(number),
         "clearance": line.worst_clearance_m,
@@ -116,9 +120,9 @@ def _entry(number: int, line: VesselLine, numbers: dict[str, int], records: Coll
             _fixes(line),
         ),
         keys={name: key for name, key in keys.items() if key is not None},
-        note=_note(line),
+        note=_note(line, no_way=not made and command is None),
         link=f"records/{name}" if made else "",
-        command=None if made else _command(line, name),
+        command=command,
         groups=tuple(sorted(numbers[zone_id] for zone_id in line.found_in if zone_id in numbers)),
     )
 
@@ -140,11 +144,14 @@ def _counts(line: VesselLine) -> str:
     )
 
 
-def _note(line: VesselLine) -> str:
-    if line.problem:
-        return short(line.problem, SENTENCE)
-    # Not checked, and nobody said why: that is said.
-    return say("overview.vessels.no_reason") if line.standing in _UNCHECKED else ""
+def _note(line: VesselLine, *, no_way: bool) -> str:
+    said = [short(line.problem, SENTENCE)] if line.problem else []
+    if line.standing in _UNCHECKED and not said:
+        # Not checked, and nobody said why: that is said.
+        said.append(say("overview.vessels.no_reason"))
+    if no_way:
+        said.append(say("overview.vessels.no_command"))
+    return " ".join(said)
 
 
 def _worst(line: VesselLine) -> Cell:
@@ -239,4 +246,6 @@ def _command(line: VesselLine, name: str) -> Command | None:
     if line.profile:
         words += ["--vessel", file_word(line.profile)]
     written = shell_words(words)
-    return None if written is None or not line.files else Command(words=written, record=name)
+    if written is None or not line.files or len(written) > _LONGEST_COMMAND:
+        return None
+    return Command(words=written, record=name)

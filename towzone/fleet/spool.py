@@ -95,13 +95,15 @@ def write_spool(path: Path, raws: Sequence[RawTrack]) -> list[Spooled]:
 
 def raw_tracks(path: Path, key: str) -> list[RawTrack]:
     """Return the raw tracks of one vessel in a spool, in its order."""
-    batch, index = _opened(str(path))
+    told = path.stat()
+    # A later audit may put another file in its place, and workers may outlive both.
+    batch, index = _opened(str(path), told.st_ino, told.st_mtime_ns, told.st_size)
     return [_raw(batch, entry) for entry in index.get(key, [])]
 
 
-@functools.lru_cache(maxsize=512)
-def _opened(path: str) -> tuple[Any, dict[str, list[dict[str, Any]]]]:
-    """Return the batch of a spool as it lies on the disk, and the entries of its index by vessel."""
+@functools.lru_cache(maxsize=128)
+def _opened(path: str, *_: int) -> tuple[dict[str, Any], dict[str, list[dict[str, Any]]]]:
+    """Return the columns of a spool as they lie on the disk, and the entries of its index by vessel."""
     import pyarrow as pa
 
     reader = pa.ipc.open_file(pa.memory_map(path))

@@ -68,9 +68,9 @@ class Boundaries:
     def _measured(self) -> _Measured:
         return _Measured(self.edges, len(self._zones))
 
-    def near(self, path: Side, cutoff_m: FloatArray, *, foci: bool = False) -> tuple[IntArray, IntArray]:
+    def near(self, path: Side, cutoff_m: FloatArray) -> tuple[IntArray, IntArray]:
         """Return pairs (path owner, zone) that may be within a cutoff; see `near_pairs`."""
-        return near_pairs(path, self.coarse, cutoff_m, foci=foci)
+        return near_pairs(path, self.coarse, cutoff_m)
 
     def measured(self, zones: IntArray) -> Side:
         """Return the boundaries of zones cut for measuring, and of others; owners keep their zone numbers."""

@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from towzone.checks.leg_loops import speeds_over, strides_over
 from towzone.errors import GeometryError
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import IntArray
-from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
+from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import LONGEST_EDGE_M, LineKind, inverse
 from towzone.geodesy.pieces import leg_lengths
 from towzone.model.track import Track
-from towzone.units import KNOT_MPS, Instants, format_position
+from towzone.units import Instants, format_position
 
 __all__ = [
     "SPEED_WINDOW_S",
@@ -110,28 +112,8 @@ def window_speeds(track: Track, time_s: FloatArray, timely: BoolArray) -> FloatA
     The straight distance across the window counts, not the sum of its legs: that would add up the noise
     of every position. ``NaN`` where times are unknown or the leg itself is not timely.
     """
-    n = len(timely)
-    if not n:
-        return np.empty(0)
-    runs_out = np.append(np.flatnonzero(~timely), n)
-    run_end = runs_out[np.searchsorted(runs_out, np.arange(n))]
-    usable = np.where(np.isnan(time_s), -np.inf, time_s)
-    target = np.searchsorted(np.maximum.accumulate(usable), usable[:-1] + SPEED_WINDOW_S)
-    target = np.clip(target, np.arange(n) + 1, np.maximum(run_end, np.arange(n) + 1))
-    elapsed = time_s[target] - time_s[:-1]
-    known = timely & ~np.isnan(elapsed) & (elapsed > 0.0)
-    speed = np.full(n, np.nan)
-    for begin in range(0, n, _BLOCK):
-        legs = np.flatnonzero(known[begin : begin + _BLOCK]) + begin
-        speed[legs] = _chords(track, legs, target[legs]) / elapsed[legs] / KNOT_MPS
-    return speed
-
-
-def _chords(track: Track, start: IntArray, end: IntArray) -> FloatArray:
-    """Return the straight distances between pairs of fixes, metres."""
-    lon, lat = track.lon_deg, track.lat_deg
-    apart = to_geocentric(lon[end], lat[end]) - to_geocentric(lon[start], lat[start])
-    return np.asarray(np.sqrt((apart**2).sum(axis=1)))
+    columns = (solid(track.lon_deg), solid(track.lat_deg), solid(time_s), solid(timely, np.bool_))
+    return speeds_over(*columns, SPEED_WINDOW_S)
 
 
 def alone_fixes(covered: BoolArray) -> IntArray:
@@ -151,19 +133,5 @@ def made_good(track: Track, time_s: FloatArray, length_m: FloatArray, covered: B
     position to position, and each stride is shared out among its legs by their length: the sum of the legs
     themselves would add up the noise of every position, at one fix a second to several times the way.
     """
-    sailed = np.where(covered, length_m, 0.0)
-    inner = covered[:-1] & covered[1:]  # fix 1 to n - 2: part of one stretch
-    if not inner.any():
-        return sailed
-    begins = np.append(True, ~inner)
-    start_s = time_s[:-1][np.maximum.accumulate(np.where(begins, np.arange(len(sailed)), 0))]
-    stride = np.floor((time_s[:-1] - start_s) / SPEED_WINDOW_S)
-    # Without times each leg is a stride of its own.
-    begins[1:] |= ~(np.diff(stride) <= 0)
-    first = np.flatnonzero(begins)
-    number = np.cumsum(begins) - 1
-    last = np.append(first[1:], len(sailed))
-    straight = _chords(track, first, last)
-    summed = np.add.reduceat(sailed, first)
-    share = np.where((last - first > 1) & (summed > 0.0), straight / np.where(summed > 0.0, summed, 1.0), 1.0)
-    return np.asarray(sailed * np.minimum(share, 1.0)[number])
+    columns = (solid(track.lon_deg), solid(track.lat_deg), solid(time_s), solid(length_m))
+    return strides_over(*columns, solid(covered, np.bool_), SPEED_WINDOW_S)

@@ -11,14 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from towzone.geodesy import legs
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import Edges, IntArray
-from towzone.geodesy.ellipsoid import (
-    LATITUDE_LIMIT_DEG,
-    FloatArray,
-    arc_from_chord,
-    to_geocentric,
-    wrap_longitude,
-)
+from towzone.geodesy.ellipsoid import LATITUDE_LIMIT_DEG, FloatArray, to_geocentric, wrap_longitude
 from towzone.geodesy.lines import WGS84, LineKind, check_positions, inverse, points_along
 from towzone.geodesy.shape import Corners, Shape
 
@@ -27,6 +23,7 @@ __all__ = [
     "LONGEST_PIECE_M",
     "Pieces",
     "cut",
+    "cut_legs",
     "leg_lengths",
     "outline",
 ]
@@ -39,6 +36,9 @@ LONGEST_PIECE_M = 1000.0
 
 _SHORTEST_RADIUS_M = 6_335_000.0
 """Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
+
+_GEODESIC_STRETCH = 1.0001
+"""More than a geodesic of up to 20 km is longer than its chord (4e-7 of it). Own choice."""
 
 _BEND = 1.1 / _SHORTEST_RADIUS_M
 """Times tan(latitude): upper bound of the curvature on the surface of a rhumb line (factor 1) and of
@@ -127,8 +127,78 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
         from_part=from_part,
         to_part=to_part,
         owner=edges.owner[edge],
-        swell_m=chord_m**2 / (8.0 * _SHORTEST_RADIUS_M) * 1.01 + deviation_m,
+        swell_m=_swell(chord_m, deviation_m),
     )
+
+
+def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: IntArray) -> Pieces:
+    """Cut geodesic legs between positions that follow each other; each position is looked at once.
+
+    Parameters
+    ----------
+    lon_deg, lat_deg : ndarray, shape (n,)
+        Positions of strings of legs, one string after the other.
+    counts : ndarray of int, shape (k,)
+        Positions of each string, at least one: a lone position is a leg of no length.
+    owner : ndarray of int, shape (k,)
+        Owner of each string, never decreasing.
+
+    Returns
+    -------
+    Pieces
+        Those of `cut`, but ``edge`` is the number of the position where a leg begins.
+
+    Raises
+    ------
+    GeometryError
+        As `cut`.
+    """
+    if len(counts) and (counts.min() < 1 or counts.sum() != len(lon_deg)):
+        message = "every string has at least one position, and every position a string"
+        raise ValueError(message)
+    lon, lat, counts = solid(lon_deg), solid(lat_deg), solid(counts, np.int64)
+    points_m, sound = legs.surface_points(lon, lat)
+    if not sound:
+        check_positions(lon, lat)
+    first, last, string, chord_m = legs.joined(points_m, counts)
+    # One string needs no copy: its legs begin at all points but the last.
+    alone = len(counts) == 1 and len(lon) > 1
+    pieces = Pieces(
+        start_m=points_m[:-1] if alone else points_m[first],
+        end_m=points_m[1:] if alone else points_m[last],
+        edge=first,
+        from_part=np.zeros(len(first)),
+        to_part=np.ones(len(first)),
+        owner=owner[string],
+        swell_m=_swell(chord_m, DEVIATION_M),
+    )
+    long = np.flatnonzero(chord_m * _GEODESIC_STRETCH > LONGEST_PIECE_M)
+    if not len(long):
+        return pieces
+    edges = Edges(
+        lon0_deg=lon[first[long]],
+        lat0_deg=lat[first[long]],
+        lon1_deg=lon[last[long]],
+        lat1_deg=lat[last[long]],
+        owner=owner[string[long]],
+        kind=np.full(len(long), LineKind.GEODESIC, dtype=object),
+    )
+    return _with_legs_cut(pieces, long, cut(edges))
+
+
+def _with_legs_cut(pieces: Pieces, which: IntArray, parts: Pieces) -> Pieces:
+    """Return pieces with some of them replaced by the parts that they were cut into."""
+    kept = np.delete(np.arange(len(pieces)), which)
+    order = np.argsort(np.concatenate([kept, which[parts.edge]]), kind="stable")
+    own = {name: getattr(pieces, name)[kept] for name in Pieces.__slots__}
+    cut_up = {name: getattr(parts, name) for name in Pieces.__slots__} | {
+        "edge": pieces.edge[which[parts.edge]]
+    }
+    return Pieces(**{name: np.concatenate([own[name], cut_up[name]])[order] for name in own})
+
+
+def _swell(chord_m: FloatArray, deviation_m: float) -> FloatArray:
+    return chord_m**2 / (8.0 * _SHORTEST_RADIUS_M) * 1.01 + deviation_m
 
 
 def _piece_counts(edges: Edges, deviation_m: float, longest_m: float) -> IntArray:
@@ -154,7 +224,7 @@ def _piece_counts(edges: Edges, deviation_m: float, longest_m: float) -> IntArra
 
 def _geodesic_lengths(edges: Edges, chord_m: FloatArray) -> FloatArray:
     # Most edges are legs of a track, for which the chord is as good as the geodesic and much faster.
-    lengths = chord_m * 1.0001
+    lengths = chord_m * _GEODESIC_STRETCH
     far = chord_m > 20_000.0
     if far.any():
         some = edges.select(far)
@@ -241,11 +311,9 @@ def _drawing_counts(kind: LineKind, starts: Corners, ends: Corners, tolerance_m:
 
 def leg_lengths(lon_deg: FloatArray, lat_deg: FloatArray) -> FloatArray:
     """Return the geodesic lengths of the legs between consecutive positions, metres, shape (n - 1,)."""
-    xyz = to_geocentric(lon_deg, lat_deg)
-    chord_m = np.sqrt(((xyz[1:] - xyz[:-1]) ** 2).sum(axis=1))
-    lengths = arc_from_chord(xyz[:-1], xyz[1:])
-    far = np.flatnonzero(chord_m > 20_000.0)
-    if len(far):
-        _, _, exact = WGS84.inv(lon_deg[far], lat_deg[far], lon_deg[far + 1], lat_deg[far + 1])
-        lengths[far] = exact
+    lon, lat = solid(lon_deg), solid(lat_deg)
+    lengths, far = legs.lengths(lon, lat)
+    if far:
+        long = np.flatnonzero(lengths > legs.FAR_M)
+        _, _, lengths[long] = WGS84.inv(lon[long], lat[long], lon[long + 1], lat[long + 1])
     return lengths

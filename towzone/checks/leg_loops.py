@@ -1,0 +1,104 @@
+"""Speeds and metres made good on the legs of a track, compiled: one pass over the fixes each."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from towzone.geodesy.compiling import compiled
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.points import chord, geocentric
+from towzone.units import KNOT_MPS
+
+__all__ = ["speeds_over", "strides_over"]
+
+BoolArray = npt.NDArray[np.bool_]
+
+
+@compiled
+def speeds_over(
+    lon_deg: FloatArray, lat_deg: FloatArray, time_s: FloatArray, timely: BoolArray, window_s: float
+) -> FloatArray:
+    """Return for each leg the speed from its start over a window of timely legs, knots.
+
+    The window ends with the first fix that is so many seconds later, or where a leg is not timely.
+    """
+    legs = len(timely)
+    speed_kn = np.full(legs, np.nan)
+    # The latest time known up to each fix.
+    latest_s = np.empty(len(time_s))
+    known_s = -np.inf
+    for fix in range(len(time_s)):
+        if time_s[fix] > known_s:
+            known_s = time_s[fix]
+        latest_s[fix] = known_s
+    after = run_end = 0
+    for leg in range(legs):
+        if run_end < leg:
+            run_end = leg
+        while run_end < legs and timely[run_end]:
+            run_end += 1
+        if not timely[leg] or math.isnan(time_s[leg]):
+            continue
+        until_s = time_s[leg] + window_s
+        while after > 0 and latest_s[after - 1] >= until_s:
+            after -= 1
+        while after <= legs and latest_s[after] < until_s:
+            after += 1
+        end = min(max(after, leg + 1), max(run_end, leg + 1))
+        elapsed_s = time_s[end] - time_s[leg]
+        if elapsed_s > 0.0:
+            start_m = geocentric(lon_deg[leg], lat_deg[leg])
+            speed_kn[leg] = chord(start_m, geocentric(lon_deg[end], lat_deg[end])) / elapsed_s / KNOT_MPS
+    return speed_kn
+
+
+@compiled
+def strides_over(
+    lon_deg: FloatArray,
+    lat_deg: FloatArray,
+    time_s: FloatArray,
+    length_m: FloatArray,
+    covered: BoolArray,
+    stride_s: float,
+) -> FloatArray:
+    """Return the metres made good on each covered leg, 0 on the others.
+
+    Every stretch of covered legs is stepped off in strides of so many seconds at the least, straight from
+    position to position, each shared out among its legs by their length; without times every leg is one.
+    """
+    legs = len(covered)
+    made_m = np.where(covered, length_m, 0.0)
+    begin, start_s, number = 0, np.nan, np.nan
+    for leg in range(legs + 1 if legs else 0):
+        fresh = leg == 0 or leg == legs or not (covered[leg - 1] and covered[leg])
+        if fresh and leg < legs:
+            start_s = time_s[leg]
+        stride = math.floor((time_s[leg] - start_s) / stride_s) if _known(time_s[leg], start_s) else np.nan
+        if fresh or not stride - number <= 0.0:
+            if leg - begin > 1:
+                _share_out(lon_deg, lat_deg, made_m, begin, leg)
+            begin = leg
+        number = stride
+    return made_m
+
+
+@compiled
+def _known(one: float, other: float) -> bool:
+    return not (math.isnan(one) or math.isnan(other))
+
+
+@compiled
+def _share_out(lon_deg: FloatArray, lat_deg: FloatArray, made_m: FloatArray, begin: int, end: int) -> None:
+    """Share the straight way from one fix to another out among the legs between, none longer than it is."""
+    sailed_m = 0.0
+    for leg in range(begin, end):
+        sailed_m += made_m[leg]
+    if not sailed_m > 0.0:
+        return
+    start_m = geocentric(lon_deg[begin], lat_deg[begin])
+    share = chord(start_m, geocentric(lon_deg[end], lat_deg[end])) / sailed_m
+    for leg in range(begin, end):
+        made_m[leg] *= min(share, 1.0)

@@ -8,9 +8,10 @@ from oracles import GEOD, Lines, distance_to_line, meridian_arc_m
 from scenes import around, edges, line, moved
 from strategies import _random_edges, wrapped
 
+from towzone.errors import GeometryError
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
-from towzone.geodesy.pieces import LONGEST_PIECE_M, cut, leg_lengths, outline
+from towzone.geodesy.pieces import LONGEST_PIECE_M, Pieces, cut, cut_legs, leg_lengths, outline
 from towzone.geodesy.shape import Shape, freeze
 
 SEED = 20260313
@@ -159,3 +160,66 @@ def test_short_edges_are_one_piece_each():
     assert len(cut(edges(rows, np.zeros(30)))) == 30
     far = moved((10.0, 60.0), 40.0, 10_000.0)
     assert len(cut(edges([(10.0, 60.0, *far)], [0]))) >= 10
+
+
+def string_of_fixes(rng, count, step_deg):
+    """Positions around 180 degrees, some of them twice, the steps of very different lengths."""
+    steps = rng.normal(0.0, step_deg, (count, 2)) * 10.0 ** rng.uniform(-4.0, 0.0, (count, 1))
+    steps[rng.random(count) < 0.1] = 0.0
+    lon, lat = np.cumsum(steps, axis=0).T
+    return wrapped(180.0 + lon), 52.0 + lat
+
+
+@pytest.mark.parametrize("counts", [(60,), (1,), (2, 1, 40, 1, 1, 7)])
+@pytest.mark.parametrize("step_deg", [0.001, 0.05, 0.6])
+def test_legs_of_strings_are_cut_like_edges_one_by_one(counts, step_deg):
+    """Short legs, legs of many pieces and over 20 km, lone positions; `cut` takes every leg by itself."""
+    lon, lat = string_of_fixes(np.random.default_rng(SEED), sum(counts), step_deg)
+    owner = np.arange(len(counts)) // 2
+    ends, owners, begin = [], [], 0
+    for number, count in enumerate(counts):
+        ends += [(begin + k, begin + min(k + 1, count - 1)) for k in range(max(count - 1, 1))]
+        owners += [owner[number]] * max(count - 1, 1)
+        begin += count
+    first, last = np.array(ends).T
+
+    got = cut_legs(lon, lat, np.array(counts), owner)
+
+    wanted = cut(edges(np.stack([lon[first], lat[first], lon[last], lat[last]], axis=1), owners))
+    np.testing.assert_array_equal(got.edge, first[wanted.edge])
+    for name in set(Pieces.__slots__) - {"edge"}:
+        np.testing.assert_allclose(getattr(got, name), getattr(wanted, name), rtol=0, atol=1e-8)
+
+
+@pytest.mark.parametrize(("lon", "lat"), [(np.nan, 1.0), (1.0, np.nan), (np.inf, 1.0), (1.0, 89.5)])
+@pytest.mark.parametrize("place", [0, 3, 5])
+def test_a_position_that_no_line_may_have_is_refused_wherever_it_stands(lon, lat, place):
+    """A piece without a place would be far from everything; also where only one leg of many is bad."""
+    lons, lats = np.linspace(5.0, 5.001, 6), np.full(6, 54.0)
+    lons[place], lats[place] = lon, lat
+    with pytest.raises(GeometryError):
+        cut_legs(lons, lats, np.array([5, 1]), np.array([0, 1]))
+
+
+def test_a_leg_that_is_too_long_is_refused():
+    with pytest.raises(GeometryError, match="km"):
+        cut_legs(np.array([0.0, 0.001, 100.0]), np.zeros(3), np.array([3]), np.array([0]))
+
+
+@pytest.mark.parametrize("counts", [(3, 2), (0, 4), (2,)])
+def test_positions_without_a_string_are_refused(counts):
+    """A position left out of the pieces would be passed over unseen."""
+    with pytest.raises(ValueError, match="string"):
+        cut_legs(np.zeros(4), np.zeros(4), np.array(counts), np.zeros(len(counts), dtype=np.int64))
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_fewer_than_two_positions_have_no_legs(count):
+    assert leg_lengths(np.zeros(count), np.zeros(count)).shape == (0,)
+    assert len(cut_legs(np.zeros(count), np.zeros(count), np.ones(count, int), np.zeros(count, int))) == count
+
+
+def test_the_length_of_a_leg_without_a_place_is_no_number():
+    """And never a number that passes for near or far."""
+    lengths = leg_lengths(np.array([0.0, np.nan, 0.2, 0.3]), np.array([0.0, 0.0, np.nan, 0.0]))
+    assert np.isnan(lengths).all()

@@ -97,11 +97,12 @@ def arc(a: Point, b: Point) -> float:
     steepness = math.sqrt(across + ((a[2] + b[2]) / 2.0 * _ALONG) ** 2)
     bend = (x**2 * _ACROSS + y**2 * _ACROSS + z**2 * _ALONG) / max(length_m, 1e-9) ** 2
     curvature = bend / steepness
-    half = min(curvature * length_m / 2.0, 1.0)
-    if half <= 1e-9:
+    half = curvature * length_m / 2.0
+    # Written so that what is no number is handed back.
+    if not half > 1e-9:
         return length_m
     # Rounding may not make an arc shorter than its chord.
-    return max(2.0 / max(curvature, 1e-12) * math.asin(half), length_m)
+    return max(2.0 / max(curvature, 1e-12) * math.asin(min(half, 1.0)), length_m)
 
 
 @compiled

@@ -49,7 +49,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-READY = "#chart[data-ready]"
+READY = "[data-ready]"
 """There once every part of the script has started."""
 
 LISTEN = """

@@ -214,7 +214,7 @@ def _cell(cell: Cell, column: Column, first: bool, entry: Entry, ledger: Ledger)
     if below:
         inner += f' <span class="second"><bdi>{escape(below)}</bdi></span>'
     if first:
-        return f'<th scope="row" class="l-{column.name}">{inner}</th>'
+        return f'<th class="l-{column.name}" scope="row">{inner}</th>'
     head = escape(say(f"overview.{ledger.name}.heading.{column.name}"))
     return f'<td class="l-{column.name}" data-head="{head}">{inner}</td>'
 

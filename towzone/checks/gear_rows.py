@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from towzone.checks.batches import Batch
-from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, standing
+from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, Standings
 from towzone.checks.gear_figures import gear_of_tow, gear_outside_tows
 from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_shares import TowPassed, gear_passages, passages_without_path
@@ -25,7 +25,6 @@ from towzone.gear.bounds import FARTHEST_M, rope_reach_m
 from towzone.gear.figures import NoRigging, Rigging
 from towzone.model.gear import GearTow
 from towzone.model.result import Activity, Gap, Part, Row, Tow
-from towzone.model.zone import Zone
 
 __all__ = ["GearKnown", "GearRows", "gear_known", "gear_rows"]
 
@@ -86,6 +85,7 @@ def gear_rows(
         Instants at which some rule begins or ceases to hold.
     """
     gaps = open_gaps(scene, known.reach_m)
+    open_in, standings = gaps.zones_by_unit(), _Standings(scene)
     rows: list[Row] = []
     told: list[GearTow] = []
     passed: dict[int, TowPassed] = {}
@@ -99,10 +99,13 @@ def gear_rows(
         told += [gear_tow] if gear_tow is not None else []
         if tow is not None and tow_passed is not None:
             passed[tow.number] = tow_passed
-        for z, zone in enumerate(scene.zones):
-            made = _rows_of_unit(scene, some, tow, z, zone, gaps.by_unit.get((number, z), ()))
+        # All other zones are proved clear beyond reach, and no gap leaves them open: they are only counted.
+        near = {z for share in some for z in share.passages}
+        beyond += len(scene.zones)
+        for z in sorted(near | open_in.get(number, set())):
+            made = _rows_of_unit(scene, some, tow, z, standings, gaps.by_unit.get((number, z), ()))
             rows += made
-            beyond += not made
+            beyond -= bool(made)
     rows += _gap_rows(scene, shares, gaps, vessel_gaps)
     return GearRows(
         rows=tuple(rows),
@@ -157,38 +160,47 @@ def _groups_beside(
 
 
 def _rows_of_unit(
-    scene: PathScene, shares: Sequence[Share], tow: Tow | None, z: int, zone: Zone, gaps: tuple[Gap, ...]
+    scene: PathScene,
+    shares: Sequence[Share],
+    tow: Tow | None,
+    z: int,
+    standings: _Standings,
+    gaps: tuple[Gap, ...],
 ) -> list[Row]:
     pair = Pair(
         path=scene.path,
         tow=tow,
         activity=Activity.TOWING if tow is not None else Activity.UNKNOWN,
-        zone=zone,
+        zone=scene.zones[z],
         demand=scene.demands[z],
         gaps=gaps,
         part=Part.GEAR,
         proof=scene.settings.gear_proof,
     )
-    return rows_of_pair(
-        pair,
-        [
-            Measured(
-                share.passages.get(z), _standing(zone, share.group, scene.settings), share.group.activity
-            )
-            for share in shares
-        ],
-    )
+    measured = [
+        Measured(share.passages.get(z), standings.of(z, share.group), share.group.activity)
+        for share in shares
+    ]
+    return rows_of_pair(pair, measured)
 
 
-def _standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
-    """Return whether a rule holds for the gear: in doubt where it is not known to be in the water.
+class _Standings:
+    """Whether rules hold for the gear: in doubt where it is not known to be in the water.
 
     That is so even where entry is prohibited, which of the vessel itself would be shown.
     """
-    known = standing(zone, replace(group, activity=Activity.TOWING), settings)
-    if known.force is Force.HOLDS and group.activity is Activity.UNKNOWN:
-        return Standing(Force.UNKNOWN, ACTIVITY_UNKNOWN)
-    return known
+
+    def __init__(self, scene: PathScene) -> None:
+        self._known = Standings(scene.zones, scene.boundaries.rule, scene.settings)
+        self._towing: dict[Group, Group] = {}
+
+    def of(self, z: int, group: Group) -> Standing:
+        if group not in self._towing:
+            self._towing[group] = replace(group, activity=Activity.TOWING)
+        known = self._known.of(z, self._towing[group])
+        if known.force is Force.HOLDS and group.activity is Activity.UNKNOWN:
+            return Standing(Force.UNKNOWN, ACTIVITY_UNKNOWN)
+        return known
 
 
 def _gap_rows(

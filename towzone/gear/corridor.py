@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -102,21 +103,45 @@ class _Plane:
         return np.column_stack([self.middle_deg + wrap_longitude(lon - self.middle_deg), lat])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Ground:
-    """What was swept, in its plane, ready to be asked about: all of it (shapely), and a tree of its edges."""
+    """What was swept, in its plane, to be asked about.
 
-    plane: _Plane
-    whole: Any
-    edges: Any
+    Parameters
+    ----------
+    plane : _Plane
+    pieces : ndarray of object, shape (n,)
+        Polygons, and lines and points without area.
+    """
+
+    def __init__(self, plane: _Plane, pieces: npt.NDArray[np.object_]) -> None:
+        self._plane, self._pieces = plane, pieces
+
+    @cached_property
+    def _whole(self) -> Any:
+        whole = shapely.geometrycollections(self._pieces)
+        shapely.prepare(whole)
+        return whole
+
+    @cached_property
+    def _edges(self) -> Any:
+        """A tree of the sides of polygons, and of lines and points."""
+        pieces = self._pieces
+        lines = np.concatenate([shapely.get_rings(pieces), pieces[shapely.get_type_id(pieces) != _AREAL]])
+        xy_m, line = shapely.get_coordinates(lines, return_index=True)
+        along = np.flatnonzero(line[1:] == line[:-1])
+        sides = shapely.linestrings(np.stack([xy_m[along], xy_m[along + 1]], axis=1))
+        alone = shapely.points(xy_m[np.bincount(line)[line] == 1])
+        return shapely.STRtree(np.concatenate([sides, alone]))
 
     def holds(self, lon_deg: FloatArray, lat_deg: FloatArray) -> BoolArray:
         """Return which positions are inside, or within the tolerance of an edge."""
-        xy_m = self.plane.to_plane(to_geocentric(lon_deg, lat_deg))
-        held = np.asarray(shapely.intersects_xy(self.whole, xy_m[:, 0], xy_m[:, 1]), dtype=np.bool_)
+        xy_m = self._plane.to_plane(to_geocentric(lon_deg, lat_deg))
+        held = np.asarray(shapely.intersects_xy(self._whole, xy_m[:, 0], xy_m[:, 1]), dtype=np.bool_)
         # What is a quarter of the earth off has no place in the plane.
         outside = np.flatnonzero(~held & np.isfinite(xy_m).all(axis=1))
-        near = self.edges.query(shapely.points(xy_m[outside]), predicate="dwithin", distance=EDGE_TOLERANCE_M)
+        near = self._edges.query(
+            shapely.points(xy_m[outside]), predicate="dwithin", distance=EDGE_TOLERANCE_M
+        )
         held[outside[near[0]]] = True
         return held
 
@@ -209,7 +234,7 @@ def swept(stretches: Sequence[FloatArray]) -> Swept:
     wide = areal & ~_thin(pieces)
     polygons = [_without_thin_holes(polygon) for polygon in pieces[wide]]
     rings = tuple(_rings(polygon, plane) for polygon in shapely.orient_polygons(polygons))
-    ground = _ground(plane, np.array([*polygons, *pieces[~wide]], dtype=np.object_))
+    ground = _Ground(plane, np.array([*polygons, *pieces[~wide]], dtype=np.object_))
     return Swept(polygons=rings, area_m2=_area_m2(rings), _ground=ground)
 
 
@@ -292,17 +317,6 @@ def _without_thin_holes(polygon: Any) -> Any:
     shell, *holes = shapely.get_rings(polygon)
     kept = [hole for hole, thin in zip(holes, _thin(shapely.polygons(holes)), strict=True) if not thin]
     return shapely.polygons(shell, holes=kept or None)
-
-
-def _ground(plane: _Plane, pieces: npt.NDArray[np.object_]) -> _Ground:
-    whole = shapely.geometrycollections(pieces)
-    shapely.prepare(whole)
-    lines = np.concatenate([shapely.get_rings(pieces), pieces[shapely.get_type_id(pieces) != _AREAL]])
-    xy_m, line = shapely.get_coordinates(lines, return_index=True)
-    along = np.flatnonzero(line[1:] == line[:-1])
-    sides = shapely.linestrings(np.stack([xy_m[along], xy_m[along + 1]], axis=1))
-    alone = shapely.points(xy_m[np.bincount(line)[line] == 1])
-    return _Ground(plane=plane, whole=whole, edges=shapely.STRtree(np.concatenate([sides, alone])))
 
 
 def _rings(polygon: Any, plane: _Plane) -> tuple[Ring, ...]:

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from towzone.checks.batches import Carrier
 from towzone.checks.explain import NOT_IN_TRACK, explain
 from towzone.checks.explain_gear import explain_gear
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies
 from towzone.checks.intervals import Intervals
 from towzone.checks.passages import Demand, GearMeasure, Passage, together
 from towzone.checks.paths import Path
+from towzone.checks.places import KnownPlaces
 from towzone.checks.settings import GearProof
 from towzone.checks.transit import CrossingSpeed, crossing_speed
 from towzone.checks.verdicts import Verdict, in_doubt, is_near, judge, judge_gear, tier_of
+from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.gear import GearReach, GearTier
 from towzone.model.result import (
     FINDINGS,
@@ -41,7 +42,8 @@ class Pair:
     """One unit of a path (a tow, what is in doubt, what was not towing) against one zone.
 
     ``activity`` is what the unit is for: a tow is for towing, though shooting and hauling are in doubt.
-    ``part`` is what passed, the vessel or its gear; ``proof`` what proves the gear clear.
+    ``part`` is what passed, the vessel or its gear; ``proof`` what proves the gear clear; ``places`` knows
+    where the vessel's stays begin and end, if that has been looked up for many pairs together.
     """
 
     path: Path
@@ -52,6 +54,11 @@ class Pair:
     gaps: tuple[Gap, ...]
     part: Part = Part.VESSEL
     proof: GearProof = GearProof.ROPE
+    places: KnownPlaces | None = None
+
+
+class _Positions(Protocol):
+    def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]: ...
 
 
 class Measured(NamedTuple):
@@ -172,7 +179,7 @@ def _gap_reason(gaps: Sequence[Gap]) -> str:
 
 def _row(pair: Pair, passage: Passage | None, verdict: Verdict, activity: Activity) -> Row:
     path, gear = pair.path, passage.gear if passage is not None else None
-    carrier = gear.carrier if gear is not None and gear.carrier is not None else path
+    carrier = gear.carrier if gear is not None and gear.carrier is not None else pair.places or path
     stretches = passage is not None and applies(pair.zone, activity)
     demand = pair.demand if gear is None else replace(pair.demand, uncertainty_m=gear.uncertainty_m)
     row = Row(
@@ -271,20 +278,24 @@ def open_row(path: Path, tow: int | None, zone: Zone, demand: Demand, reason: st
     )
 
 
-def _stays(path: Path, carrier: Carrier, inside: Intervals) -> tuple[InsideStretch, ...]:
+def _stays(path: Path, carrier: _Positions, inside: Intervals) -> tuple[InsideStretch, ...]:
+    count = len(inside)
+    if not count:
+        return ()
+    lon, lat = (c.tolist() for c in carrier.positions(np.concatenate([inside.first, inside.last])))
     stays = []
-    for first, last in zip(inside.first.tolist(), inside.last.tolist(), strict=True):
-        lon, lat = carrier.positions(np.array([first, last]))
-        seconds = _seconds(path, first, last)
+    for number, (first, last) in enumerate(zip(inside.first.tolist(), inside.last.tolist(), strict=True)):
+        enter_utc, leave_utc = path.time_at(first), path.time_at(last)
+        seconds = _seconds(enter_utc, leave_utc)
         length_m = path.length_between(first, last)
         stays.append(
             InsideStretch(
-                enter_utc=path.time_at(first),
-                enter_lon_deg=float(lon[0]),
-                enter_lat_deg=float(lat[0]),
-                leave_utc=path.time_at(last),
-                leave_lon_deg=float(lon[1]),
-                leave_lat_deg=float(lat[1]),
+                enter_utc=enter_utc,
+                enter_lon_deg=lon[number],
+                enter_lat_deg=lat[number],
+                leave_utc=leave_utc,
+                leave_lon_deg=lon[count + number],
+                leave_lat_deg=lat[count + number],
                 seconds=seconds,
                 length_m=length_m,
                 min_speed_kn=path.least_speed_kn(first, last),
@@ -295,16 +306,16 @@ def _stays(path: Path, carrier: Carrier, inside: Intervals) -> tuple[InsideStret
 
 
 def _close(path: Path, close: Intervals) -> tuple[CloseStretch, ...]:
-    return tuple(
-        CloseStretch(
-            from_utc=path.time_at(first), to_utc=path.time_at(last), seconds=_seconds(path, first, last)
-        )
+    ends = (
+        (path.time_at(first), path.time_at(last))
         for first, last in zip(close.first.tolist(), close.last.tolist(), strict=True)
+    )
+    return tuple(
+        CloseStretch(from_utc=start, to_utc=end, seconds=_seconds(start, end)) for start, end in ends
     )
 
 
-def _seconds(path: Path, first: float, last: float) -> float | None:
-    start, end = path.time_at(first), path.time_at(last)
+def _seconds(start: np.datetime64, end: np.datetime64) -> float | None:
     if np.isnat(start) or np.isnat(end):
         return None
     return float((end - start) / np.timedelta64(1, "us")) / 1e6

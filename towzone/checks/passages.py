@@ -421,4 +421,7 @@ def _gear_of(worst: Passage, some: Sequence[GearMeasure]) -> GearMeasure | None:
 
 
 def _all_of(some: Sequence[Intervals]) -> Intervals:
-    return merged(np.concatenate([s.first for s in some]), np.concatenate([s.last for s in some]))
+    some = [one for one in some if len(one)]
+    if len(some) < 2:
+        return some[0] if some else NOWHERE
+    return merged(np.concatenate([one.first for one in some]), np.concatenate([one.last for one in some]))

@@ -8,7 +8,7 @@ from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.model.track import Track
 
-__all__ = ["instant", "positions_at", "value_at"]
+__all__ = ["KnownPlaces", "instant", "positions_at", "value_at"]
 
 
 def value_at(column: FloatArray, place: float) -> float:
@@ -23,6 +23,33 @@ def instant(seconds: float) -> np.datetime64:
     if np.isnan(seconds):
         return np.datetime64("NaT", "us")
     return np.datetime64(round(float(seconds) * 1e6), "us")
+
+
+class KnownPlaces:
+    """The positions of places on a track, looked up together, for they are many and each has its cost.
+
+    Parameters
+    ----------
+    track : Track
+    kind : LineKind
+    place : ndarray, shape (n,)
+        Those that will be asked for; others are looked up when they are.
+    """
+
+    def __init__(self, track: Track, kind: LineKind, place: FloatArray) -> None:
+        self._track, self._kind = track, kind
+        some = np.unique(place)
+        lon, lat = positions_at(track, kind, some)
+        self._known = dict(zip(some.tolist(), zip(lon.tolist(), lat.tolist(), strict=True), strict=True))
+
+    def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return longitudes and latitudes of places, degrees."""
+        known = [self._known.get(at) for at in place.tolist()]
+        found = [position for position in known if position is not None]
+        if len(found) < len(known):
+            return positions_at(self._track, self._kind, place)
+        lon, lat = np.array(found, dtype=np.float64).reshape(-1, 2).T
+        return lon, lat
 
 
 def positions_at(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from towzone.checks.force import Standings
 from towzone.checks.open_gaps import OpenGaps
 from towzone.checks.pair_rows import Measured, Pair, gap_row, rows_of_pair
 from towzone.checks.passages import CONTACT_M, Demand, Passage
 from towzone.checks.path_passages import PathScene, Share
+from towzone.checks.places import KnownPlaces
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group
 from towzone.model.result import Activity, Row
@@ -41,6 +44,11 @@ def track_rows(scene: PathScene, shares: Mapping[int, Sequence[Share]], gaps: Op
     near: set[tuple[int, int]] = set()
     known = Standings(zones, scene.boundaries.rule, settings)
     open_in = gaps.zones_by_unit()
+    stays = [
+        passage.inside for unit in shares.values() for share in unit for passage in share.passages.values()
+    ]
+    ends = [end for some in stays for end in some]
+    places = KnownPlaces(path.track, path.kind, np.concatenate(ends) if ends else np.empty(0))
     for number, unit in shares.items():
         # All other zones are proved beyond reach, and no gap leaves them open: they are only counted.
         some = {z for share in unit for z in share.passages}
@@ -53,6 +61,7 @@ def track_rows(scene: PathScene, shares: Mapping[int, Sequence[Share]], gaps: Op
                 zone=zone,
                 demand=scene.demands[z],
                 gaps=gaps.by_unit.get((number, z), ()),
+                places=places,
             )
             measured = [
                 Measured(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
+from towzone.geodesy.compiling import compiled, solid
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.points import geocentric
 from towzone.tows.thinning import BoolArray, IntArray, thinned
 from towzone.units import KNOT_MPS
 
@@ -21,8 +24,6 @@ length is an own choice."""
 HEADING_WINDOW_S = 600.0
 _HEADING_LEGS = 3
 """Headings are compared over this long, or over three legs where these are longer. Own choice."""
-
-_BLOCK = 1 << 18
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,17 +142,24 @@ def _between(
     lon_deg: FloatArray, lat_deg: FloatArray, low: IntArray, high: IntArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return the straight distance, metres, and the true heading, radians, from marks to marks."""
+    return _ways(solid(lon_deg), solid(lat_deg), solid(low, np.int64), solid(high, np.int64))
+
+
+@compiled
+def _ways(
+    lon_deg: FloatArray, lat_deg: FloatArray, low: IntArray, high: IntArray
+) -> tuple[FloatArray, FloatArray]:
     way_m, heading = np.empty(len(low)), np.empty(len(low))
-    for begin in range(0, len(low), _BLOCK):
-        here = slice(begin, begin + _BLOCK)
-        a, b = low[here], high[here]
-        step = to_geocentric(lon_deg[b], lat_deg[b]) - to_geocentric(lon_deg[a], lat_deg[a])
-        lon, lat = np.radians(lon_deg[a]), np.radians(lat_deg[a])
-        east = -np.sin(lon) * step[:, 0] + np.cos(lon) * step[:, 1]
-        inward = np.cos(lon) * step[:, 0] + np.sin(lon) * step[:, 1]
-        north = np.cos(lat) * step[:, 2] - np.sin(lat) * inward
-        way_m[here] = np.sqrt((step**2).sum(axis=1))
-        heading[here] = np.arctan2(east, north)
+    for way in range(len(low)):
+        a, b = low[way], high[way]
+        start, end = geocentric(lon_deg[a], lat_deg[a]), geocentric(lon_deg[b], lat_deg[b])
+        x, y, z = end[0] - start[0], end[1] - start[1], end[2] - start[2]
+        lon, lat = math.radians(lon_deg[a]), math.radians(lat_deg[a])
+        east = -math.sin(lon) * x + math.cos(lon) * y
+        inward = math.cos(lon) * x + math.sin(lon) * y
+        north = math.cos(lat) * z - math.sin(lat) * inward
+        way_m[way] = math.sqrt(x**2 + y**2 + z**2)
+        heading[way] = math.atan2(east, north)
     return way_m, heading
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -171,10 +172,20 @@ class _Builder:
             (fields.edges if fields else None) or self.default_edges or LineKind.LONLAT
             for fields, _, _ in read
         ]
-        sound = surely_sound(shapes, edges)
+        sound, repeats = surely_sound(shapes, edges), _with_repeats(shapes)
         for number, feature in enumerate(layer.features):
-            faults = [] if sound[number] else shape_faults(shapes[number], edges[number])
-            found = _Found(feature, *read[number], shapes[number], edges[number], faults)
+            shape = shapes[number]
+            faults = [] if sound[number] else shape_faults(shape, edges[number])
+            found = _Found(
+                feature,
+                *read[number],
+                shape,
+                edges[number],
+                faults,
+                repeats=bool(repeats[number]),
+                # What is surely sound has no edge so long.
+                goes_round=not sound[number] and _goes_round(shape),
+            )
             self._feature(found, way)
 
     def check_ids(self) -> None:
@@ -226,7 +237,7 @@ class _Builder:
         zone = None
         if found.fields is not None and not found.faults and not misfits:
             zone = self._zone(found, found.fields, way)
-            remarks += _shape_remarks(zone)
+            remarks += _shape_remarks(zone, goes_round=found.goes_round)
         for message in remarks:
             self._remark(where, message)
         self.candidates.append(
@@ -244,7 +255,7 @@ class _Builder:
 
     def _zone(self, found: _Found, fields: ZoneFields, way: Conversion | None) -> Zone:
         # Only now, so that faults counted corners as the file does.
-        shape, repeated = _without_repeats(found.shape)
+        shape, repeated = _without_repeats(found.shape) if found.repeats else (found.shape, 0)
         if repeated:
             self._remark(
                 found.feature.where, f"{counted(repeated, 'corner')} repeating the one before, left out"
@@ -284,7 +295,11 @@ def _misfits(found: _Found) -> list[str]:
 
 
 class _Found(NamedTuple):
-    """What was found out about one feature: its properties, its shape in WGS 84, their faults."""
+    """What was found out about one feature: its properties, its shape in WGS 84, their faults.
+
+    ``repeats`` tells whether any corner may repeat the one before, ``goes_round`` whether neighbours are more
+    than 180 degrees of longitude apart.
+    """
 
     feature: RawFeature
     fields: ZoneFields | None
@@ -293,11 +308,13 @@ class _Found(NamedTuple):
     shape: Shape
     edges: LineKind
     faults: list[str]
+    repeats: bool
+    goes_round: bool
 
 
-def _shape_remarks(zone: Zone) -> list[str]:
+def _shape_remarks(zone: Zone, *, goes_round: bool) -> list[str]:
     remarks = []
-    if _goes_round(zone.shape):
+    if goes_round:
         remarks.append(
             "corners lie more than 180 degrees of longitude apart; the edge between them was taken the"
             " shorter way, across 180 degrees"
@@ -306,6 +323,27 @@ def _shape_remarks(zone: Zone) -> list[str]:
     if zone.kind in area_kinds and not zone.shape.is_area and zone.radius_m == 0.0:
         remarks.append(f"a {zone.kind} without an area and without radius is only a line or a point")
     return remarks
+
+
+def _with_repeats(shapes: Sequence[Shape]) -> npt.NDArray[np.bool_]:
+    """Return which of many shapes may have a corner that repeats the one before, asked of all at once."""
+    found = np.zeros(len(shapes), dtype=bool)
+    strings = [
+        (number, corners)
+        for number, shape in enumerate(shapes)
+        for corners in (*(ring for polygon in shape.polygons for ring in polygon), *shape.lines)
+        if len(corners)
+    ]
+    if not strings:
+        return found
+    size = np.array([len(corners) for _, corners in strings])
+    corners = np.concatenate([corners for _, corners in strings])
+    last = np.cumsum(size) - 1
+    before = np.roll(corners, 1, axis=0)
+    before[last - size + 1] = corners[last]
+    same = np.logical_or.reduceat((corners == before).all(axis=1), last - size + 1)
+    found[np.array([number for number, _ in strings])[same]] = True
+    return found
 
 
 def _without_repeats(shape: Shape) -> tuple[Shape, int]:

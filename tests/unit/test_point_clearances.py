@@ -76,23 +76,59 @@ def signed_by_oracle(kind, polygons, lon, lat):
     return np.where(within, -1.0, 1.0) * far.reshape(len(lon), -1).min(axis=1)
 
 
-@pytest.mark.parametrize("case", range(9))
-def test_walks_in_and_out_of_random_zones_agree_with_second_opinions(case):
-    """Every kind of edge, holes and parts, high latitudes, 180 degrees; nothing missing, nothing too much."""
-    rng, kind, reach_m = np.random.default_rng(SEED + case), KINDS[case % 3], 9260.0
-    polygons = random_polygons(rng, kind.value)
-    ring = np.asarray(polygons[0][0])
-    lon, lat = wander(
-        rng, moved(ring[0], rng.uniform(0.0, 360.0), 500.0), 60, rng.choice([20.0, 200.0, 900.0])
-    )
-    shape = Shape(polygons=tuple(tuple(freeze(r) for r in p) for p in polygons))
+def shape_of(polygons):
+    return Shape(polygons=tuple(tuple(freeze(r) for r in p) for p in polygons))
 
-    rows = all_rows(lon, lat, surroundings([shape], [kind]), reach_m)
+
+def across(rng, kind, polygons):
+    """Positions every 25 m on lines square across the boundary, at random places and near corners."""
+    ring = np.asarray(polygons[0][0])
+    ends = np.roll(ring, -1, axis=0)
+    edges = Lines.between(kind.value, ring[:, 0], ring[:, 1], ends[:, 0], ends[:, 1])
+    reach = edges.inverse()[0]
+    lon, lat = [], []
+    for u in (rng.uniform(0.1, 0.9, len(ring)), np.minimum(40.0 / reach, 0.1)):
+        x, y, azimuth, _ = edges.at(u)
+        for off_m in np.arange(-150.0, 151.0, 25.0) + 3.0:
+            a, b, _ = GEOD.fwd(x, y, azimuth + 90.0, np.full(len(ring), off_m))
+            lon.append(wrapped(a))
+            lat.append(np.asarray(b))
+    # Line by line, not row by row.
+    return np.array(lon).T.ravel(), np.array(lat).T.ravel()
+
+
+@pytest.mark.parametrize("case", range(9))
+def test_ways_over_boundaries_of_random_zones_agree_with_second_opinions(case):
+    """Every kind of edge, holes and parts, high latitudes, 180 degrees: distance and side, place by place."""
+    rng, kind = np.random.default_rng(SEED + case), KINDS[case % 3]
+    polygons = random_polygons(rng, kind.value)
+    lon, lat = across(rng, kind, polygons)
+
+    rows = all_rows(lon, lat, surroundings([shape_of(polygons)], [kind]), 9260.0)
 
     wanted = signed_by_oracle(kind, polygons, lon, lat)
-    told = wanted <= reach_m
-    assert [point for point, _ in rows] == np.flatnonzero(told).tolist()
-    np.testing.assert_allclose(list(rows.values()), wanted[told], rtol=0, atol=TOLERANCE_M)
+    assert [point for point, _ in rows] == list(range(len(lon)))
+    np.testing.assert_allclose(list(rows.values()), wanted, rtol=0, atol=TOLERANCE_M)
+    assert (wanted < -10.0).any()
+    assert (wanted > 10.0).any()
+
+
+@pytest.mark.parametrize("case", range(6))
+def test_nothing_within_reach_is_missing_and_nothing_beyond_is_told(case):
+    """A walk past a zone, with the reach set between its points, so that blocks are told in part."""
+    rng, kind = np.random.default_rng(SEED + 20 + case), KINDS[case % 3]
+    polygons = random_polygons(rng, kind.value)
+    ring = np.asarray(polygons[0][0])
+    lon, lat = wander(rng, moved(ring[0], rng.uniform(0.0, 360.0), 500.0), 60, [20.0, 200.0][case % 2])
+    wanted = signed_by_oracle(kind, polygons, lon, lat)
+    zones = surroundings([shape_of(polygons)], [kind])
+    for share in (0.05, 0.2, 0.5, 0.7):
+        reach_m = max(float(np.quantile(wanted, share)), 0.0) + 0.05
+        rows = all_rows(lon, lat, zones, reach_m)
+
+        told = wanted <= reach_m
+        assert [point for point, _ in rows] == np.flatnonzero(told).tolist()
+        np.testing.assert_allclose(list(rows.values()), wanted[told], rtol=0, atol=TOLERANCE_M)
 
 
 @pytest.mark.parametrize("lat", [0.0, 57.0, 84.0, -70.0])
@@ -100,13 +136,14 @@ def test_points_up_to_95_km_off_are_as_far_as_exact_geodesics_say(lat):
     """The plane of a block holds at its promise; a point is a zone whose distance needs no search."""
     rng = np.random.default_rng(SEED + 50)
     targets = [
-        moved((179.98, lat), rng.uniform(0.0, 360.0), way_m) for way_m in np.linspace(1.0, 95_000.0, 40)
+        moved((179.98, lat), rng.uniform(0.0, 360.0), way_m) for way_m in np.linspace(1.0, 94_000.0, 40)
     ]
-    lon, lat = wander(rng, (179.98, lat), 40, 100.0)
+    along = [moved((179.98, lat), 70.0, 100.0 * step) for step in range(60)]
+    lon, lat = np.array(along).T
 
-    rows = all_rows(lon, lat, surroundings([points(t) for t in targets], [LineKind.RHUMB] * 40), 100_000.0)
+    rows = all_rows(lon, lat, surroundings([points(t) for t in targets], [LineKind.RHUMB] * 40), 101_000.0)
 
-    assert len(rows) == 41 * 40
+    assert len(rows) == 60 * 40
     exact = [Geodesic.WGS84.Inverse(lat[p], lon[p], targets[z][1], targets[z][0])["s12"] for p, z in rows]
     np.testing.assert_allclose(list(rows.values()), exact, rtol=0, atol=0.001)
 
@@ -138,22 +175,38 @@ def test_radius_and_turned_zones_change_what_is_told_and_its_sign():
         assert rows[key] == pytest.approx(clearance_m, abs=0.011)
 
 
+def test_a_disc_is_told_as_far_as_its_rim_is_within_reach():
+    """Passed at 1100 m from its centre, 600 m from its rim: beyond reach of the shape, not of the zone."""
+    centre = (10.0, 60.0)
+    lon, lat = np.array([moved(moved(centre, 0.0, 1100.0), 90.0, d) for d in range(-2000, 2001, 100)]).T
+
+    rows = all_rows(lon, lat, surroundings([points(centre)], [LineKind.RHUMB], radius_m=500.0), 700.0)
+
+    away_m = GEOD.inv(np.full(41, centre[0]), np.full(41, centre[1]), lon, lat)[2]
+    assert [point for point, _ in rows] == np.flatnonzero(away_m - 500.0 <= 700.0).tolist()
+    assert len(rows) == 9
+
+
 def test_deep_in_a_huge_area_depths_are_those_of_exact_geodesics():
-    """5 degrees of latitude north of a parallel, beyond any reach and beyond what arcs are good for."""
-    lon, lat = np.linspace(0.0, 0.01, 30), np.full(30, 15.0)
-    zones = surroundings([area(box(-30, 10, 30, 40))], [LineKind.RHUMB])
+    """Some 600 km from a rock in the middle of a huge area, beyond what arcs are good for."""
+    rock = (10.0, 42.0)
+    west = [moved((3.0, 44.0), 75.0, 200.0 * step) for step in range(40)]
+    lon, lat = np.array(west).T
+    zones = surroundings([area(box(-30, 10, 50, 70), around(rock, 50.0, 36))], [LineKind.GEODESIC])
 
     rows = all_rows(lon, lat, zones, 1000.0)
 
-    wanted = GEOD.inv(0.0, 10.0, 0.0, 15.0)[2]
-    np.testing.assert_allclose(list(rows.values()), np.full(30, -wanted), rtol=0, atol=0.01)
+    away_m = GEOD.inv(lon, lat, np.full(40, rock[0]), np.full(40, rock[1]))[2]
+    # The rock has 36 corners, so its rim is up to 50 (1 - cos(5 deg)) = 0.19 m inside the circle.
+    rim_m = away_m + np.array(list(rows.values()))
+    assert ((rim_m > 49.80) & (rim_m < 50.01)).all()
 
 
 def test_rows_do_not_depend_on_the_blocks_they_come_in(monkeypatch):
     """Bit for bit, down to blocks that hold less than one stretch of the track."""
     rng = np.random.default_rng(SEED + 60)
     many = [random_polygons(rng, "rhumb") for _ in range(6)]
-    shapes = [Shape(polygons=tuple(tuple(freeze(r) for r in p) for p in polygons)) for polygons in many]
+    shapes = [shape_of(polygons) for polygons in many]
     lon, lat = wander(rng, many[0][0][0][0], 400, 900.0)
     zones = surroundings(shapes, [LineKind.RHUMB] * 6)
     whole = all_rows(lon, lat, zones, 50_000.0)
@@ -171,7 +224,7 @@ def test_the_order_of_points_and_jumps_between_them_change_nothing(seed):
     rng = np.random.default_rng(SEED + 70 + seed)
     kind = KINDS[seed % 3]
     many = [random_polygons(rng, kind.value) for _ in range(4)]
-    shapes = [Shape(polygons=tuple(tuple(freeze(r) for r in p) for p in polygons)) for polygons in many]
+    shapes = [shape_of(polygons) for polygons in many]
     walks = [wander(rng, polygons[0][0][0], 50, 300.0) for polygons in many]
     lon, lat = (np.concatenate(c) for c in zip(*walks, strict=True))
     zones = surroundings(shapes, [kind] * 4)

@@ -99,12 +99,24 @@ def search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
         depth_m, near[block] = _measured(path, middle, path.first[middle], boundary, guess, best)
         before_m, after_m = _walked(path, low, middle), _walked(path, middle, high)
         upper_m[block] = depth_m + max(before_m, after_m)
-    for block in np.argsort(-upper_m, kind="mergesort"):
-        if upper_m[block] <= best.depth_m[0] + RESOLUTION_M or best.sound[0] == 0:
+    while best.sound[0] != 0:
+        block = _greatest(upper_m)
+        if not upper_m[block] > best.depth_m[0] + RESOLUTION_M:
             break
+        upper_m[block] = -1.0
         low, high = block * _BLOCK, min((block + 1) * _BLOCK, count)
         _look_into(path, low, high, boundary, near[block], best)
     return best.stretch[0], best.part[0], best.sound[0] != 0
+
+
+@compiled
+def _greatest(values: FloatArray) -> int:
+    """Return the place of the greatest value, the first of equal ones."""
+    place = 0
+    for number in range(1, len(values)):
+        if values[number] > values[place]:
+            place = number
+    return place
 
 
 @compiled
@@ -165,7 +177,7 @@ def _look_into(path: Stretches, low: int, high: int, boundary: _Boundary, near: 
     upper_m = np.full(high - low, np.inf)
     _lower(path, low, upper_m, boundary.tree, near)
     while best.sound[0] != 0:
-        stretch = int(np.argmax(upper_m))
+        stretch = _greatest(upper_m)
         if not upper_m[stretch] > best.depth_m[0] + RESOLUTION_M:
             return
         upper_m[stretch] = -1.0

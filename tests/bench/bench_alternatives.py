@@ -230,8 +230,8 @@ def alternatives(quick: bool, core: int) -> str:
                     about,
                     "CPU_s of all: processor seconds for all of the trip, zones made ready included; of slow "
                     "ones scaled up from every so many fixes of it.",
-                    f"Errors and entries: {len(bench.window):,} fixes in a row, against towzone; an entry is found "
-                    f"that is told within {SAME_ENTRY_S:.0f} s of the true one.",
+                    f"Errors and entries: {len(bench.window):,} fixes in a row, against towzone; an entry is "
+                    f"found that is told within {SAME_ENTRY_S:.0f} s of the true one.",
                     proof(bench, 12 if quick else 40),
                 ],
             ),

@@ -145,6 +145,18 @@ def tree_of(pid: int) -> list[int]:
     return found
 
 
+def used_s(pid: int) -> float:
+    """Return the seconds of the processor that a process and all below it have used so far."""
+    ticks = 0
+    for one in tree_of(pid):
+        try:
+            after_name = Path(f"/proc/{one}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
+        except OSError:  # it has ended meanwhile
+            continue
+        ticks += int(after_name[11]) + int(after_name[12])
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
 def _memory_kb(pid: int) -> tuple[int, int]:
     try:
         text = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii")

@@ -32,7 +32,7 @@ class Line:
         return float(np.diff(np.log(self.seconds[-2:]))[0] / np.diff(np.log(self.work[-2:]))[0])
 
 
-def picture(path: Path, title: str, unit: str, lines: list[Line]) -> None:
+def picture(path: Path, title: str, unit: str, cost: str, lines: list[Line]) -> None:
     """Draw lines on logarithmic scales."""
     import matplotlib as mpl
 
@@ -43,7 +43,7 @@ def picture(path: Path, title: str, unit: str, lines: list[Line]) -> None:
     figure, axes = plt.subplots(figsize=(8.0, 6.0))
     for number, line in enumerate(lines):
         axes.loglog(line.work, line.seconds, marker="osD^v<>"[number % 7], label=line.name)
-    axes.set(title=title, xlabel=unit, ylabel="seconds of the processor")
+    axes.set(title=title, xlabel=unit, ylabel=cost)
     axes.grid(visible=True, which="both", alpha=0.3)
     axes.legend()
     figure.savefig(path)

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import psycopg
+from measuring import used_s
 
 from alternatives.common import REACH_M, Fixes, Table, geometries
 from towzone.model.zone import Zone
@@ -73,8 +74,7 @@ class PostGIS:
 
     def cpu_s(self) -> float:
         """Return the seconds of processor time that the server has used for us."""
-        used = Path(f"/proc/{self.pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
-        return (int(used[11]) + int(used[12])) / os.sysconf("SC_CLK_TCK")
+        return used_s(self.pid)
 
     def take(self, fixes: Fixes, *, indexed: bool) -> None:
         """Put fixes into a table, with or without an index; not part of what is timed.

@@ -127,12 +127,12 @@ def audits(scene: Scene, share: float) -> str:
         scene.rows,
         [
             f"Bar: {BAR}.",
-            f"Two workers: {one.cost.clock_s / two.cost.clock_s:.2f} times as fast as one by the clock (bar 1.7; "
-            "only true where nothing else runs), with "
+            f"Two workers: {one.cost.clock_s / two.cost.clock_s:.2f} times as fast as one by the clock (bar "
+            "1.7; only true where nothing else runs), with "
             f"{two.cost.processor_s / one.cost.processor_s:.2f} of its processor time.",
-            f"Killed after {half_s:.1f} s of the processor and begun again: {rest.cost.processor_s:.1f} s more, "
-            f"together {(half_s + rest.cost.processor_s) / two.cost.processor_s:.2f} of a run without a kill; "
-            f"begun again when all is done: {nothing.cost.processor_s:.1f} s.",
+            f"Killed after {half_s:.1f} s of the processor and begun again: {rest.cost.processor_s:.1f} s "
+            f"more, together {(half_s + rest.cost.processor_s) / two.cost.processor_s:.2f} of a run without "
+            f"a kill; begun again when all is done: {nothing.cost.processor_s:.1f} s.",
             f"Same tables with two workers, with one, and after the kill: {'yes' if same else 'NO'}.",
         ],
     )

@@ -19,7 +19,7 @@ from towzone.cli.track_options import request_of, track_options
 from towzone.errors import UsageError
 from towzone.geodesy.lines import LineKind
 
-__all__ = ["command"]
+__all__ = ["check_request", "command"]
 
 
 @click.command(name="check", epilog=f"{EXIT_CODES}\n\n{CAUTION}")
@@ -52,7 +52,7 @@ def command(context: click.Context, /, **_: object) -> int:
       towzone check sample_tracks/greywether_trip.gpx --zones sample_zones/greywether_bank.geojson -v
       towzone check sample_tracks/plover_track.gpx --zones sample_zones/plover_rise.geojson --format csv
     """
-    request = _request(context.params)
+    request = check_request(context.params)
     output = ResultOutput.of(context.params, read=request.files)
     sign = output.prepare()
     result = check_files(request)
@@ -64,7 +64,8 @@ def command(context: click.Context, /, **_: object) -> int:
     return output.exit_code(result.outcome)
 
 
-def _request(given: dict[str, Any]) -> CheckRequest:
+def check_request(given: dict[str, Any]) -> CheckRequest:
+    """Return what is to be checked, from the parameters of the command."""
     if (given["depart"] is None) != (given["speed"] is None):
         message = "--depart and --speed belong together: give both or neither"
         raise UsageError(message)

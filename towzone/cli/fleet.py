@@ -233,7 +233,7 @@ def _audit(given: Mapping[str, Any]) -> int:
             click.echo(f"{count} worker{'s' * (count > 1)}, {gib:.1f} GiB of memory each", err=True)
         where = local_workers(count, memory_bytes, prepared.folder.work / "dask")
     with _reporting(quiet=given["quiet"]) as progress, where as workers:
-        run_fleet(prepared, workers, progress, partial(_finish, given))
+        run_fleet(prepared, workers, progress, partial(_finish, given["records"], workers, progress))
     data = json.loads((request.out / "totals.json").read_bytes())
     _print(given, data)
     return _exit_code(given, data)
@@ -284,9 +284,14 @@ def _check_words(given: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _finish(given: Mapping[str, Any], totals: Any, lines: Sequence[Any], folder: Path) -> None:
+def _finish(
+    number: int, workers: Any, progress: Any, totals: Any, lines: Sequence[Any], folder: Path
+) -> None:
     """Add records and the overview to what was gathered."""
-    del given, totals, lines, folder
+    from towzone.cli.fleet_records import write_pages
+
+    for fault in write_pages(totals, lines, folder, number, workers, progress):
+        click.echo(f"record {fault}", err=True)
 
 
 def _print(given: Mapping[str, Any], data: Mapping[str, Any]) -> None:
@@ -299,7 +304,7 @@ def _print(given: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         click.echo(f"not read: {one['reason']}")
     if len(data["unread"]) > 20:
         click.echo(f"and {len(data['unread']) - 20} more that could not be read")
-    click.echo(f"result: {given['out']} (rows, tows, gaps, vessels.parquet, totals.json)")
+    click.echo(f"result: {given['out']} (index.html, rows, tows, gaps, vessels.parquet, totals.json)")
     click.echo(CAUTION)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import shlex
 from collections.abc import Sequence
 
+from towzone.model.fleet import KnownBy, VesselLine
 from towzone.record.text import clean
 
-__all__ = ["file_word", "shell_word", "shell_words"]
+__all__ = ["check_words", "file_word", "shell_command", "shell_word"]
 
 
 def shell_word(text: str) -> str | None:
@@ -41,18 +42,32 @@ def _octal(byte: int) -> str:
     return chr(byte) if plain else f"\\{byte:03o}"
 
 
-def file_word(file: str) -> str | None:
-    """Return a file as one word that no command takes for an option.
+def file_word(file: str) -> str:
+    """Return a file as no command takes it for an option.
 
     Examples
     --------
     >>> file_word("-rf")
     './-rf'
     """
-    return shell_word(f"./{file}" if file.startswith("-") and file != "-" else file)
+    return f"./{file}" if file.startswith("-") and file != "-" else file
 
 
-def shell_words(words: Sequence[str | None]) -> str | None:
-    """Return quoted words as a piece of a command; ``None`` where one of them cannot be written."""
-    written = [word for word in words if word is not None]
+def check_words(line: VesselLine) -> list[str]:
+    """Return the words of a check of one vessel alone, without those that all vessels share.
+
+    With an equals sign a name that begins with a hyphen is no option.
+    """
+    words = [file_word(file) for file in line.files]
+    if line.known_by is KnownBy.NAME:
+        words += [f"--only={spelling}" for spelling in line.spellings]
+    if line.profile:
+        words += ["--vessel", file_word(line.profile)]
+    return words
+
+
+def shell_command(words: Sequence[str]) -> str | None:
+    """Return words as a command, each quoted; ``None`` where one of them cannot be written."""
+    quoted = [shell_word(word) for word in words]
+    written = [word for word in quoted if word is not None]
     return " ".join(written) if len(written) == len(words) else None

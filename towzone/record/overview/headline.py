@@ -11,7 +11,7 @@ from towzone.model.result import Status
 from towzone.record.catalogue import markup, markup_count, say, say_count
 from towzone.record.overview.vessels import NAME_LENGTH, grouped, hours_text, length_text, name_text
 from towzone.record.sections.top import page_top, verdict_shape
-from towzone.record.text import SENTENCE, escape, shown
+from towzone.record.text import SENTENCE, escape, short, shown
 from towzone.record.words import STATUS
 
 __all__ = ["counts_sentence", "first_screen"]
@@ -101,6 +101,8 @@ def _amounts(totals: FleetTotals) -> Iterator[str]:
     yield say("overview.amounts.time", tracked=tracked, towing=towing)
     yield say_count("overview.amounts.gaps", totals.gaps, time=hours_text(totals.gap_s))
     yield say_count("overview.amounts.zones", len(totals.zones))
+    # The sentences of the command itself: they tell of routes left aside and of names that are missing, too.
+    yield from (short(sentence, SENTENCE) for sentence in totals.said)
 
 
 def _not_checked(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from towzone.model.fleet import FleetOutcome, FleetTotals, KnownBy, VesselLine, record_name
 from towzone.model.result import Status
 from towzone.record.catalogue import say, say_count
-from towzone.record.overview.commands import file_word, shell_word, shell_words
+from towzone.record.overview.commands import check_words, shell_command
 from towzone.record.overview.ledger import Cell, Column, Command, Entry, Form, Ledger
 from towzone.record.text import SENTENCE, short
 from towzone.record.words import STATUS
@@ -65,14 +65,17 @@ def vessel_ledger(totals: FleetTotals, lines: Sequence[VesselLine], records: Col
     found = [zone.zone_id for zone in totals.zones if zone.vessels_with_findings]
     numbers = {zone_id: i for i, zone_id in enumerate(found)}
     names = {zone.zone_id: short(zone.name or zone.zone_id, NAME_LENGTH) for zone in totals.zones}
+    tail = shell_command([*totals.check_words, _RECORD])
     return Ledger(
         name="vessels",
         columns=_COLUMNS,
-        entries=tuple(_entry(i, line, numbers, records) for i, line in enumerate(lines)),
+        entries=tuple(
+            _entry(i, line, numbers, records, with_command=tail is not None) for i, line in enumerate(lines)
+        ),
         looks=tuple(_looks(lines)),
         groups=tuple(names[zone_id] for zone_id in found),
         head=" ".join(_HEAD),
-        tail=shell_words([shell_word(word) for word in totals.check_words] + [_RECORD]) or "",
+        tail=tail or "",
     )
 
 
@@ -95,10 +98,17 @@ def counted(count: int, words: str) -> str:
     return say("overview.tools.counted", words=words, count=count)
 
 
-def _entry(number: int, line: VesselLine, numbers: dict[str, int], records: Collection[str]) -> Entry:
+def _entry(
+    number: int,
+    line: VesselLine,
+    numbers: dict[str, int],
+    records: Collection[str],
+    *,
+    with_command: bool,
+) -> Entry:
     name = record_name(line.vessel, line.known_by)
     made = name in records
-    command = None if made else _command(line, name)
+    command = _command(line, name) if with_command and not made else None
     keys: dict[str, float | None] = {
         "result": float(number),
         "clearance": line.worst_clearance_m,
@@ -239,13 +249,7 @@ def _fixes(line: VesselLine) -> Cell:
 
 def _command(line: VesselLine, name: str) -> Command | None:
     """Return the command that makes the record of a vessel; ``None`` where none can be written."""
-    words: list[str | None] = [file_word(file) for file in line.files]
-    if line.known_by is KnownBy.NAME:
-        # With an equals sign a name that begins with a hyphen is no option.
-        words += [shell_word(f"--only={spelling}") for spelling in line.spellings]
-    if line.profile:
-        words += ["--vessel", file_word(line.profile)]
-    written = shell_words(words)
+    written = shell_command(check_words(line))
     if written is None or not line.files or len(written) > _LONGEST_COMMAND:
         return None
     return Command(words=written, record=name)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from towzone.checks.legs import BoolArray, alone_fixes, leg_of, seconds_since_epoch
+from towzone.checks.legs import BoolArray, alone_fixes, leg_of, seconds_since_epoch, window_speeds
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
@@ -89,7 +89,7 @@ class Doing:
 
 
 def doing(
-    track: Track, settings: CheckSettings, time_s: FloatArray, speed_kn: FloatArray, covered: BoolArray
+    track: Track, settings: CheckSettings, time_s: FloatArray, timely: BoolArray, covered: BoolArray
 ) -> Doing:
     """Return what a track was doing on each leg.
 
@@ -97,9 +97,8 @@ def doing(
     ----------
     time_s : ndarray, shape (n,)
         Seconds since 1970, ``NaN`` where unknown.
-    speed_kn : ndarray, shape (n - 1,)
-        Over `SPEED_WINDOW_S` or more.
-    covered : ndarray of bool, shape (n - 1,)
+    timely, covered : ndarray of bool, shape (n - 1,)
+        Whether a leg is short enough in time to be sailed straight; and within one segment, too.
     """
     n = len(track) - 1
     if track.kind is TrackKind.PLANNED:
@@ -107,7 +106,7 @@ def doing(
     if settings.towing is Towing.NONE:
         return Doing(leg=np.zeros(n, dtype=np.int8), tow=np.full(n, -1), tows=())
     if settings.towing is Towing.ALL:
-        return _one_tow(n) if n < 1 else _between_stops(time_s, speed_kn, covered)
+        return _one_tow(n) if n < 1 else _between_stops(time_s, window_speeds(track, time_s, timely), covered)
     known = detect(
         lon_deg=track.lon_deg,
         lat_deg=track.lat_deg,

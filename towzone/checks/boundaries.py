@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import fields, replace
 from functools import cached_property
 
 import numpy as np
 
+from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.edges import Edges, IntArray, edges_of, join_edges
 from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
@@ -84,31 +86,40 @@ def _rule_numbers(zones: Sequence[Zone]) -> IntArray:
 
 
 class _Measured:
-    """Boundaries cut for measuring, as they are asked for.
+    """Boundaries cut for measuring, as they are asked for, each once.
 
     The same few are asked for again and again, tow by tow and part by part of the gear, and of many
-    vessels one after the other in the end nearly all: they are kept, and cut anew together with those that
-    are missing, all of them as soon as that has cost as much as all of them would.
+    vessels one after the other in the end nearly all: once half of them are known the others are cut too.
     """
 
     def __init__(self, edges: Edges, zones: int) -> None:
         self._edges = edges
         self._counts = np.bincount(edges.owner, minlength=zones)
         self._known = np.zeros(zones, dtype=bool)
-        self._spent = 0
         self._side: Side | None = None
 
     def of(self, zones: IntArray) -> Side:
         if self._side is None or not self._known[zones].all():
             known = self._known.copy()
             known[zones] = True
-            spent = self._spent + int(self._counts[known].sum())
-            if spent >= len(self._edges):
+            if 2 * int(self._counts[known].sum()) > len(self._edges):
                 known[:] = True
-            side = Side.of(cut(self._edges.select(known[self._edges.owner])), len(known))
+            side = Side.of(self._pieces(known), len(known))
             # Only now: what could not be cut must not seem to be known.
-            self._known, self._spent, self._side = known, spent, side
+            self._known, self._side = known, side
         return self._side
+
+    def _pieces(self, known: BoolArray) -> Pieces:
+        """Return the pieces of the zones that are to be known; those of others were cut before."""
+        fresh = np.flatnonzero((known & ~self._known)[self._edges.owner])
+        more = cut(self._edges.select(fresh))
+        more = replace(more, edge=fresh[more.edge])
+        if self._side is None:
+            return more
+        both = (self._side.pieces, more)
+        order = np.argsort(np.concatenate([some.owner for some in both]), kind="stable")
+        columns = (field.name for field in fields(Pieces))
+        return Pieces(**{c: np.concatenate([getattr(some, c) for some in both])[order] for c in columns})
 
 
 def _whole_edges(edges: Edges) -> Pieces:

@@ -8,50 +8,46 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.geodesy.compiling import compiled
+from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.points import chord, geocentric
 from towzone.units import KNOT_MPS
 
-__all__ = ["speeds_over", "strides_over"]
+__all__ = ["corners_of", "speeds_over", "strides_over"]
 
 BoolArray = npt.NDArray[np.bool_]
 
 
 @compiled
 def speeds_over(
-    lon_deg: FloatArray, lat_deg: FloatArray, time_s: FloatArray, timely: BoolArray, window_s: float
+    lon_deg: FloatArray,
+    lat_deg: FloatArray,
+    time_s: FloatArray,
+    timely: BoolArray,
+    legs: tuple[int, int],
+    window_s: float,
 ) -> FloatArray:
-    """Return for each leg the speed from its start over a window of timely legs, knots.
+    """Return for each of some legs the speed from its start over a window of timely legs, knots.
 
-    The window ends with the first fix that is so many seconds later, or where a leg is not timely.
+    The window ends with the first fix that is so many seconds later, or where a leg is not timely. Known
+    times never decrease.
     """
-    legs = len(timely)
-    speed_kn = np.full(legs, np.nan)
-    # The latest time known up to each fix.
-    latest_s = np.empty(len(time_s))
-    known_s = -np.inf
-    for fix in range(len(time_s)):
-        if time_s[fix] > known_s:
-            known_s = time_s[fix]
-        latest_s[fix] = known_s
-    after = run_end = 0
-    for leg in range(legs):
-        if run_end < leg:
-            run_end = leg
-        while run_end < legs and timely[run_end]:
-            run_end += 1
+    first, last = legs
+    speed_kn = np.full(max(last - first, 0), np.nan)
+    after = first
+    for leg in range(first, last):
+        after = max(after, leg + 1)
         if not timely[leg] or math.isnan(time_s[leg]):
             continue
         until_s = time_s[leg] + window_s
-        while after > 0 and latest_s[after - 1] >= until_s:
-            after -= 1
-        while after <= legs and latest_s[after] < until_s:
+        while after < len(timely) and not time_s[after] >= until_s and timely[after]:
             after += 1
-        end = min(max(after, leg + 1), max(run_end, leg + 1))
-        elapsed_s = time_s[end] - time_s[leg]
-        if elapsed_s > 0.0:
-            start_m = geocentric(lon_deg[leg], lat_deg[leg])
-            speed_kn[leg] = chord(start_m, geocentric(lon_deg[end], lat_deg[end])) / elapsed_s / KNOT_MPS
+        if time_s[after] > time_s[leg]:
+            start_m, end_m = (
+                geocentric(lon_deg[leg], lat_deg[leg]),
+                geocentric(lon_deg[after], lat_deg[after]),
+            )
+            speed_kn[leg - first] = chord(start_m, end_m) / (time_s[after] - time_s[leg]) / KNOT_MPS
     return speed_kn
 
 
@@ -102,3 +98,26 @@ def _share_out(lon_deg: FloatArray, lat_deg: FloatArray, made_m: FloatArray, beg
     share = chord(start_m, geocentric(lon_deg[end], lat_deg[end])) / sailed_m
     for leg in range(begin, end):
         made_m[leg] *= min(share, 1.0)
+
+
+@compiled
+def corners_of(first: FloatArray, last: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the places between which stretches are straight, and how many each of them has.
+
+    These are its ends and the fixes between; a stretch of one place has that alone.
+    """
+    counts = np.empty(len(first), np.int64)
+    total = 0
+    for one in range(len(first)):
+        fixes = math.ceil(last[one]) - math.floor(first[one]) - 1
+        counts[one] = fixes + 2 if first[one] < last[one] else 1
+        total += counts[one]
+    place = np.empty(total)
+    at = 0
+    for one in range(len(first)):
+        place[at] = first[one]
+        low = math.floor(first[one])
+        for step in range(1, counts[one]):
+            place[at + step] = min(low + step, last[one])
+        at += counts[one]
+    return place, counts

@@ -106,12 +106,16 @@ class Passage:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Pairs:
-    """Pairs under measurement, as columns, with their closest approaches."""
+    """Pairs under measurement, as columns, with their closest approaches.
+
+    Under ``limit_m`` from the shape stretches are told.
+    """
 
     group: IntArray
     zone: IntArray
     radius_m: FloatArray
     margin_m: FloatArray
+    limit_m: FloatArray
     approach: Approaches
 
 
@@ -130,9 +134,7 @@ def measure(
     starts_inside = _run_starts_inside(batch, boundaries)
     pairs, edge = _pairs(batch, zones, boundaries, demands, reach_m, starts_inside)
     crossing = np.array([zones[z].shape.is_area for z in pairs.zone.tolist()], dtype=bool)
-    # A line without a margin is met in places, not on stretches; each is told.
-    limit_m = pairs.radius_m + pairs.margin_m
-    limit_m = np.where(crossing, limit_m, np.maximum(limit_m, CONTACT_M))
+    limit_m = pairs.limit_m
     crossing &= pairs.approach.distance_m <= CONTACT_M
     contacts = _stretches(batch, edge, pairs, np.full(len(pairs.zone), CONTACT_M), crossing)
     rounded = _stretches(
@@ -189,6 +191,9 @@ def _pairs(
     margin_m = np.array([demand.margin_m for demand in demands], dtype=np.float64)
     wanted_m = margin_m + np.array([demand.uncertainty_m for demand in demands], dtype=np.float64)
     radius_m = boundaries.radius_m
+    # A line without a margin is met in places, not on stretches; each is told.
+    least_m = np.array([0.0 if zone.shape.is_area else CONTACT_M for zone in zones], dtype=np.float64)
+    limit_m = np.maximum(radius_m + margin_m, least_m)
     cutoff_m = np.maximum(reach_m, wanted_m) + radius_m + CONTACT_M
     near_group, near_zone = boundaries.near(batch.side, cutoff_m)
     held = np.array(list(starts_inside), dtype=np.int64).reshape(-1, 2)
@@ -196,12 +201,18 @@ def _pairs(
     key = np.union1d(near_group * len(zones) + near_zone, held[:, 0] * len(zones) + held[:, 1])
     group, zone = np.divmod(key, max(len(zones), 1))
     edge = boundaries.measured(np.unique(zone))
-    cutoff = cutoff_m[zone]
-    cutoff[np.isin(key, held[:, 0] * len(zones) + held[:, 1])] = np.inf
-    approach = closest(batch.side, group, edge, zone, cutoff)
-    return _Pairs(
-        group=group, zone=zone, radius_m=radius_m[zone], margin_m=margin_m[zone], approach=approach
-    ), edge
+    # What begins inside is told by how deep it was: its boundary matters where it is met, or under the margin.
+    begins_inside = np.isin(key, held[:, 0] * len(zones) + held[:, 1])
+    cutoff = np.where(begins_inside, limit_m[zone] + CONTACT_M, cutoff_m[zone])
+    pairs = _Pairs(
+        group=group,
+        zone=zone,
+        radius_m=radius_m[zone],
+        margin_m=margin_m[zone],
+        limit_m=limit_m[zone],
+        approach=closest(batch.side, group, edge, zone, cutoff),
+    )
+    return pairs, edge
 
 
 def _stretches(

@@ -7,21 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from towzone.checks.activity import Doing, doing
 from towzone.checks.intervals import Intervals
+from towzone.checks.leg_loops import corners_of
 from towzone.checks.legs import BoolArray, filled_times, lengths_along, made_good, window_speeds
 from towzone.checks.places import instant, positions_at, value_at
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group, gap_units, shares_of, units_of
 from towzone.checks.tow_facts import tow_of
 from towzone.geodesy.approach import Side
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import Edges
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import LineKind
-from towzone.geodesy.pieces import cut
+from towzone.geodesy.pieces import cut, cut_legs
 from towzone.model.result import Gap, Tow
 from towzone.model.track import Track, TrackKind
 from towzone.units import KNOT_MPS
@@ -29,7 +32,7 @@ from towzone.units import KNOT_MPS
 __all__ = ["Path", "build_path", "side_of"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Path:
     """A track made ready for measuring.
 
@@ -42,10 +45,12 @@ class Path:
         How many times were filled in.
     kind : LineKind
         How fixes are joined.
+    timely : ndarray of bool, shape (n - 1,)
+        Whether a leg took no longer than what may be sailed straight.
     covered : ndarray of bool, shape (n - 1,)
         Whether a leg may be taken as sailed along its line.
-    length_m, speed_kn : ndarray, shape (n - 1,)
-        Of each leg; the speed is taken over `SPEED_WINDOW_S` or more, ``NaN`` where unknown.
+    length_m : ndarray, shape (n - 1,)
+        Of each leg.
     groups : tuple of Group
     travelled_m : ndarray, shape (n,)
         Metres made good on covered legs up to each fix.
@@ -60,15 +65,20 @@ class Path:
     time_s: FloatArray
     filled: int
     kind: LineKind
+    timely: BoolArray
     covered: BoolArray
     length_m: FloatArray
-    speed_kn: FloatArray
     groups: tuple[Group, ...]
     travelled_m: FloatArray
     gaps: tuple[Gap, ...]
     gap_unit: tuple[int | None, ...]
     tows: tuple[Tow, ...]
     doing: Doing
+
+    @cached_property
+    def speed_kn(self) -> FloatArray:
+        """The speed on each leg over `SPEED_WINDOW_S` or more, knots, ``NaN`` where unknown."""
+        return window_speeds(self.track, self.time_s, self.timely)
 
     def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return longitudes and latitudes of places, degrees."""
@@ -84,8 +94,8 @@ class Path:
 
     def least_speed_kn(self, first: float, last: float) -> float | None:
         """Return the least speed on the legs between two places, ``None`` when unknown."""
-        legs = slice(int(first), max(int(first) + 1, int(np.ceil(last))))
-        speeds = self.speed_kn[legs][self.covered[legs]]
+        low, high = int(first), min(max(int(first) + 1, int(np.ceil(last))), len(self.covered))
+        speeds = window_speeds(self.track, self.time_s, self.timely, low, high)[self.covered[low:high]]
         known = speeds[~np.isnan(speeds)]
         return float(known.min()) if len(known) else None
 
@@ -110,10 +120,9 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     timely = bracket_s <= settings.gap_s
     # A new segment of the file means that positions were lost, however short the time.
     covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
-    speed_kn = window_speeds(track, time_s, timely)
     made_m = np.where(covered, length_m, 0.0) if planned else made_good(track, time_s, length_m, covered)
     travelled_m = np.concatenate([[0.0], np.cumsum(made_m)])
-    done = doing(track, settings, time_s, speed_kn, covered)
+    done = doing(track, settings, time_s, timely, covered)
     tows = tuple(
         tow_of(track, kind, at, span, time_s=time_s, travelled_m=travelled_m, covered=covered)
         for at, span in enumerate(done.tows, start=1)
@@ -125,9 +134,9 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
         time_s=time_s,
         filled=filled,
         kind=kind,
+        timely=timely,
         covered=covered,
         length_m=length_m,
-        speed_kn=speed_kn,
         groups=groups,
         travelled_m=travelled_m,
         gaps=_gaps(track, settings, bracket_s, covered, length_m),
@@ -144,25 +153,29 @@ def side_of(
     first = np.concatenate([np.empty(0), *(some.first for some in stretches)])
     last = np.concatenate([np.empty(0), *(some.last for some in stretches)])
     owner = np.repeat(np.arange(len(stretches)), [len(some) for some in stretches])
-    leg = np.floor(first)
-    counts = np.maximum(1, np.ceil(last) - leg).astype(np.int64)
-    row = np.repeat(np.arange(len(first)), counts)
-    step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
-    begin = np.maximum(first[row], leg[row] + step)
-    end = np.minimum(last[row], leg[row] + step + 1.0)
-    lon0, lat0 = positions_at(track, kind, begin)
-    lon1, lat1 = positions_at(track, kind, end)
-    edges = Edges(
-        lon0_deg=lon0,
-        lat0_deg=lat0,
-        lon1_deg=lon1,
-        lat1_deg=lat1,
-        owner=owner[row],
-        kind=np.full(len(row), kind, dtype=object),
-    )
-    pieces = cut(edges)
-    span = (end - begin)[pieces.edge]
-    starts = begin[pieces.edge]
+    place, counts = corners_of(solid(first), solid(last))
+    lon, lat = positions_at(track, kind, place)
+    # Each corner but the last of its stretch begins a leg; a lone one begins and ends one.
+    after = np.arange(1, len(place) + 1)
+    ends = np.cumsum(counts) - 1
+    after[ends] = ends
+    if kind is LineKind.GEODESIC:
+        pieces = cut_legs(lon, lat, counts, owner)
+        begins = pieces.edge
+    else:
+        begin = np.flatnonzero((after > np.arange(len(place))) | (np.repeat(counts, counts) == 1))
+        edges = Edges(
+            lon0_deg=lon[begin],
+            lat0_deg=lat[begin],
+            lon1_deg=lon[after[begin]],
+            lat1_deg=lat[after[begin]],
+            owner=np.repeat(owner, counts)[begin],
+            kind=np.full(len(begin), kind, dtype=object),
+        )
+        pieces = cut(edges)
+        begins = begin[pieces.edge]
+    starts = place[begins]
+    span = place[after[begins]] - starts
     return Side.of(pieces, len(stretches)), starts + pieces.from_part * span, starts + pieces.to_part * span
 
 

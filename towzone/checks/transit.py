@@ -30,7 +30,8 @@ WINDOW_S = 300.0
 def least_speed_kn(path: Path, first: float, last: float) -> float | None:
     """Return the least speed over any window of a stay between two places; ``None`` without times."""
     places = np.unique(np.concatenate([[first], np.arange(np.ceil(first), np.floor(last) + 1.0), [last]]))
-    times = np.interp(places, np.arange(len(path.time_s)), path.time_s)
+    fixes = np.arange(int(first), min(int(np.ceil(last)), len(path.time_s) - 1) + 1)
+    times = np.interp(places, fixes, path.time_s[fixes])
     if np.isnan(times).any() or times[-1] <= times[0]:
         return None
     times, travelled = _steps(path, places, times)

@@ -8,8 +8,14 @@ from oracles import inside
 from scenes import GEOD, area, around, box, fixes, moved, only_row, zone
 from strategies import star
 
+from towzone.errors import GeometryError
+from towzone.geodesy.approach import Side
+from towzone.geodesy.depth import deepest
+from towzone.geodesy.edges import edges_of
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
+from towzone.geodesy.pieces import Pieces, cut
+from towzone.geodesy.shape import Shape, freeze
 
 SEED = 20260314
 STEP_M = 50.0
@@ -144,3 +150,83 @@ def test_a_single_fix_has_the_depth_of_its_position():
     centre = (100.0, 20.0)
     row = only_row(fixes([centre], [0.0]), zone(area(around(centre, 800.0, corners=720))))
     np.testing.assert_allclose(row.clearance_m, -800.0 * np.cos(np.radians(0.25)), rtol=0, atol=0.01)
+
+
+def side_of(*rings):
+    return Side.of(cut(edges_of(area(*rings), LineKind.GEODESIC)), 1)
+
+
+def path_of(points):
+    """Straight pieces between consecutive points (lon, lat)."""
+    xyz = to_space(np.asarray(points, float))
+    return Pieces.each_alone(xyz[:-1], xyz[1:])
+
+
+def deepest_of(path, edge):
+    n = len(path)
+    return deepest(path, np.arange(n), np.zeros(n), np.ones(n), edge, 0)
+
+
+@pytest.mark.parametrize("case", range(6))
+def test_long_stays_are_as_deep_as_a_look_at_every_fix_finds(case):
+    """Thousands of fixes with noise, in stars with a hole: many blocks, most of them never looked into."""
+    rng = np.random.default_rng(SEED + 100 + case)
+    centre = [(-20.0, 57.0), (179.999, -16.0), (30.0, 79.0)][case % 3]
+    n = 7
+    rings = [
+        star(*centre, np.arange(n) * 360.0 / n, 6000.0 * rng.uniform(0.7, 1.0, n)).tolist(),
+        star(*centre, np.arange(4) * 90.0, np.full(4, 400.0)).tolist(),
+    ]
+    way_m, turn = 1500.0 + 1000.0 * np.sin(np.arange(4000) / 700.0), np.arange(4000) / 25.0
+    noise = rng.normal(0.0, 1.5, 4000)
+    points = star(*centre, turn + case * 40.0, way_m + noise)
+
+    found = deepest_of(path_of(points), side_of(*rings))
+
+    boundary = tuple(np.concatenate(c) for c in zip(*(chords(ring) for ring in rings), strict=True))
+    at_fixes = depths_m(points, boundary)
+    # Between two fixes it is deeper than at both by at most half their distance: so only these can matter.
+    apart = GEOD.inv(*points[:-1].T, *points[1:].T)[2]
+    bound = np.maximum(at_fixes[:-1], at_fixes[1:]) + np.asarray(apart) / 2.0
+    some = np.flatnonzero(bound > at_fixes.max())
+    part = np.linspace(0.0, 1.0, 201)[:, None]
+    inner = np.concatenate([points[i] + part * (points[i + 1] - points[i]) for i in some])
+    wanted = max(depths_m(inner, boundary).max(), at_fixes.max())
+    assert abs(found.depth_m - wanted) < 0.01
+    assert found.piece in some
+    apart = GEOD.inv(found.lon_deg, found.lat_deg, found.edge_lon_deg, found.edge_lat_deg)[2]
+    assert abs(apart - found.depth_m) < 0.001
+
+
+def test_where_the_deepest_is_a_standstill_the_time_of_coming_there_is_told():
+    """However long it lasts, and however the path is cut into blocks."""
+    edge = side_of(around(CENTRE_OF_STILL, 2000.0))
+    way = [moved(CENTRE_OF_STILL, 90.0, d) for d in np.arange(1500.0, -1.0, -50.0)]
+    for still in (1, 5, 700):
+        found = deepest_of(path_of([*way, *[way[-1]] * still]), edge)
+        assert found.piece + found.part == 30.0
+        assert abs(found.depth_m - 2000.0 * np.cos(np.radians(7.5))) < 0.1
+
+
+CENTRE_OF_STILL = (5.0, 55.0)
+
+
+def test_parts_of_pieces_alone_are_searched():
+    """Only the stretches asked for count, not the rest of their pieces."""
+    edge = side_of(box(0.0, 50.0, 1.0, 51.0))
+    path = path_of([(0.1, 50.5), (0.11, 50.5), (0.12, 50.5)])
+
+    found = deepest(path, np.array([0, 1]), np.array([0.25, 0.1]), np.array([0.5, 0.4]), edge, 0)
+
+    assert (found.piece, found.part) == (1, 0.4)
+
+
+def test_what_has_no_depth_is_refused():
+    """No stretch, and an area of which no boundary is known."""
+    path, none = path_of([(0.1, 50.5), (0.2, 50.5)]), np.empty(0)
+    edge = Side.of(cut(edges_of(Shape(points=freeze([(0.0, 50.0)])), LineKind.RHUMB, owner=1)), 2)
+
+    with pytest.raises(ValueError, match="no stretch"):
+        deepest(path, none.astype(int), none, none, edge, 1)
+    with pytest.raises(GeometryError):
+        deepest(path, np.array([0]), np.zeros(1), np.ones(1), edge, 0)

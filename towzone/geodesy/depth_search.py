@@ -80,6 +80,8 @@ class _Best(NamedTuple):
 def search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
     """Return the deepest place, as the number of its stretch and the fraction of the piece.
 
+    Where the path stands still there, it is told when it came.
+
     Returns
     -------
     stretch : int
@@ -106,7 +108,20 @@ def search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
         upper_m[block] = -1.0
         low, high = block * _BLOCK, min((block + 1) * _BLOCK, count)
         _look_into(path, low, high, boundary, near[block], best)
-    return best.stretch[0], best.part[0], best.sound[0] != 0
+    stretch, part = _arrival(path, best.stretch[0], best.part[0])
+    return stretch, part, best.sound[0] != 0
+
+
+@compiled
+def _arrival(path: Stretches, stretch: int, part: float) -> tuple[int, float]:
+    """Return when a place was come to, where the path then stands still: as a stretch and a fraction."""
+    place = _place(path, stretch, part)
+    while chord(_place(path, stretch, path.first[stretch]), place) == 0.0:
+        part = path.first[stretch]
+        if stretch == 0 or chord(_place(path, stretch - 1, path.last[stretch - 1]), place) > 0.0:
+            break
+        stretch, part = stretch - 1, path.last[stretch - 1]
+    return stretch, part
 
 
 @compiled

@@ -183,8 +183,7 @@ class _Builder:
                 edges[number],
                 faults,
                 repeats=bool(repeats[number]),
-                # What is surely sound has no edge so long.
-                goes_round=not sound[number] and _goes_round(shape),
+                short=bool(sound[number]),  # what is surely sound has no long edge
             )
             self._feature(found, way)
 
@@ -237,7 +236,7 @@ class _Builder:
         zone = None
         if found.fields is not None and not found.faults and not misfits:
             zone = self._zone(found, found.fields, way)
-            remarks += _shape_remarks(zone, goes_round=found.goes_round)
+            remarks += _shape_remarks(zone, short=found.short)
         for message in remarks:
             self._remark(where, message)
         self.candidates.append(
@@ -297,8 +296,8 @@ def _misfits(found: _Found) -> list[str]:
 class _Found(NamedTuple):
     """What was found out about one feature: its properties, its shape in WGS 84, their faults.
 
-    ``repeats`` tells whether any corner may repeat the one before, ``goes_round`` whether neighbours are more
-    than 180 degrees of longitude apart.
+    ``repeats`` tells whether any corner may repeat the one before, ``short`` that no neighbours are more than
+    180 degrees of longitude apart.
     """
 
     feature: RawFeature
@@ -309,12 +308,12 @@ class _Found(NamedTuple):
     edges: LineKind
     faults: list[str]
     repeats: bool
-    goes_round: bool
+    short: bool
 
 
-def _shape_remarks(zone: Zone, *, goes_round: bool) -> list[str]:
+def _shape_remarks(zone: Zone, *, short: bool) -> list[str]:
     remarks = []
-    if goes_round:
+    if not short and _goes_round(zone.shape):
         remarks.append(
             "corners lie more than 180 degrees of longitude apart; the edge between them was taken the"
             " shorter way, across 180 degrees"

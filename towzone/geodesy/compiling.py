@@ -15,7 +15,6 @@ import hashlib
 import pickle
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from functools import cache
 from types import CodeType, FunctionType
 from typing import Any, TypeVar, cast
 
@@ -35,7 +34,7 @@ _TRIED = (["0", "68"],)
 library gets ready to compile, which takes ten times as long; that is done anyway where something is compiled.
 Other versions take their own way."""
 
-_UNREADABLE = (OSError, EOFError, pickle.UnpicklingError)
+_DAMAGED = (EOFError, pickle.UnpicklingError)
 
 
 def compiled(function: F) -> F:
@@ -67,40 +66,57 @@ class _Kept(FunctionCache):
 
     def __init__(self, function: Callable[..., Any]) -> None:
         super().__init__(function)  # type: ignore[no-untyped-call]
-        self._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
-            cache_path=self._cache_path,
-            filename_base=self._impl.filename_base,
-            source_stamp=_stamp(function),
-        )
+        self._stamped = False
 
     def load_overload(self, sig: object, target_context: Any) -> object:
         """Return what was kept, ``None`` when it is missing or damaged."""
+        self._look_for_stamp()
         try:
             if numba.__version__.split(".")[:2] not in _TRIED:
                 return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
             rtsys.initialize(target_context)
             with self._guard_against_spurious_io_errors():
                 return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
-        except _UNREADABLE:
+        except (OSError, *_DAMAGED):
             return None
 
     def save_overload(self, sig: object, data: object) -> None:
         """Keep compiled code, unless the disk is full or cannot be written any more."""
+        self._look_for_stamp()
         with suppress(OSError):
-            super().save_overload(sig, data)  # type: ignore[no-untyped-call]
+            try:
+                super().save_overload(sig, data)  # type: ignore[no-untyped-call]
+            except _DAMAGED:
+                # The list of what is kept was cut short; a new one is begun.
+                self.flush()  # type: ignore[no-untyped-call]
+                super().save_overload(sig, data)  # type: ignore[no-untyped-call]
+
+    def _look_for_stamp(self) -> None:
+        """Take the stamp now, not when the function was made: what it calls may stand below it."""
+        if not self._stamped:
+            self._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
+                cache_path=self._cache_path,
+                filename_base=self._impl.filename_base,
+                source_stamp=_stamp(self._py_func),
+            )
+            self._stamped = True
 
 
-@cache
-def _stamp(function: Callable[..., Any]) -> str:
-    """Return a digest of a function, the constants it reads and the compiled functions it calls."""
-    assert isinstance(function, FunctionType)
+def _stamp(function: FunctionType) -> str:
+    """Return a digest of a function and all that it calls, with the constants that these read."""
     digest = hashlib.sha256()
-    for part in _parts(function.__code__, function.__globals__):
-        digest.update(part + b"\0")
+    functions = [function]
+    for one in functions:
+        for part in _parts(one.__code__, one.__globals__):
+            if isinstance(part, bytes):
+                digest.update(part + b"\0")
+            elif part not in functions:
+                functions.append(part)
     return digest.hexdigest()
 
 
-def _parts(code: CodeType, around: dict[str, Any]) -> Iterator[bytes]:
+def _parts(code: CodeType, around: dict[str, Any]) -> Iterator[bytes | FunctionType]:
+    """Yield what code is made of: instructions, constants, names and what they stand for."""
     yield code.co_code
     for constant in code.co_consts:
         if isinstance(constant, CodeType):
@@ -111,8 +127,10 @@ def _parts(code: CodeType, around: dict[str, Any]) -> Iterator[bytes]:
         yield name.encode()
         value = around.get(name)
         if isinstance(value, Dispatcher):
-            yield _stamp(value.py_func).encode()
+            yield value.py_func
         elif isinstance(value, np.ndarray):
             yield value.tobytes()
         elif isinstance(value, bool | int | float | str | tuple):
             yield repr(value).encode()
+        elif isinstance(value, type):
+            yield repr(getattr(value, "_fields", ())).encode()

@@ -1,0 +1,120 @@
+"""Compiled code that is kept: never stale, and not needed; each case in processes of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from towzone.geodesy import compiling
+from towzone.geodesy.compiling import compiled, solid
+
+CALLEE = """
+from towzone.geodesy.compiling import compiled
+LIMIT = {limit}
+@compiled
+def inner(x):
+    return {formula}
+"""
+CALLER = """
+from callee import LIMIT, inner
+from towzone.geodesy.compiling import compiled
+@compiled
+def outer(x):
+    return below(x) + LIMIT
+@compiled
+def below(x):
+    return inner(x) + 1.0 if x > 0.0 else below(-x)
+"""
+ASK = "from caller import outer; print(outer(3.0), len(outer.stats.cache_hits), outer.stats.cache_path)"
+
+
+def write(folder, *, formula="2.0 * x", limit=0.5):
+    (folder / "callee.py").write_text(CALLEE.format(formula=formula, limit=limit), encoding="utf-8")
+    (folder / "caller.py").write_text(CALLER, encoding="utf-8")
+
+
+def answer(folder, **environment):
+    """The answer of a fresh process, how often it found kept code, and where."""
+    surroundings = {k: v for k, v in os.environ.items() if not k.startswith("NUMBA")}
+    surroundings |= {"PYTHONPATH": os.pathsep.join([str(folder), *sys.path]), **environment}
+    done = subprocess.run(
+        [sys.executable, "-c", ASK], env=surroundings, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    value, hits, path = done.stdout.split()
+    return float(value), int(hits), path
+
+
+def test_kept_code_is_used_until_a_function_or_a_constant_of_another_file_changes(tmp_path):
+    """The caller's file stays the same: its kept code holds copies of what it calls, above it and below."""
+    write(tmp_path)
+    assert answer(tmp_path)[:2] == (7.5, 0)
+    assert answer(tmp_path)[:2] == (7.5, 1)
+    write(tmp_path, formula="4.0 * x")
+    assert answer(tmp_path)[:2] == (13.5, 0)
+    write(tmp_path, formula="4.0 * x", limit=0.25)
+    assert answer(tmp_path)[:2] == (13.25, 0)
+
+
+def test_without_any_folder_that_can_be_written_every_process_compiles_for_itself(tmp_path):
+    """Neither beside the source (a file bars the way) nor in the user's folder."""
+    write(tmp_path)
+    (tmp_path / "__pycache__").write_text("", encoding="utf-8")
+    barred = {"HOME": os.devnull, "XDG_CACHE_HOME": f"{os.devnull}/none", "PYTHONDONTWRITEBYTECODE": "1"}
+    assert answer(tmp_path, **barred) == (7.5, 0, "None")
+
+
+@pytest.mark.parametrize("ending", ["nbi", "nbc"])
+def test_damaged_files_are_made_again(tmp_path, ending):
+    """Cut short, as by a crash or a full disk."""
+    write(tmp_path)
+    place = Path(answer(tmp_path)[2])
+    damaged = [
+        path for path in place.iterdir() if path.name.startswith("caller.outer") and ending in path.suffix
+    ]
+    assert len(damaged) == 1
+    damaged[0].write_bytes(damaged[0].read_bytes()[:-40])
+    assert answer(tmp_path)[:2] == (7.5, 0)
+    assert answer(tmp_path)[:2] == (7.5, 1)
+
+
+def test_a_disk_that_cannot_be_written_costs_nothing_but_time(monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(compiling.IndexDataCacheFile, "save", full)
+
+    @compiled
+    def doubled(x):
+        return 2.0 * x
+
+    assert doubled(4.0) == 8.0
+
+
+@pytest.mark.parametrize(
+    "column",
+    [
+        np.arange(6.0)[::2],
+        np.arange(3),
+        [0, 1, 2],
+        np.frombuffer(np.arange(3.0).tobytes()),
+        np.broadcast_to(1.0, 3),
+        np.arange(3.0).astype(">f8"),
+    ],
+)
+def test_solid_columns_are_all_of_one_kind(column):
+    """One kind of column means one compilation; the values are those of the caller."""
+    got = solid(column)
+    assert (got.dtype, got.flags.c_contiguous, got.flags.writeable) == (np.dtype("=f8"), True, True)
+    assert got.dtype.isnative
+    np.testing.assert_array_equal(got, np.asarray(column, float))
+
+
+def test_solid_columns_are_not_copied():
+    column = np.arange(3.0)
+    assert solid(column) is column

@@ -115,8 +115,8 @@ class Ledger:
         Words of the choices that `Entry.groups` numbers; cleaned text.
     head, tail : str
         Beginning and end of every command.
-    search : bool
-        Whether rows can be looked for by their text.
+    page : int
+        Rows of a page on the screen.
     """
 
     name: str
@@ -126,7 +126,7 @@ class Ledger:
     groups: tuple[str, ...] = ()
     head: str = ""
     tail: str = ""
-    search: bool = True
+    page: int = 20
 
 
 def ledger_part(ledger: Ledger) -> str:
@@ -146,6 +146,8 @@ def ledger_data(ledger: Ledger) -> dict[str, object]:
         "name": ledger.name,
         "columns": [[column.name, str(column.form), column.sorted_by] for column in ledger.columns],
         "head": ledger.head,
+        "page": ledger.page,
+        "printed": PRINTED,
         "tail": ledger.tail,
         "entries": [_entry_data(entry, ledger) for entry in ledger.entries],
     }
@@ -242,9 +244,8 @@ def _tools(ledger: Ledger) -> str:
     name = ledger.name
     every = say("overview.tools.every")
     choices = []
-    if ledger.search:
-        field = f'<input type="search" id="{name}-find" autocomplete="off">'
-        choices.append(_choice(f"{name}-find", "find", say("overview.tools.find"), field))
+    field = f'<input type="search" id="{name}-find" autocomplete="off">'
+    choices.append(_choice(f"{name}-find", "find", say("overview.tools.find"), field))
     if ledger.looks:
         options = [("", every), *ledger.looks]
         choices.append(_select(name, "look", say(f"overview.{name}.choice.look"), options))

@@ -27,6 +27,9 @@ __all__ = ["render_overview"]
 
 _START = "towzoneOverview();"
 
+_MOST_ASSUMPTIONS = 40
+"""Those of most vessels. Own choice: many more hold for one vessel alone, and stand in its record."""
+
 
 def render_overview(totals: FleetTotals, vessels: Iterable[VesselLine], records: Collection[str] = ()) -> str:
     """Return the overview of an audit as the text of one HTML file.
@@ -103,9 +106,9 @@ def _assumptions(totals: FleetTotals) -> str:
     items = "".join(
         f"<li>{shown(text, SENTENCE)} "
         f'<span class="how-many">{markup_count("overview.assumptions.vessels", count)}</span></li>'
-        for text, count in totals.assumptions[:PRINTED]
+        for text, count in totals.assumptions[:_MOST_ASSUMPTIONS]
     )
-    left = len(totals.assumptions) - PRINTED
+    left = len(totals.assumptions) - _MOST_ASSUMPTIONS
     more = f'<p class="note">{markup_count("overview.assumptions.more", left)}</p>' if left > 0 else ""
     return f"<ul>{items}</ul>{more}"
 

@@ -76,6 +76,7 @@ def vessel_ledger(totals: FleetTotals, lines: Sequence[VesselLine], records: Col
         groups=tuple(names[zone_id] for zone_id in found),
         head=" ".join(_HEAD),
         tail=tail or "",
+        page=50,
     )
 
 

@@ -4,8 +4,7 @@ towzone.ledger = (function () {
   "use strict";
 
   var element = towzone.base.element, shape = towzone.base.shape;
-  var PAGE = window.matchMedia("(max-width: 820px)").matches ? 20 : 50; // rows at a time; own choice
-  var PRINTED = 200; // as towzone/record/overview/ledger.py
+  var NARROW = 20; // rows at a time where a row is a card; own choice
 
   function two(cell) { return typeof cell === "string" ? [cell, ""] : cell; }
 
@@ -82,6 +81,8 @@ towzone.ledger = (function () {
   function start(record, ledger) {
     var say = record.say, name = ledger.name, table = document.getElementById(name + "-table");
     var count = document.getElementById(name + "-count"), heads = {}, buttons = {}, texts = null, keyOf = {};
+    var narrow = window.matchMedia("(max-width: 820px)").matches;
+    var rows = narrow ? Math.min(NARROW, ledger.page) : ledger.page; // at a time
     var sorted = { by: "", down: false }, chosen = [], page = 0, printing = false;
 
     function get(what) { return document.getElementById(name + "-" + what); }
@@ -131,10 +132,10 @@ towzone.ledger = (function () {
         (find === "" || texts[i].indexOf(find) >= 0);
     }
 
-    function pages() { return Math.max(1, Math.ceil(chosen.length / PAGE)); }
+    function pages() { return Math.max(1, Math.ceil(chosen.length / rows)); }
 
     function show() {
-      var from = page * PAGE, to = Math.min(from + PAGE, chosen.length);
+      var from = page * rows, to = Math.min(from + rows, chosen.length);
       if (printing) { return; }
       fill(chosen.slice(from, to).map(function (i) { return ledger.entries[i]; }));
       if (!count) { return; }
@@ -194,7 +195,7 @@ towzone.ledger = (function () {
     function paper(on) {
       if (on === printing) { return; }
       printing = on;
-      if (on) { fill(ledger.entries.slice(0, PRINTED)); } else { show(); }
+      if (on) { fill(ledger.entries.slice(0, ledger.printed)); } else { show(); }
     }
 
     if (count) {

@@ -127,10 +127,11 @@ def distance_outside(
     lon, lat = path.track.lon_deg[some], path.track.lat_deg[some]
     xyz = to_geocentric(lon, lat)
     points = Side.of(Pieces.each_alone(xyz, xyz), len(some))
-    edge = boundaries.measured(np.unique(zone))
-    distance_m = closest(points, at, edge, zone, np.full(len(fix), np.inf)).distance_m
     area = np.array([zone.shape.is_area for zone in zones], dtype=bool)
     turned = np.array([zone.rules.allowed_only_inside for zone in zones], dtype=bool)
     held = boundaries.regions.contain(zone, lon[at], lat[at])
-    distance_m[area[zone] & (held != turned[zone])] = 0.0
+    outside = np.flatnonzero(~area[zone] | (held == turned[zone]))
+    edge, far = boundaries.measured(np.unique(zone)), np.full(len(outside), np.inf)
+    distance_m = np.zeros(len(fix))
+    distance_m[outside] = closest(points, at[outside], edge, zone[outside], far).distance_m
     return np.clip(distance_m - wider_m, 0.0, None)

@@ -17,6 +17,7 @@ from towzone.checks.gap_boxes import near_gaps
 from towzone.checks.passages import Demand
 from towzone.checks.paths import Path
 from towzone.geodesy.approach import Side, detours
+from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.pieces import Pieces
 from towzone.model.zone import Zone
@@ -61,7 +62,7 @@ def reached(path: Path, zones: Sequence[Zone], boundaries: Boundaries, demands: 
     return {**ways, **_from_inside(path, zones, boundaries, numbers, fix)}
 
 
-def _foci(path: Path, fix: np.ndarray) -> Side:
+def _foci(path: Path, fix: IntArray) -> Side:
     """Return each gap as one piece between its two fixes; only its ends matter."""
     lon, lat = path.track.lon_deg, path.track.lat_deg
     ends = (to_geocentric(lon[at], lat[at]) for at in (fix, fix + 1))
@@ -69,20 +70,17 @@ def _foci(path: Path, fix: np.ndarray) -> Side:
 
 
 def _from_inside(
-    path: Path, zones: Sequence[Zone], boundaries: Boundaries, numbers: np.ndarray, fix: np.ndarray
+    path: Path, zones: Sequence[Zone], boundaries: Boundaries, numbers: IntArray, fix: IntArray
 ) -> Ways:
     """Return the straight way of gaps that begin or end where a zone's prohibition applies.
 
     Its boundary may be out of reach. That is inside an area, or outside one that is allowed only inside;
     between two positions inside that one, with its boundary out of reach, the vessel never left it.
     """
-    lon, lat = path.track.lon_deg, path.track.lat_deg
-    gaps = len(fix)
+    gaps, some = len(fix), np.union1d(fix, fix + 1)
+    zone, at = boundaries.regions.holding(path.track.lon_deg[some], path.track.lat_deg[some])
     # One number for each pair of a zone and a gap.
-    start, end = (
-        zone * gaps + gap
-        for zone, gap in (boundaries.regions.holding(lon[at], lat[at]) for at in (fix, fix + 1))
-    )
+    start, end = (_gaps_at(zone, some[at], ends) for ends in (fix, fix + 1))
     turned = np.array([zone.shape.is_area and zone.rules.allowed_only_inside for zone in zones], dtype=bool)
     either, both = np.union1d(start, end), np.intersect1d(start, end)
     elsewhere = np.flatnonzero(turned)[:, None] * gaps + np.arange(gaps)
@@ -90,3 +88,10 @@ def _from_inside(
     zone, gap = np.divmod(held, gaps)
     pairs = zip(numbers[gap].tolist(), zone.tolist(), strict=True)
     return dict(zip(pairs, path.length_m[fix[gap]].tolist(), strict=True))
+
+
+def _gaps_at(zone: IntArray, inside: IntArray, ends: IntArray) -> IntArray:
+    """Return the pairs of zones and of gaps that have one of their ends at the fixes inside."""
+    gap = np.minimum(np.searchsorted(ends, inside), len(ends) - 1)
+    found = ends[gap] == inside
+    return np.asarray(zone[found] * len(ends) + gap[found])

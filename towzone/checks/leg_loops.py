@@ -24,18 +24,16 @@ def speeds_over(
     lat_deg: FloatArray,
     time_s: FloatArray,
     timely: BoolArray,
-    legs: tuple[int, int],
     window_s: float,
 ) -> FloatArray:
-    """Return for each of some legs the speed from its start over a window of timely legs, knots.
+    """Return for each leg the speed from its start over a window of timely legs, knots.
 
     The window ends with the first fix that is so many seconds later, or where a leg is not timely. Known
     times never decrease.
     """
-    first, last = legs
-    speed_kn = np.full(max(last - first, 0), np.nan)
-    after = first
-    for leg in range(first, last):
+    speed_kn = np.full(len(timely), np.nan)
+    after = 0
+    for leg in range(len(timely)):
         after = max(after, leg + 1)
         if not timely[leg] or math.isnan(time_s[leg]):
             continue
@@ -47,7 +45,7 @@ def speeds_over(
                 geocentric(lon_deg[leg], lat_deg[leg]),
                 geocentric(lon_deg[after], lat_deg[after]),
             )
-            speed_kn[leg - first] = chord(start_m, end_m) / (time_s[after] - time_s[leg]) / KNOT_MPS
+            speed_kn[leg] = chord(start_m, end_m) / (time_s[after] - time_s[leg]) / KNOT_MPS
     return speed_kn
 
 

@@ -106,21 +106,14 @@ def _name_bad_leg(track: Track, kind: LineKind) -> None:
             raise GeometryError(message) from error
 
 
-def window_speeds(
-    track: Track, time_s: FloatArray, timely: BoolArray, first: int = 0, last: int | None = None
-) -> FloatArray:
+def window_speeds(track: Track, time_s: FloatArray, timely: BoolArray) -> FloatArray:
     """Return for each leg the speed over the ground, knots, from its start over a window of timely legs.
 
     The straight distance across the window counts, not the sum of its legs: that would add up the noise
     of every position. ``NaN`` where times are unknown or the leg itself is not timely.
-
-    Parameters
-    ----------
-    first, last : int
-        The legs asked for, ``last`` excluded; all of them by default.
     """
     columns = (solid(track.lon_deg), solid(track.lat_deg), solid(time_s), solid(timely, np.bool_))
-    return speeds_over(*columns, (first, len(timely) if last is None else last), SPEED_WINDOW_S)
+    return speeds_over(*columns, SPEED_WINDOW_S)
 
 
 def alone_fixes(covered: BoolArray) -> IntArray:

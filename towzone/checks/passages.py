@@ -201,7 +201,7 @@ def _pairs(
     key = np.union1d(near_group * len(zones) + near_zone, held[:, 0] * len(zones) + held[:, 1])
     group, zone = np.divmod(key, max(len(zones), 1))
     edge = boundaries.measured(np.unique(zone))
-    # What begins inside is told by how deep it was: its boundary matters where it is met, or under the margin.
+    # What begins inside is told by how deep it was; its boundary matters only up to the margin.
     begins_inside = np.isin(key, held[:, 0] * len(zones) + held[:, 1])
     cutoff = np.where(begins_inside, limit_m[zone] + CONTACT_M, cutoff_m[zone])
     pairs = _Pairs(

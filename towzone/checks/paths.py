@@ -94,8 +94,8 @@ class Path:
 
     def least_speed_kn(self, first: float, last: float) -> float | None:
         """Return the least speed on the legs between two places, ``None`` when unknown."""
-        low, high = int(first), min(max(int(first) + 1, int(np.ceil(last))), len(self.covered))
-        speeds = window_speeds(self.track, self.time_s, self.timely, low, high)[self.covered[low:high]]
+        legs = slice(int(first), max(int(first) + 1, int(np.ceil(last))))
+        speeds = self.speed_kn[legs][self.covered[legs]]
         known = speeds[~np.isnan(speeds)]
         return float(known.min()) if len(known) else None
 

@@ -118,3 +118,18 @@ def test_solid_columns_are_all_of_one_kind(column):
 def test_solid_columns_are_not_copied():
     column = np.arange(3.0)
     assert solid(column) is column
+    column.flags.writeable = False
+    lent = solid(column)
+    assert np.shares_memory(lent, column)
+    assert not column.flags.writeable
+
+
+def test_a_lent_column_keeps_its_memory():
+    """The column is gone everywhere else."""
+    column = np.full(100_000, 7.0)
+    column.flags.writeable = False
+    lent = solid(column)
+    del column
+    others = [np.zeros(100_000) for _ in range(5)]
+    assert (lent == 7.0).all()
+    assert len(others) == 5

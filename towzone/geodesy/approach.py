@@ -114,23 +114,12 @@ def _pairwise_side(
     return Side.of(cut(edges), n)
 
 
-def near_pairs(
-    path: Side,
-    edge: Side,
-    cutoff_m: npt.ArrayLike,
-    *,
-    path_cutoff_m: npt.ArrayLike = 0.0,
-    foci: bool = False,
-) -> tuple[IntArray, IntArray]:
+def near_pairs(path: Side, edge: Side, cutoff_m: npt.ArrayLike) -> tuple[IntArray, IntArray]:
     """Return the pairs of owners that may come within a cutoff of each other.
 
     Parameters
     ----------
     cutoff_m : array_like, scalar or shape (edge owners,)
-    path_cutoff_m : array_like, scalar or shape (path owners,)
-        Is added to it.
-    foci : bool
-        Compare the way from one end of a path, each owner one piece, over the boundary to its other end.
 
     Returns
     -------
@@ -145,14 +134,9 @@ def near_pairs(
     path_order, edge_order = np.flatnonzero(path.tree.root >= 0), _neighbourly(edge.tree)
     if not (len(path_order) and len(edge_order)):
         return path_order[:0], edge_order[:0]
+    each_m = solid(np.broadcast_to(cutoff_m, len(edge.tree.root)))
     outcome, path_owner, edge_owner = searches.near_owners(
-        path.tree,
-        path_order,
-        solid(np.broadcast_to(path_cutoff_m, len(path.tree.root))),
-        edge.tree,
-        edge_order,
-        solid(np.broadcast_to(cutoff_m, len(edge.tree.root))),
-        foci,
+        path.tree, path_order, edge.tree, edge_order, each_m
     )
     _insist(outcome)
     order = np.lexsort((edge_owner, path_owner))

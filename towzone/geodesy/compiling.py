@@ -53,12 +53,22 @@ def compiled(function: F) -> F:
 
 
 def solid(column: npt.ArrayLike, dtype: type[Any] = np.float64) -> npt.NDArray[Any]:
-    """Return a column as compiled code takes it: of one type, without holes, writable (it is not written).
+    """Return a column as compiled code takes it: of one type, without holes, as if it could be written.
 
-    Every other kind of array would be compiled for once more. Copies only what is not such already.
+    Every other kind of array would be compiled for once more. Copies nothing that is solid already, also
+    when it is read-only: compiled code writes into nothing that it was given by a front.
     """
     column = np.ascontiguousarray(column, dtype=dtype)
-    return column if column.flags.writeable else column.copy()
+    return column if column.flags.writeable else np.asarray(_Lent(column))
+
+
+class _Lent:
+    """The memory of a read-only array, for an array that does not say so."""
+
+    def __init__(self, column: npt.NDArray[Any]) -> None:
+        address = column.__array_interface__["data"][0]
+        self.__array_interface__ = column.__array_interface__ | {"data": (address, False)}
+        self._column = column
 
 
 class _Kept(FunctionCache):

@@ -347,22 +347,15 @@ def touching_ways(
 
 @compiled
 def near_owners(
-    path: Tree,
-    path_order: IntArray,
-    path_cutoff_m: FloatArray,
-    edge: Tree,
-    edge_order: IntArray,
-    edge_cutoff_m: FloatArray,
-    foci: bool,
+    path: Tree, path_order: IntArray, edge: Tree, edge_order: IntArray, cutoff_m: FloatArray
 ) -> tuple[int, IntArray, IntArray]:
-    """Return the pairs of owners that may come within a cutoff of each other: the sum of both cutoffs.
+    """Return the pairs of owners that may come within a cutoff of each other.
 
     Parameters
     ----------
     path_order, edge_order : ndarray of int
         The owners with pieces; those that follow each other should lie close together.
-    foci : bool
-        Compare the way from one end of a path, of one piece, over the boundary to its other end.
+    cutoff_m : ndarray, shape (edge owners,)
 
     Returns
     -------
@@ -372,31 +365,21 @@ def near_owners(
     """
     found_a, found_b, count = np.empty(_FEW, np.int64), np.empty(_FEW, np.int64), 0
     above_a, above_b = over_owners(path, path_order), over_owners(edge, edge_order)
-    most_a = _greatest_below(above_a, path_order, path_cutoff_m)
-    most_b = _greatest_below(above_b, edge_order, edge_cutoff_m)
+    most_m = _greatest_below(above_b, edge_order, cutoff_m)
     outer, inner = new_stack(), new_stack()
     top = _start(above_a, above_a.root[0], above_b, above_b.root[0], outer)
     while top > 0:
         top -= 1
         a, b = outer.one[top], outer.other[top]
-        cutoff_m = most_a[a] + most_b[b]
-        if math.isnan(cutoff_m):
+        if math.isnan(most_m[b]):
             return NO_NUMBER, found_a[:0], found_b[:0]
-        # A way over a box from two ends in another is at least twice as long as the gap between them.
-        if outer.gap[top] > square_limit(cutoff_m / 2.0 if foci else cutoff_m):
+        if outer.gap[top] > square_limit(most_m[b]):
             continue
         if above_a.child_count[a] > 0 or above_b.child_count[b] > 0:
             top = _open(above_a, a, above_b, b, math.inf, outer, top)
             continue
         owner_a, owner_b = path_order[a], edge_order[b]
-        root_a, root_b = path.root[owner_a], edge.root[owner_b]
-        if foci:
-            if root_a >= len(path.start_m):
-                return NO_OWNER, found_a[:0], found_b[:0]
-            near = _any_way(path, root_a, edge, root_b, cutoff_m, inner)
-        else:
-            near = _any_near(path, root_a, edge, root_b, cutoff_m, inner)
-        if near:
+        if _any_near(path, path.root[owner_a], edge, edge.root[owner_b], most_m[b], inner):
             if count == len(found_a):
                 found_a, found_b = _longer(found_a), _longer(found_b)
             found_a[count], found_b[count] = owner_a, owner_b
@@ -433,24 +416,6 @@ def _any_near(path: Tree, root_a: int, edge: Tree, root_b: int, cutoff_m: float,
         if path.child_count[a] == 0 and edge.child_count[b] == 0:
             return True
         top = _open(path, a, edge, b, limit, stack, top)
-    return False
-
-
-@compiled
-def _any_way(path: Tree, a: int, edge: Tree, root: int, cutoff_m: float, stack: Stack) -> bool:
-    """Return whether any piece of a boundary may be touched on a way as long as the cutoff."""
-    bound_m = cutoff_m + SLACK_M
-    top = push(stack, 0, 0, a, root, _way_gap(path, a, edge, root))
-    while top > 0:
-        top -= 1
-        node = stack.other[top]
-        if stack.gap[top] > bound_m:
-            continue
-        if edge.child_count[node] == 0:
-            return True
-        base = top
-        for child in range(edge.first_child[node], edge.first_child[node] + edge.child_count[node]):
-            top = push(stack, base, top, a, child, _way_gap(path, a, edge, child))
     return False
 
 

@@ -350,6 +350,33 @@ def test_gear_that_nobody_checked_is_said_for_all_and_for_some() -> None:
     assert "gear" not in overview(CLEAR).texts["answer"]
 
 
+def test_the_picture_marks_problems_and_what_is_open_and_says_what_it_leaves_out() -> None:
+    nowhere = dataclasses.replace(FOUND, vessel="nowhere", worst_lon_deg=None)
+    page = overview(CLEAR, FOUND, OPEN, NOT_CHECKED, nowhere)
+    marks = [a["class"] for _, a in page.elements if (a.get("class") or "") in ("p-finding", "p-open")]
+
+    assert marks == ["p-open", "p-finding"]
+    words = "".join(page.words)
+    assert "2 vessels are shown, each where it was at its worst. 1 more is in the table only" in words
+    assert "findings-picture" not in render_overview(build_totals([CLEAR]), [CLEAR]).split("<body>")[1]
+
+
+@pytest.mark.parametrize(("west", "east"), [(179.5, -179.5), (-8.0, 2.0), (10.0, 10.0)])
+def test_the_picture_is_no_wider_than_the_sea_that_holds_all_points(west: float, east: float) -> None:
+    lines = [
+        dataclasses.replace(FOUND, vessel=f"{lon}", worst_lon_deg=lon, worst_lat_deg=lat)
+        for lon, lat in ((west, 50.0), (east, 52.0))
+    ]
+    page = overview(*lines)
+    tops = [a["d"] or "" for _, a in page.elements if a.get("class") == "p-finding"]
+    at = [float(re.match(r"M([\d.]+)", d)[1]) for d in tops]
+
+    assert all(74.0 < x < 992.0 for x in at)
+    if west == 179.5:
+        assert "180°" in "".join(page.words)
+        assert 100.0 < abs(at[0] - at[1]) < 700.0
+
+
 def test_a_link_that_is_no_record_is_a_fault_of_the_program(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("towzone.record.overview.vessels.record_name", lambda *_: "../x.html")
 

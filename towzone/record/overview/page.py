@@ -12,6 +12,7 @@ from towzone.record.catalogue import markup_count, said_under, say
 from towzone.record.island import dump
 from towzone.record.overview.headline import first_screen
 from towzone.record.overview.ledger import PRINTED, Ledger, ledger_data, ledger_part
+from towzone.record.overview.picture import picture_part
 from towzone.record.overview.vessels import vessel_ledger
 from towzone.record.overview.zones import input_ledger, unread_ledger, zone_ledger
 from towzone.record.proof.seal import DIGEST_ELEMENT
@@ -58,7 +59,7 @@ def render_overview(totals: FleetTotals, vessels: Iterable[VesselLine], records:
             styles=(("style", overview_style()), ("paper-style", paper_style())),
             body=(
                 ("answer", first_screen(totals, lines)),
-                ("vessels", _part(fleet)),
+                ("vessels", f"{_part(fleet)}\n{picture_part(lines)}"),
                 ("zones", _part(zones)),
                 ("evidence", "\n".join(_evidence(totals, unread, inputs))),
                 ("footer", f"{_footer()}\n</main>"),

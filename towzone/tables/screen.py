@@ -11,7 +11,6 @@ from towzone.model.result import FINDINGS, CheckResult, Doubt, Gap, Outcome, Sta
 from towzone.model.track import LeftOut, TrackKind
 from towzone.tables.cells import plain
 from towzone.tables.gear_words import gear_lines
-from towzone.tables.plan_screen import plan_text
 from towzone.tables.row_lines import STATUS_WORDS, row_block, row_line, wrapped
 from towzone.units import NAUTICAL_MILE_M, format_duration, format_length, format_position, format_time
 from towzone.words import counted
@@ -26,6 +25,8 @@ _CLEAR_SHOWN = 5
 def to_text(result: CheckResult, *, verbose: bool = False) -> str:
     """Return the result for people; names from files are shown without control characters."""
     if result.plan is not None:
+        from towzone.tables.plan_screen import plan_text
+
         return plan_text(result, result.plan, verbose=verbose)
     lines = [_headline(result), _counts(result), *_about_gear(result), ""]
     open_rows = [row for row in result.rows if row.status is not Status.CLEAR]

@@ -26,9 +26,9 @@ from towzone.model.fleet import FleetOutcome, FleetTotals, VesselLine
 
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
-_TASK_FIXES, _TASK_VESSELS = 100_000, 32
-"""Own choice: vessels are given out together up to so many fixes, or vessels: small tasks cost more than they
-are worth, large ones let workers wait for each other at the end."""
+_TASK_FIXES, _TASK_VESSELS, _TASKS_A_WORKER = 100_000, 32, 8
+"""Own choice: vessels are given out together up to so many fixes, or vessels, but to each worker several times:
+small tasks cost more than they are worth, large ones let workers wait for each other at the end."""
 
 
 class Progress(Protocol):
@@ -234,7 +234,9 @@ def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Pr
         message = "none of its positions could be read"
         write_answer(answer_path(job, task.key), silent_answer(task, FleetOutcome.NOT_CHECKED, message))
     progress.step(len(silent))
-    groups = list(_groups([task for task in waiting if task.spools]))
+    read = [task for task in waiting if task.spools]
+    share = sum(task.fixes for task in read) // (_TASKS_A_WORKER * workers.count)
+    groups = list(_groups(read, min(share, _TASK_FIXES)))
     lost: list[VesselTask] = []
     for item, result in workers.each(check_vessels, ((job, group) for group in groups)):
         if isinstance(result, BaseException):
@@ -250,11 +252,12 @@ def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Pr
         progress.step()
 
 
-def _groups(tasks: Sequence[VesselTask]) -> Iterator[list[VesselTask]]:
+def _groups(tasks: Sequence[VesselTask], most_fixes: int) -> Iterator[list[VesselTask]]:
+    """Yield vessels to be checked in one task; how they are put together never shows in the answer."""
     held: list[VesselTask] = []
     fixes = 0
     for task in tasks:
-        if held and (fixes + task.fixes > _TASK_FIXES or len(held) == _TASK_VESSELS):
+        if held and (fixes + task.fixes > most_fixes or len(held) == _TASK_VESSELS):
             yield held
             held, fixes = [], 0
         held.append(task)

@@ -29,6 +29,8 @@ _IN_FLIGHT = 3
 _SHARE_OF_MEMORY = 0.5
 """Own choice: of the memory of this machine, for all workers together where nothing is stated."""
 _LEAST_BYTES = 512 << 20
+_CLOSING_S = 10
+"""Own choice: workers that have not ended by then end with this process."""
 
 
 class Lost(TowzoneError):
@@ -150,6 +152,9 @@ def local_workers(count: int, memory_bytes: int, folder: Path) -> Iterator[Dask]
         "distributed.worker.memory.target": False,
         "distributed.admin.log-format": "%(message)s",
         "distributed.diagnostics.nvml": False,
+        # No pages for anyone: what is said of the work is said on the terminal.
+        "distributed.scheduler.http.routes": [],
+        "distributed.worker.http.routes": [],
     }
     with dask.config.set(settings), contextlib.ExitStack() as stack:
         # Ctrl+C is for this process, which ends its workers; a mask is handed down to them.
@@ -161,17 +166,24 @@ def local_workers(count: int, memory_bytes: int, folder: Path) -> Iterator[Dask]
                 processes=True,
                 memory_limit=memory_bytes,
                 host="127.0.0.1",
-                dashboard_address=None,
-                worker_dashboard_address=None,
+                dashboard_address="127.0.0.1:0",
+                worker_dashboard_address="127.0.0.1:0",
                 local_directory=str(folder),
                 silence_logs=logging.CRITICAL,
                 security=_sealed(),
             )
-            stack.callback(cluster.close, timeout=5)
-            client = stack.enter_context(distributed.Client(cluster, set_as_default=False))
+            stack.callback(_closed, cluster)
+            client = distributed.Client(cluster, set_as_default=False)
+            stack.callback(_closed, client)
         finally:
             signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
         yield Dask(client, count)
+
+
+def _closed(some: Any) -> None:
+    """Close a cluster or its client; on a busy machine that may take too long, and all is done anyway."""
+    with contextlib.suppress(TimeoutError, OSError):
+        some.close(timeout=_CLOSING_S)
 
 
 def _sealed() -> Any:
@@ -206,18 +218,18 @@ def remote_workers(address: str, seen: Callable[[], str]) -> Iterator[Dask]:
     except (OSError, TimeoutError, ValueError) as error:
         message = f"--scheduler {address}: no Dask scheduler answers there ({error})"
         raise UsageError(message) from error
-    with client:
+    try:
         count = len(client.scheduler_info(n_workers=-1)["workers"])
         if not count:
-            message = (
-                f"--scheduler {address}: the scheduler has no workers; start some with: dask worker {address}"
-            )
+            message = f"--scheduler {address}: it has no workers; start some with: dask worker {address}"
             raise UsageError(message)
         for worker, problem in sorted(_answers(client, seen).items()):
             if problem:
                 message = f"--scheduler {address}: the worker {worker} {problem}"
                 raise UsageError(message)
         yield Dask(client, count)
+    finally:
+        _closed(client)
 
 
 def _answers(client: Any, seen: Callable[[], str]) -> dict[str, str]:

@@ -252,7 +252,8 @@ def _geocentric_cuts(edges: Edges, edge: IntArray, from_part: FloatArray) -> tup
     start_m = to_geocentric(edges.lon0_deg, edges.lat0_deg)[edge]
     end_m = to_geocentric(edges.lon1_deg, edges.lat1_deg)[edge]
     for kind in LineKind:
-        inner = np.flatnonzero((from_part > 0.0) & (edges.kind[edge] == kind))
+        # Kinds are compared edge by edge: there are many more pieces.
+        inner = np.flatnonzero((from_part > 0.0) & (edges.kind == kind)[edge])
         if not len(inner):
             continue
         some = edges.select(edge[inner])

@@ -166,7 +166,7 @@ class _Reading:
     def _slices_of(self, part: ParquetPart, groups: Sequence[int]) -> None:
         name, options = name_stem(part.file), self._job.reading
         for rows in parquet_slices(part, groups, self._job.sizes.rows):
-            self._slice(partial(rows.read, name=name, options=options))
+            self._slice(partial(rows.read, name=name, options=options), partial(vessels_of, part, groups))
 
     def _read_text(self) -> None:
         """Read a file, or stretches of its lines; of one that is not whole nothing is used."""
@@ -226,8 +226,11 @@ class _Reading:
             partial(read_csv_part, [text], head, line, file=file, name=name_stem(file), options=options)
         )
 
-    def _slice(self, read: Callable[..., TablePart]) -> None:
-        """Read some rows, if need be again without the vessels that have faulty ones."""
+    def _slice(self, read: Callable[..., TablePart], whose: Callable[[], tuple[str, ...]] = tuple) -> None:
+        """Read some rows, if need be again without the vessels that have faulty ones.
+
+        ``whose`` looks for the vessels of rows that cannot be read.
+        """
         known = self._known
         part = read(known=known)
         for _ in range(_ROUNDS):
@@ -241,7 +244,7 @@ class _Reading:
         only = self._job.reading.only
         self._found.update(dict.fromkeys(name for name in part.seen if name in only))
         if part.refused is not None:
-            self._refuse(str(part.refused), part.vessels or None)
+            self._refuse(str(part.refused), part.vessels or whose() or None)
         elif part.content is not None:
             self._keep(part.content)
 

@@ -27,8 +27,8 @@ from towzone.model.fleet import FleetOutcome, FleetTotals, VesselLine
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
 _TASK_FIXES, _TASK_VESSELS, _TASKS_A_WORKER = 100_000, 32, 8
-"""Own choice: vessels are given out together up to so many fixes, or vessels, but to each worker several times:
-small tasks cost more than they are worth, large ones let workers wait for each other at the end."""
+"""Own choice: vessels are given out together up to so many fixes, or vessels, but to each worker several
+times: small tasks cost more than they are worth, large ones let workers wait for each other at the end."""
 
 
 class Progress(Protocol):

@@ -58,7 +58,7 @@ def _in_question(
     """Return the zones within the longest reach of the box around all gaps."""
     low, high, farthest_m = np.full(3, np.inf), np.full(3, -np.inf), 0.0
     for gap in range(len(reach_m)):
-        farthest_m = max(farthest_m, reach_m[gap])
+        farthest_m = max(farthest_m, np.inf if math.isnan(reach_m[gap]) else reach_m[gap])
         for axis in range(3):
             low[axis] = min(low[axis], start_m[gap, axis], end_m[gap, axis])
             high[axis] = max(high[axis], start_m[gap, axis], end_m[gap, axis])

@@ -135,12 +135,10 @@ def near_pairs(path: Side, edge: Side, cutoff_m: npt.ArrayLike) -> tuple[IntArra
     if not (len(path_order) and len(edge_order)):
         return path_order[:0], edge_order[:0]
     each_m = solid(np.broadcast_to(cutoff_m, len(edge.tree.root)))
-    outcome, path_owner, edge_owner = searches.near_owners(
-        path.tree, path_order, edge.tree, edge_order, each_m
-    )
+    outcome, owners = searches.near_owners(path.tree, path_order, edge.tree, edge_order, each_m)
     _insist(outcome)
-    order = np.lexsort((edge_owner, path_owner))
-    return path_owner[order], edge_owner[order]
+    order = np.lexsort((owners[:, 1], owners[:, 0]))
+    return owners[order, 0], owners[order, 1]
 
 
 def _neighbourly(tree: Tree) -> IntArray:

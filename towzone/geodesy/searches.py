@@ -161,8 +161,11 @@ def _earlier(a: int, part: float, b: int, best_a: int, best_part: float, best_b:
 @compiled
 def _longer(rows: npt.NDArray[Any]) -> npt.NDArray[Any]:
     """Return rows with room for as many again."""
-    longer = np.empty((2 * len(rows), *rows.shape[1:]), rows.dtype)
-    longer[: len(rows)] = rows
+    # Loops and plain shapes: a slice that is written, or a shape put together, costs seconds of compiling.
+    longer = np.empty((2 * len(rows), rows.shape[1]), rows.dtype)
+    for number in range(len(rows)):
+        for column in range(rows.shape[1]):
+            longer[number, column] = rows[number, column]
     return longer
 
 
@@ -305,14 +308,14 @@ def touching_ways(
     ways : ndarray, shape (k, 3)
         Length by `points.arc`; longitude and latitude of the place that is touched.
     """
-    pairs, ways, count = np.empty(_FEW, np.int64), np.empty((_FEW, 3)), 0
+    pairs, ways, count = np.empty((_FEW, 1), np.int64), np.empty((_FEW, 3)), 0
     stack = new_stack()
     for pair in range(len(path_owner)):
         a, root, known = _roots(path, path_owner[pair], edge, edge_owner[pair])
         if not known or a >= len(path.start_m):
-            return NO_OWNER, pairs[:0], ways[:0]
+            return NO_OWNER, pairs[:0, 0], ways[:0]
         if math.isnan(budget_m[pair]):
-            return NO_NUMBER, pairs[:0], ways[:0]
+            return NO_NUMBER, pairs[:0, 0], ways[:0]
         top, first = 0, count
         bound_m = budget_m[pair] + SLACK_M
         if a >= 0 and root >= 0:
@@ -332,23 +335,23 @@ def touching_ways(
             p, q = row(path.start_m, a), row(path.end_m, a)
             way_m, touch = detour_over(p, q, row(edge.start_m, node), row(edge.end_m, node))
             if not math.isfinite(way_m):
-                return NO_NUMBER, pairs[:0], ways[:0]
+                return NO_NUMBER, pairs[:0, 0], ways[:0]
             if every or count == first or way_m < ways[first, 0]:
                 place = count if every else first
                 if place == len(pairs):
                     pairs, ways = _longer(pairs), _longer(ways)
-                pairs[place], ways[place, 0] = pair, way_m
+                pairs[place, 0], ways[place, 0] = pair, way_m
                 ways[place, 1], ways[place, 2] = lon_lat(touch)
                 count = place + 1
             if not every:
                 bound_m = min(bound_m, way_m + 2.0 * SLACK_M)
-    return SOUND, pairs[:count], ways[:count]
+    return SOUND, pairs[:count, 0], ways[:count]
 
 
 @compiled
 def near_owners(
     path: Tree, path_order: IntArray, edge: Tree, edge_order: IntArray, cutoff_m: FloatArray
-) -> tuple[int, IntArray, IntArray]:
+) -> tuple[int, IntArray]:
     """Return the pairs of owners that may come within a cutoff of each other.
 
     Parameters
@@ -360,10 +363,10 @@ def near_owners(
     Returns
     -------
     outcome : int
-    path_owner, edge_owner : ndarray of int, shape (k,)
-        In no order.
+    owners : ndarray of int, shape (k, 2)
+        Of the path and of the boundary, in no order.
     """
-    found_a, found_b, count = np.empty(_FEW, np.int64), np.empty(_FEW, np.int64), 0
+    found, count = np.empty((_FEW, 2), np.int64), 0
     above_a, above_b = over_owners(path, path_order), over_owners(edge, edge_order)
     most_m = _greatest_below(above_b, edge_order, cutoff_m)
     outer, inner = new_stack(), new_stack()
@@ -372,7 +375,7 @@ def near_owners(
         top -= 1
         a, b = outer.one[top], outer.other[top]
         if math.isnan(most_m[b]):
-            return NO_NUMBER, found_a[:0], found_b[:0]
+            return NO_NUMBER, found[:0]
         if outer.gap[top] > square_limit(most_m[b]):
             continue
         if above_a.child_count[a] > 0 or above_b.child_count[b] > 0:
@@ -380,11 +383,11 @@ def near_owners(
             continue
         owner_a, owner_b = path_order[a], edge_order[b]
         if _any_near(path, path.root[owner_a], edge, edge.root[owner_b], most_m[b], inner):
-            if count == len(found_a):
-                found_a, found_b = _longer(found_a), _longer(found_b)
-            found_a[count], found_b[count] = owner_a, owner_b
+            if count == len(found):
+                found = _longer(found)
+            found[count, 0], found[count, 1] = owner_a, owner_b
             count += 1
-    return SOUND, found_a[:count], found_b[:count]
+    return SOUND, found[:count]
 
 
 @compiled

@@ -15,7 +15,20 @@ from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import ECCENTRICITY_SQUARED, SEMI_MAJOR_M, FloatArray
 
-__all__ = ["GEODESIC", "GROUP", "INSIDE", "LONLAT", "OUTSIDE", "RHUMB", "UNSURE", "Rings", "framed", "sides"]
+__all__ = [
+    "GEODESIC",
+    "GROUP",
+    "INSIDE",
+    "LONLAT",
+    "OUTSIDE",
+    "RHUMB",
+    "UNSURE",
+    "Rings",
+    "framed",
+    "side",
+    "sides",
+    "sides_of_point",
+]
 
 OUTSIDE, INSIDE, UNSURE = 0, 1, 2
 """The answers; `UNSURE` is so near a geodesic edge that it takes exact geodesics to tell."""
@@ -115,6 +128,22 @@ def sides(
     """Write for each point whether it is inside the owner beside it; points are in [-180, 180)."""
     for row in range(len(owner)):
         answer[row] = side(rings, owner[row], lon_deg[row], lat_deg[row])
+
+
+@compiled
+def sides_of_point(
+    rings: Rings, owner: IntArray, lon_deg: float, lat_deg: float, answer: npt.NDArray[np.int8]
+) -> None:
+    """Write for each owner whether one point in [-180, 180) is inside it.
+
+    Most frames do not hold the point, which is seen here: to call `side` for each costs more than that.
+    """
+    for number in range(len(owner)):
+        answer[number] = OUTSIDE
+        for polygon in range(rings.polygon_first[owner[number]], rings.polygon_first[owner[number] + 1]):
+            if _in_frame(rings, polygon, lon_deg, lat_deg):
+                answer[number] = side(rings, owner[number], lon_deg, lat_deg)
+                break
 
 
 @compiled

@@ -27,11 +27,11 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.geodesy.compiling import compiled
-from towzone.geodesy.crossings import INSIDE, UNSURE, Rings, side
+from towzone.geodesy.crossings import INSIDE, UNSURE, Rings, side, sides_of_point
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_to_point
-from towzone.geodesy.points import Point, arc, chord, lifted, lon_lat, plane_at, row, seen
+from towzone.geodesy.points import Plane, Point, arc, chord, lifted, lon_lat, plane_at, row, seen
 from towzone.geodesy.tree import Tree, point_gap
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, push, square_limit
 
@@ -55,8 +55,8 @@ _LONGEST_ARC = 1.6
 _SURE_M = 0.01
 """Own choice: what every comparison of sides gives away, more than all errors of distances together."""
 
-_NOTHING, _ROW, _DOUBT = 0, 1, 2
-"""What is told of a point and a zone; the front settles what is in doubt."""
+_RIGHT, _WRONG, _OPEN, _SILENT = 0, 1, 2, 3
+"""A point is on the right or the wrong side of a zone, or the front has to settle it; or no row is told."""
 
 
 class Asked(NamedTuple):
@@ -99,12 +99,16 @@ class Found(NamedTuple):
 
 
 class _Work(NamedTuple):
-    """Room that is used again for every block."""
+    """Room that is used again for every block.
+
+    ``on`` has what goes for all of a block, by zones; ``state`` and ``value_m`` by zones and points.
+    """
 
     stack: Stack
     near: IntArray
     near_m: FloatArray
     flat: FloatArray
+    on: npt.NDArray[np.int8]
     state: npt.NDArray[np.int8]
     value_m: FloatArray
 
@@ -123,25 +127,26 @@ def clearances(asked: Asked, begin: int, found: Found) -> tuple[int, int, bool]:
         False when a distance could not be computed; then the rest means nothing.
     """
     pieces = len(asked.tree.start_m)
-    some, rows = np.empty(len(asked.zone), np.int64), 0
+    some, on, rows = np.empty(len(asked.zone), np.int64), np.empty(len(asked.zone), np.int8), 0
     work = _Work(
         new_stack(),
         np.empty(pieces, np.int64),
         np.empty(pieces),
         np.empty((_BLOCK_POINTS, 2)),
+        on,
         np.empty((0, 0), np.int8),
         np.empty((0, 0)),
     )
     start = begin
     while start < len(asked.xyz_m):
         end = _stretch_end(asked.xyz_m, start, _STRETCH_M, _STRETCH_POINTS)
-        count = _zones_near(asked, start, end, some)
+        count = _zones_near(asked, start, end, some, on)
         room = rows + count * (end - start)
         if room > len(found.point):
             return (start, room, True) if start == begin else (start, rows, True)
         if count > len(work.state):
             state, value_m = np.empty((count, _BLOCK_POINTS), np.int8), np.empty((count, _BLOCK_POINTS))
-            work = _Work(work.stack, work.near, work.near_m, work.flat, state, value_m)
+            work = _Work(work.stack, work.near, work.near_m, work.flat, on, state, value_m)
         while start < end:
             stop = min(_stretch_end(asked.xyz_m, start, _BLOCK_M, _BLOCK_POINTS), end)
             if not _block(asked, start, stop, some[:count], work):
@@ -155,11 +160,11 @@ def clearances(asked: Asked, begin: int, found: Found) -> tuple[int, int, bool]:
 def zones_in_reach(asked: Asked) -> npt.NDArray[np.bool_]:
     """Return which zones may matter to any of the points; the others are proved not to."""
     matters = np.zeros(len(asked.tree.root), np.bool_)
-    some = np.empty(len(asked.zone), np.int64)
+    some, on = np.empty(len(asked.zone), np.int64), np.empty(len(asked.zone), np.int8)
     start = 0
     while start < len(asked.xyz_m):
         end = _stretch_end(asked.xyz_m, start, _STRETCH_M, _STRETCH_POINTS)
-        for number in range(_zones_near(asked, start, end, some)):
+        for number in range(_zones_near(asked, start, end, some, on)):
             matters[some[number]] = True
         start = end
     return matters
@@ -176,7 +181,7 @@ def _stretch_end(xyz_m: FloatArray, start: int, longest_m: float, most: int) -> 
 
 
 @compiled
-def _zones_near(asked: Asked, start: int, end: int, some: IntArray) -> int:
+def _zones_near(asked: Asked, start: int, end: int, some: IntArray, on: npt.NDArray[np.int8]) -> int:
     """Write the zones that can matter to a stretch of points; return how many there are.
 
     The others have no boundary within reach of the box around the points, nor within a circle around the
@@ -191,52 +196,50 @@ def _zones_near(asked: Asked, start: int, end: int, some: IntArray) -> int:
         low_x, low_y, low_z = min(low_x, x), min(low_y, y), min(low_z, z)
         high_x, high_y, high_z = max(high_x, x), max(high_y, y), max(high_z, z)
         apart_m = max(apart_m, chord(first, (x, y, z)))
+    low, high = (low_x, low_y, low_z), (high_x, high_y, high_z)
     circle_m = _LONGEST_ARC * apart_m + _SURE_M
+    sides_of_point(asked.rings, asked.zone, asked.lon_deg[start], asked.lat_deg[start], on)
+    root, low_m, high_m = asked.tree.root, asked.tree.low_m, asked.tree.high_m
     count = 0
-    tree = asked.tree
-    for zone in asked.zone:
-        root = tree.root[zone]
-        matters = root >= 0 and (
-            math.sqrt(point_gap(first, tree, root)) <= circle_m
-            or math.sqrt(_gap((low_x, low_y, low_z), (high_x, high_y, high_z), tree, root))
-            <= asked.reach_m + asked.radius_m[zone] + _SURE_M
-        )
-        if matters or _wrong(asked, zone, asked.lon_deg[start], asked.lat_deg[start]) != 0:
-            some[count] = zone
-            count += 1
+    for number in range(len(asked.zone)):
+        zone = asked.zone[number]
+        if _side_told(on[number], asked.turned[zone]) == _RIGHT:
+            if root[zone] < 0:
+                continue
+            reach_m = asked.reach_m + asked.radius_m[zone] + _SURE_M
+            if (
+                _gap(first, first, low_m, high_m, root[zone]) > circle_m**2
+                and _gap(low, high, low_m, high_m, root[zone]) > reach_m**2
+            ):
+                continue
+        some[count] = zone
+        count += 1
     return count
 
 
 @compiled
-def _gap(low: Point, high: Point, tree: Tree, node: int) -> float:
+def _gap(low: Point, high: Point, low_m: FloatArray, high_m: FloatArray, node: int) -> float:
     """Return the straight distance between a box and one of a tree, squared."""
     square = 0.0
     for axis in range(3):
-        over, under = low[axis] - tree.high_m[node, axis], tree.low_m[node, axis] - high[axis]
+        over, under = low[axis] - high_m[node, axis], low_m[node, axis] - high[axis]
         gap = max(over, under, 0.0)
         square += gap * gap
     return square
 
 
 @compiled
-def _wrong(asked: Asked, zone: int, lon_deg: float, lat_deg: float) -> int:
-    """Return 1 where a position is on the wrong side, 0 where it is not, 2 where that cannot be told."""
-    on = side(asked.rings, zone, lon_deg, lat_deg)
+def _side_told(on: int, turned: bool) -> int:
     if on == UNSURE:
-        return 2
-    return 1 if (on == INSIDE) != asked.turned[zone] else 0
+        return _OPEN
+    return _WRONG if (on == INSIDE) != turned else _RIGHT
 
 
 @compiled
 def _block(asked: Asked, start: int, stop: int, some: IntArray, work: _Work) -> bool:
     """Work out the clearances of a block of points from some zones; return False where one has no number."""
-    x, y, z = 0.0, 0.0, 0.0
-    for number in range(start, stop):
-        one = row(asked.xyz_m, number)
-        x, y, z = x + one[0], y + one[1], z + one[2]
-    count = stop - start
-    middle = lifted((x / count, y / count, z / count))
-    plane, radius_m = plane_at(middle), 0.0
+    middle = _middle(asked.xyz_m, start, stop)
+    plane, radius_m, count = plane_at(middle), 0.0, stop - start
     for number in range(count):
         one = row(asked.xyz_m, start + number)
         work.flat[number, 0], work.flat[number, 1] = seen(plane, one)
@@ -244,22 +247,47 @@ def _block(asked: Asked, start: int, stop: int, some: IntArray, work: _Work) -> 
     lon_deg, lat_deg = lon_lat(middle)
     if lon_deg >= 180.0:
         lon_deg -= 360.0
+    sides_of_point(asked.rings, some, lon_deg, lat_deg, work.on)
+    root, low_m, high_m = asked.tree.root, asked.tree.low_m, asked.tree.high_m
     for number in range(len(some)):
         zone = some[number]
-        wrong = _wrong(asked, zone, lon_deg, lat_deg)
-        bound_m = math.inf if wrong != 0 else asked.reach_m + asked.radius_m[zone] + radius_m + _SURE_M
-        near, nearest_m = _candidates(middle, asked.tree, asked.tree.root[zone], bound_m, radius_m, work)
-        if near < 0 or (near == 0 and wrong != 0):
+        told = _side_told(work.on[number], asked.turned[zone])
+        work.on[number] = told
+        bound_m = math.inf
+        if told == _RIGHT:
+            bound_m = asked.reach_m + asked.radius_m[zone] + radius_m + _SURE_M
+            if root[zone] < 0 or _gap(middle, middle, low_m, high_m, root[zone]) > bound_m**2:
+                work.on[number] = _SILENT
+                continue
+        near, nearest_m = _candidates(middle, asked.tree, root[zone], bound_m, radius_m, work)
+        if near < 0 or (near == 0 and told != _RIGHT):
             return False
         if near == 0:
-            work.state[number, :count] = _NOTHING
+            work.on[number] = _SILENT
             continue
-        _distances(plane, asked.tree, work, near, number, count)
+        _distances(
+            plane,
+            asked.tree.start_m,
+            asked.tree.end_m,
+            work.near[:near],
+            work.flat[:count],
+            work.value_m[number],
+        )
         if nearest_m > radius_m + _SURE_M:
-            _all_alike(asked, zone, wrong, work, number, count)
+            work.state[number, :count] = told
         else:
-            _one_by_one(asked, zone, start, work, number, count)
+            _tell_one_by_one(asked, zone, start, count, work.flat, work.value_m[number], work.state[number])
+        _sign(work.value_m[number], work.state[number], count, asked.radius_m[zone], asked.reach_m)
     return True
+
+
+@compiled
+def _middle(xyz_m: FloatArray, start: int, stop: int) -> Point:
+    x, y, z = 0.0, 0.0, 0.0
+    for number in range(start, stop):
+        x, y, z = x + xyz_m[number, 0], y + xyz_m[number, 1], z + xyz_m[number, 2]
+    count = stop - start
+    return lifted((x / count, y / count, z / count))
 
 
 @compiled
@@ -312,75 +340,84 @@ def _candidates(
 
 @compiled
 def _distances(
-    plane: tuple[Point, tuple[float, float], Point],
-    tree: Tree,
-    work: _Work,
-    near: int,
-    number: int,
-    count: int,
+    plane: Plane,
+    start_m: FloatArray,
+    end_m: FloatArray,
+    near: IntArray,
+    flat: FloatArray,
+    value_m: FloatArray,
 ) -> None:
     """Write the distances of a block's points from the nearest of some pieces, taken in the plane."""
+    count = len(flat)
     for point in range(count):
-        work.value_m[number, point] = math.inf
-    for candidate in range(near):
-        piece = work.near[candidate]
-        east, north = seen(plane, row(tree.start_m, piece))
-        end_east, end_north = seen(plane, row(tree.end_m, piece))
+        value_m[point] = math.inf
+    for piece in near:
+        east, north = seen(plane, row(start_m, piece))
+        end_east, end_north = seen(plane, row(end_m, piece))
         along, up = end_east - east, end_north - north
         square = along * along + up * up
         inverse = 1.0 / square if square > 0.0 else 0.0
         for point in range(count):
-            x, y = work.flat[point, 0] - east, work.flat[point, 1] - north
+            x, y = flat[point, 0] - east, flat[point, 1] - north
             part = min(max((x * along + y * up) * inverse, 0.0), 1.0)
             x, y = x - part * along, y - part * up
-            work.value_m[number, point] = min(work.value_m[number, point], x * x + y * y)
+            value_m[point] = min(value_m[point], x * x + y * y)
     for point in range(count):
-        work.value_m[number, point] = math.sqrt(work.value_m[number, point])
+        value_m[point] = math.sqrt(value_m[point])
 
 
 @compiled
-def _all_alike(asked: Asked, zone: int, wrong: int, work: _Work, number: int, count: int) -> None:
+def _tell_one_by_one(
+    asked: Asked,
+    zone: int,
+    start: int,
+    count: int,
+    flat: FloatArray,
+    distance_m: FloatArray,
+    state: npt.NDArray[np.int8],
+) -> None:
+    """Write on which side each point of a block is, asking only where the one before does not tell."""
+    told = _OPEN
     for point in range(count):
-        _tell(asked, zone, wrong, work, number, point)
-
-
-@compiled
-def _one_by_one(asked: Asked, zone: int, start: int, work: _Work, number: int, count: int) -> None:
-    wrong, before_m = 2, 0.0
-    for point in range(count):
-        distance_m = work.value_m[number, point]
+        step_m = math.inf
         if point > 0:
-            step_m = math.hypot(
-                work.flat[point, 0] - work.flat[point - 1, 0], work.flat[point, 1] - work.flat[point - 1, 1]
-            )
+            step_m = math.hypot(flat[point, 0] - flat[point - 1, 0], flat[point, 1] - flat[point - 1, 1])
         # Written so that what cannot be told, and what is no number, is asked.
-        if not (point > 0 and wrong != 2 and step_m + _SURE_M < before_m):
-            wrong = _wrong(asked, zone, asked.lon_deg[start + point], asked.lat_deg[start + point])
-        before_m = distance_m
-        _tell(asked, zone, wrong, work, number, point)
+        if not (told != _OPEN and step_m + _SURE_M < distance_m[point - 1]):
+            on = side(asked.rings, zone, asked.lon_deg[start + point], asked.lat_deg[start + point])
+            told = _side_told(on, asked.turned[zone])
+        state[point] = told
 
 
 @compiled
-def _tell(asked: Asked, zone: int, wrong: int, work: _Work, number: int, point: int) -> None:
-    """Turn a distance into a signed clearance, and say whether it is told."""
-    distance_m = work.value_m[number, point]
-    clearance_m = (-distance_m if wrong == 1 else distance_m) - asked.radius_m[zone]
-    work.value_m[number, point] = clearance_m
-    if wrong == 2 or distance_m > FAR_M:
-        work.state[number, point] = _DOUBT
-    else:
-        work.state[number, point] = _NOTHING if clearance_m > asked.reach_m else _ROW
+def _sign(
+    value_m: FloatArray, state: npt.NDArray[np.int8], count: int, radius_m: float, reach_m: float
+) -> None:
+    """Turn distances into signed clearances; points on the right side beyond reach become silent."""
+    for point in range(count):
+        if value_m[point] > FAR_M:
+            state[point] = _OPEN
+        if state[point] == _WRONG:
+            value_m[point] = -value_m[point]
+        value_m[point] -= radius_m
+        if state[point] == _RIGHT and value_m[point] > reach_m:
+            state[point] = _SILENT
 
 
 @compiled
 def _told(start: int, stop: int, some: IntArray, work: _Work, found: Found, rows: int) -> int:
     """Write the rows of a block, point by point."""
+    speaking = 0
+    for number in range(len(some)):
+        if work.on[number] != _SILENT:
+            work.near[speaking] = number
+            speaking += 1
     for point in range(stop - start):
-        for number in range(len(some)):
+        for number in work.near[:speaking]:
             state = work.state[number, point]
-            if state != _NOTHING:
+            if state != _SILENT:
                 found.point[rows], found.zone[rows] = start + point, some[number]
                 found.clearance_m[rows] = work.value_m[number, point]
-                found.doubt[rows] = state == _DOUBT
+                found.doubt[rows] = state == _OPEN
                 rows += 1
     return rows

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from oracles import inside
@@ -230,3 +232,22 @@ def test_what_has_no_depth_is_refused():
         deepest(path, none.astype(int), none, none, edge, 1)
     with pytest.raises(GeometryError):
         deepest(path, np.array([0]), np.zeros(1), np.ones(1), edge, 0)
+
+
+def test_lone_places_far_apart_are_all_looked_at():
+    """Between them the path may have jumped: the depth of one bounds that of the next by the jump alone."""
+    rng = np.random.default_rng(SEED)
+    centre = (-20.0, 57.0)
+    ring = around(centre, 20_000.0, 24)
+    boundary = chords(ring)
+    edge = Side.of(Pieces.each_alone(*boundary), len(boundary[0]))
+    whole = edge.pieces
+    edge = Side.of(replace(whole, owner=np.zeros(len(whole), dtype=np.int64)), 1)
+    for count in (2, 3, 5, 200, 300):
+        places = np.array(
+            [moved(centre, rng.uniform(0.0, 360.0), rng.uniform(0.0, 19_000.0)) for _ in range(count)]
+        )
+        xyz = to_space(places)
+        each, zero = np.arange(count), np.zeros(count)
+        found = deepest(Pieces.each_alone(xyz, xyz), each, zero, zero, edge, 0)
+        np.testing.assert_allclose(found.depth_m, depths_m(places, boundary).max(), rtol=0, atol=0.02)

@@ -99,7 +99,8 @@ def search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
         middle = (low + high) // 2
         guess = near[block - 1] if block > 0 else tree.first_piece[root]
         depth_m, near[block] = _measured(path, middle, path.first[middle], boundary, guess, best)
-        before_m, after_m = _walked(path, low, middle), _walked(path, middle, high)
+        # With the stretch in the middle on both sides: the path may jump to where it begins.
+        before_m, after_m = _walked(path, low, middle + 1), _walked(path, middle, high)
         upper_m[block] = depth_m + max(before_m, after_m)
     while best.sound[0] != 0:
         block = _greatest(upper_m)

@@ -64,7 +64,9 @@ def strides_over(
     position to position, each shared out among its legs by their length; without times every leg is one.
     """
     legs = len(covered)
-    made_m = np.where(covered, length_m, 0.0)
+    made_m = np.empty(legs)
+    for leg in range(legs):
+        made_m[leg] = length_m[leg] if covered[leg] else 0.0
     begin, start_s, number = 0, np.nan, np.nan
     for leg in range(legs + 1 if legs else 0):
         fresh = leg == 0 or leg == legs or not (covered[leg - 1] and covered[leg])

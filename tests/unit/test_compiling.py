@@ -133,3 +133,35 @@ def test_a_lent_column_keeps_its_memory():
     others = [np.zeros(100_000) for _ in range(5)]
     assert (lent == 7.0).all()
     assert len(others) == 5
+
+
+CHECK = """
+import sys
+from towzone.cli.main import main
+print(main(["check", *sys.argv[1:]]))
+told = [m for m in ("numba.np.arraymath", "numba.np.linalg", "numba.misc.mergesort") if m in sys.modules]
+print("loaded:", *told)
+"""
+
+
+def test_a_check_loads_no_part_of_the_library_that_is_slow_to_load():
+    """Reductions, sorts and `where` on arrays in compiled code import these, and a quarter of a second."""
+    samples = Path(__file__).parents[2]
+    tracks = samples / "sample_tracks"
+    given = [
+        tracks / "greywether_trip_gap.gpx",
+        "--zones",
+        samples / "sample_zones" / "greywether_bank.geojson",
+    ]
+    command = [
+        sys.executable,
+        "-c",
+        CHECK,
+        *map(str, given),
+        "--vessel",
+        str(tracks / "greywether_vessel.toml"),
+    ]
+    for _ in range(2):
+        # The first may compile, which loads all there is.
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.stdout.splitlines()[-1] == "loaded:", done.stderr

@@ -13,7 +13,7 @@ from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.points import chord, geocentric
 from towzone.units import KNOT_MPS
 
-__all__ = ["corners_of", "speeds_over", "strides_over"]
+__all__ = ["corners_of", "pieces_within", "speeds_over", "strides_over"]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -121,3 +121,48 @@ def corners_of(first: FloatArray, last: FloatArray) -> tuple[FloatArray, IntArra
             place[at + step] = min(low + step, last[one])
         at += counts[one]
     return place, counts
+
+
+@compiled
+def pieces_within(
+    begin: FloatArray, end: FloatArray, first: FloatArray, last: FloatArray
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Return the pieces between places that lie in some stretches, with the fractions that do.
+
+    Parameters
+    ----------
+    begin, end : ndarray, shape (pieces,)
+        Places of the ends of pieces, in rising order.
+    first, last : ndarray, shape (n,)
+        Stretches in rising order; a piece that ends where one begins is in it, too.
+    """
+    lows, highs = np.empty(len(first), np.int64), np.empty(len(first), np.int64)
+    total = 0
+    for one in range(len(first)):
+        lows[one] = _count_below(end, first[one], False)
+        highs[one] = max(_count_below(begin, last[one], True), lows[one])
+        total += highs[one] - lows[one]
+    piece, low_part, high_part = np.empty(total, np.int64), np.empty(total), np.empty(total)
+    at = 0
+    for one in range(len(first)):
+        for number in range(lows[one], highs[one]):
+            span = end[number] - begin[number]
+            span = span if span > 0.0 else 1.0
+            piece[at] = number
+            low_part[at] = min(max((first[one] - begin[number]) / span, 0.0), 1.0)
+            high_part[at] = min(max((last[one] - begin[number]) / span, 0.0), 1.0)
+            at += 1
+    return piece, low_part, high_part
+
+
+@compiled
+def _count_below(values: FloatArray, limit: float, equal: bool) -> int:
+    """Return how many of rising values are below a limit, or at it where equal ones count."""
+    low, high = 0, len(values)
+    while low < high:
+        middle = (low + high) // 2
+        if values[middle] < limit or (equal and values[middle] == limit):
+            low = middle + 1
+        else:
+            high = middle
+    return low

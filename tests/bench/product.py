@@ -71,9 +71,7 @@ class Product:
                 *(np.concatenate([getattr(p.inside, end) for p in some]) for end in ("first", "last"))
             )
             begun, ended = stays.first[stays.first > 0.0], stays.last[stays.last < last]
-            entries[zone], exits[zone] = (
-                np.interp(e, np.arange(len(fixes)), path.time_s) for e in (begun, ended)
-            )
+            entries[zone], exits[zone] = _times(path, begun), _times(path, ended)
         least = {zone: min(p.clearance_m for p in some) for zone, some in by_zone.items()}
         return Answer(least_m=least, entries_s=entries, exits_s=exits)
 
@@ -83,3 +81,9 @@ class Product:
 
     def check(self, fixes: Fixes) -> CheckResult:
         return run_check([track_of(fixes)], self.zones, CheckSettings(gear="OTB"))
+
+
+def _times(path: Path, place: np.ndarray) -> np.ndarray:
+    """Return the times of places on a path, seconds."""
+    fix = np.minimum(place.astype(np.int64), len(path.time_s) - 2)
+    return path.time_s[fix] + (place - fix) * (path.time_s[fix + 1] - path.time_s[fix])

@@ -13,7 +13,7 @@ from cli_runner import ROOT, call
 from towzone.cli.main import cli
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = ("check", "demo", "plan", "tows", "verify", "vessel", "zones")
+COMMANDS = ("check", "demo", "fleet", "plan", "tows", "verify", "vessel", "zones")
 
 
 def command(name):
@@ -47,13 +47,13 @@ def test_the_commands_of_the_program_are_those_this_test_knows():
     assert sorted(cli.list_commands(click.Context(cli))) == sorted(COMMANDS)
 
 
-@pytest.mark.parametrize("option", sorted({*options("check"), *options("plan")}))
-def test_every_option_of_check_and_plan_is_in_readme(option):
+@pytest.mark.parametrize("option", sorted({*options("check"), *options("fleet"), *options("plan")}))
+def test_every_option_of_check_fleet_and_plan_is_in_readme(option):
     """As a word of its own: -o is not found in --output."""
     assert re.search(rf"(?<![\w-]){re.escape(option)}(?![\w-])", README), option
 
 
-@pytest.mark.parametrize(("name", "option"), [(n, o) for n in ("check", "plan") for o in options(n)])
+@pytest.mark.parametrize(("name", "option"), [(n, o) for n in ("check", "fleet", "plan") for o in options(n)])
 def test_every_option_has_its_line_in_help(name, option):
     lines = call(name, "--help").out.splitlines()
     assert any(re.search(rf"(?<![\w-]){re.escape(option)}(?![\w-])", line) for line in lines)
@@ -66,7 +66,11 @@ def test_every_command_is_in_readme_and_has_examples(name):
 
 
 def test_no_option_of_readme_is_made_up():
-    for heading, name in (("## Options of", "check"), ("## Planning a tow", "plan")):
+    for heading, name in (
+        ("## Options of", "check"),
+        ("## Planning a tow", "plan"),
+        ("## Many vessels", "fleet"),
+    ):
         part = README.partition(heading)[2].partition("\n## ")[0]
         text = re.sub(r"\bUTC\b.*", "", re.sub(r"```.*?```", "", part, flags=re.DOTALL))
         named = set(re.findall(r"(?<![\w-])(-{1,2}[a-z][a-z-]*)", text))

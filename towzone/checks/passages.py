@@ -10,8 +10,10 @@ import numpy as np
 from towzone.checks.batches import Batch, Carrier
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.intervals import Intervals, between, merged
+from towzone.checks.leg_loops import pieces_within
 from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.depth import deepest
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
@@ -351,17 +353,10 @@ def deepest_place(batch: Batch, group: int, edge: Side, zone: int, within: Inter
 
 def _pieces_of(batch: Batch, group: int, stays: Intervals) -> tuple[IntArray, FloatArray, FloatArray]:
     """Return the pieces of a group that lie in some stretches, with the fractions that do."""
-    low, high = np.searchsorted(batch.side.pieces.owner, [group, group + 1])
-    begin, end = batch.piece_begin[low:high], batch.piece_end[low:high]
-    columns = []
-    for first, last in zip(stays.first.tolist(), stays.last.tolist(), strict=True):
-        some = slice(np.searchsorted(end, first, side="left"), np.searchsorted(begin, last, side="right"))
-        span = np.where(end[some] > begin[some], end[some] - begin[some], 1.0)
-        low_part = np.clip((first - begin[some]) / span, 0.0, 1.0)
-        high_part = np.clip((last - begin[some]) / span, 0.0, 1.0)
-        columns.append((np.arange(low + some.start, low + some.stop), low_part, high_part))
-    piece, first_part, last_part = (np.concatenate(c) for c in zip(*columns, strict=True))
-    return piece, first_part, last_part
+    low, high = np.searchsorted(batch.side.pieces.owner, [group, group + 1]).tolist()
+    begin, end = solid(batch.piece_begin[low:high]), solid(batch.piece_end[low:high])
+    piece, first_part, last_part = pieces_within(begin, end, solid(stays.first), solid(stays.last))
+    return low + piece, first_part, last_part
 
 
 def describe_closest(

@@ -12,8 +12,8 @@ from strategies import star
 
 from towzone.errors import GeometryError
 from towzone.geodesy.approach import Side
-from towzone.geodesy.depth import deepest
-from towzone.geodesy.edges import edges_of
+from towzone.geodesy.depth import deepest, deepest_of_each
+from towzone.geodesy.edges import edges_of, join_edges
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pieces import Pieces, cut
@@ -251,3 +251,25 @@ def test_lone_places_far_apart_are_all_looked_at():
         each, zero = np.arange(count), np.zeros(count)
         found = deepest(Pieces.each_alone(xyz, xyz), each, zero, zero, edge, 0)
         np.testing.assert_allclose(found.depth_m, depths_m(places, boundary).max(), rtol=0, atol=0.02)
+
+
+def test_several_sets_asked_together_answer_as_each_alone():
+    """Sets of many and of few stretches, of two areas, one after the other."""
+    rng = np.random.default_rng(SEED + 200)
+    edges = [
+        edges_of(area(around(CENTRE_OF_STILL, r)), LineKind.GEODESIC, owner=i)
+        for i, r in enumerate((3e3, 5e3))
+    ]
+    edge = Side.of(cut(join_edges(edges)), 2)
+    points = star(*CENTRE_OF_STILL, np.arange(900) / 3.0, rng.uniform(100.0, 2500.0, 900))
+    path = path_of(points)
+    counts, owner = np.array([300, 1, 2, 596]), np.array([1, 0, 1, 0])
+    piece, first, last = np.arange(899), rng.uniform(0.0, 0.5, 899), rng.uniform(0.5, 1.0, 899)
+
+    together = deepest_of_each(path, counts, piece, first, last, edge, owner)
+
+    ends = np.cumsum(counts)
+    for number, found in enumerate(together):
+        mine = slice(ends[number] - counts[number], ends[number])
+        assert found == deepest(path, piece[mine], first[mine], last[mine], edge, int(owner[number]))
+    assert deepest_of_each(path, counts[:0], piece[:0], first[:0], last[:0], edge, owner[:0]) == []

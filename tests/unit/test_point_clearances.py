@@ -180,11 +180,15 @@ def test_a_disc_is_told_as_far_as_its_rim_is_within_reach():
     centre = (10.0, 60.0)
     lon, lat = np.array([moved(moved(centre, 0.0, 1100.0), 90.0, d) for d in range(-2000, 2001, 100)]).T
 
-    rows = all_rows(lon, lat, surroundings([points(centre)], [LineKind.RHUMB], radius_m=500.0), 700.0)
+    disc = surroundings([points(centre)], [LineKind.RHUMB], radius_m=500.0)
+
+    rows = all_rows(lon, lat, disc, 700.0)
 
     away_m = GEOD.inv(np.full(41, centre[0]), np.full(41, centre[1]), lon, lat)[2]
     assert [point for point, _ in rows] == np.flatnonzero(away_m - 500.0 <= 700.0).tolist()
     assert len(rows) == 9
+    near = slice(18, 23)  # so short a way that all of it is far from the shape, for its length too
+    assert len(all_rows(lon[near], lat[near], disc, 700.0)) == 5
 
 
 def test_deep_in_a_huge_area_depths_are_those_of_exact_geodesics():
@@ -200,6 +204,19 @@ def test_deep_in_a_huge_area_depths_are_those_of_exact_geodesics():
     # The rock has 36 corners, so its rim is up to 50 (1 - cos(5 deg)) = 0.19 m inside the circle.
     rim_m = away_m + np.array(list(rows.values()))
     assert ((rim_m > 49.80) & (rim_m < 50.01)).all()
+
+
+@pytest.mark.parametrize("azimuth", [0.0, 40.0, 110.0, 200.0])
+def test_points_hundreds_of_kilometres_off_are_as_far_as_exact_geodesics_say(azimuth):
+    """Where arcs are not good enough, exact geodesics answer."""
+    targets = [moved((5.0, 50.0), azimuth, way_m) for way_m in (150e3, 400e3, 900e3)]
+    lon, lat = np.array([moved((5.0, 50.0), azimuth + 90.0, 150.0 * step) for step in range(10)]).T
+
+    rows = all_rows(lon, lat, surroundings([points(t) for t in targets], [LineKind.RHUMB] * 3), 1e6)
+
+    exact = [Geodesic.WGS84.Inverse(lat[p], lon[p], targets[z][1], targets[z][0])["s12"] for p, z in rows]
+    assert len(rows) == 30
+    np.testing.assert_allclose(list(rows.values()), exact, rtol=0, atol=0.0001)
 
 
 def test_rows_do_not_depend_on_the_blocks_they_come_in(monkeypatch):

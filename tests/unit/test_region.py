@@ -74,6 +74,32 @@ def test_more_pairs_than_were_expected_are_all_told():
     assert point.tolist() == np.tile(np.arange(100), 50).tolist()
 
 
+@pytest.mark.parametrize("lon", [-179.5, -10.0, 179.5])
+def test_points_all_in_one_place_are_held_by_zones_of_any_size_around_it(lon):
+    """Whichever corner a zone is told from, and though other zones are left out at once."""
+    sizes = [0.1, 1.0, 30.0, 100.0]
+    shapes = [
+        shape_of([[np.roll(ring, turn, axis=0)]])
+        for size in sizes
+        for turn in range(4)
+        for ring in [
+            np.array(
+                [
+                    (wrapped(lon + x * size / 2.1), y * min(size, 40.0))
+                    for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+                ]
+            )
+        ]
+    ]
+    aside = shape_of([[np.array([(wrapped(lon + x), y) for x, y in ((2, -1), (3, -1), (3, 1), (2, 1))])]])
+    regions = Regions([*shapes, aside], [LineKind.LONLAT] * 17)
+
+    number, point = regions.holding(wrapped(lon + np.array([-0.01, 0.0, 0.02])), np.zeros(3))
+
+    assert number.tolist() == np.repeat(np.arange(16), 3).tolist()
+    assert point.tolist() == list(range(3)) * 16
+
+
 def test_lines_points_and_nothing_hold_nothing():
     regions = Regions(
         [Shape(lines=(freeze([(0, 50), (1, 50)]),)), Shape(points=freeze([(0.5, 50)])), Shape()],
@@ -111,6 +137,22 @@ def test_an_area_wider_than_half_the_world_is_inside_all_along(kind, west):
 
     assert region.contains(lon, np.zeros(180)).tolist() == (np.arange(1.0, 360.0, 2.0) < 300.0).tolist()
     assert not region.contains(lon, np.full(180, 11.0)).any()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_hole_in_the_far_east_of_such_an_area_is_outside(kind):
+    """It lies half the world from the first corner and more, where longitudes have begun anew."""
+    east = np.arange(0.0, 301.0, 10.0)
+    ring = np.concatenate(
+        [np.stack([east, np.full(31, -10.0)], 1), np.stack([east[::-1], np.full(31, 10.0)], 1)]
+    )
+    hole = np.array([(250.0, -5.0), (260.0, -5.0), (260.0, 5.0), (250.0, 5.0)])
+    ring[:, 0], hole[:, 0] = wrapped(ring[:, 0] - 100.0), wrapped(hole[:, 0] - 100.0)
+    lon = np.arange(1.0, 300.0, 2.0)
+
+    within = Region(shape_of([[ring, hole]]), kind).contains(wrapped(lon - 100.0), np.zeros(150))
+
+    assert within.tolist() == ((lon < 250.0) | (lon > 260.0)).tolist()
 
 
 @pytest.mark.parametrize("length_m", [1e3, 3e4, 5e5, 9.9e5])

@@ -104,8 +104,16 @@ def framed(
     Points are in [-180, 180). What does not fit into the columns is only counted.
     """
     found = 0
+    if len(lon_deg) == 0:
+        return found
+    frame = _frame_of(lon_deg, lat_deg)
     for owner in range(len(rings.kind)):
         first, last = rings.polygon_first[owner], rings.polygon_first[owner + 1]
+        meets = False
+        for polygon in range(first, last):
+            meets = meets or _frames_meet(rings, polygon, frame)
+        if not meets:
+            continue
         for point in range(len(lon_deg)):
             for polygon in range(first, last):
                 if _in_frame(rings, polygon, lon_deg[point], lat_deg[point]):
@@ -115,6 +123,30 @@ def framed(
                     found += 1
                     break
     return found
+
+
+@compiled
+def _frame_of(lon_deg: FloatArray, lat_deg: FloatArray) -> tuple[float, float, float, float, float]:
+    """Return the longitude of the first of some points, how far west and east of it all are; latitudes."""
+    west, east, low, high = 0.0, 0.0, lat_deg[0], lat_deg[0]
+    for point in range(len(lon_deg)):
+        off = _east(lon_deg[0], lon_deg[point])
+        west, east = min(west, off), max(east, off)
+        low, high = min(low, lat_deg[point]), max(high, lat_deg[point])
+    return lon_deg[0], west, east, low, high
+
+
+@compiled
+def _frames_meet(rings: Rings, polygon: int, frame: tuple[float, float, float, float, float]) -> bool:
+    """Return whether the frame of a polygon may hold any of some points."""
+    reference_deg, west, east, low, high = frame
+    if rings.high_deg[polygon] < low or rings.low_deg[polygon] > high:
+        return False
+    off = _east(reference_deg, rings.reference_deg[polygon])
+    width = rings.east_deg[polygon] - rings.west_deg[polygon]
+    # The easternmost longitude of the polygon, turned until it is not west of the points (but for rounding).
+    last = _first_turn(west - 1e-9, off + rings.east_deg[polygon])
+    return bool(last - width <= east + 1e-9)
 
 
 @compiled

@@ -15,7 +15,7 @@ from towzone.geodesy.points import Point, between, chord, lifted, row
 from towzone.geodesy.tree import Tree
 from towzone.geodesy.walks import Stack, closest_to_point, new_stack
 
-__all__ = ["RESOLUTION_M", "Stretches", "search"]
+__all__ = ["RESOLUTION_M", "Stretches", "search_each"]
 
 RESOLUTION_M = 0.002
 """Own choice: the search stops when nothing can be deeper by more than this."""
@@ -77,7 +77,49 @@ class _Best(NamedTuple):
 
 
 @compiled
-def search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
+def search_each(
+    path: Stretches,
+    counts: IntArray,
+    tree: Tree,
+    owner: IntArray,
+    stretch: IntArray,
+    part: FloatArray,
+) -> bool:
+    """Write the deepest places of sets of stretches that follow each other, each in an area of its own.
+
+    Parameters
+    ----------
+    counts : ndarray of int, shape (m,)
+        How many stretches each has, at least one.
+    owner : ndarray of int, shape (m,)
+        The area of each, by the owner of its boundary.
+    stretch, part : ndarray, shape (m,)
+        Are written: the number among all stretches, and the fraction of the piece.
+
+    Returns
+    -------
+    sound : bool
+        False when a distance could not be computed, or a boundary is not there.
+    """
+    begin = 0
+    for number in range(len(counts)):
+        end = begin + counts[number]
+        some = Stretches(
+            path.start_m, path.end_m, path.piece[begin:end], path.first[begin:end], path.last[begin:end]
+        )
+        root = tree.root[owner[number]]
+        if root < 0:
+            return False
+        place, part[number], sound = _search(some, tree, root)
+        stretch[number] = begin + place
+        if not sound:
+            return False
+        begin = end
+    return True
+
+
+@compiled
+def _search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
     """Return the deepest place, as the number of its stretch and the fraction of the piece.
 
     Where the path stands still there, it is told when it came.

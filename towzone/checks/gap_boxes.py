@@ -9,7 +9,7 @@ import numpy as np
 from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.geodesy.points import Point, row
+from towzone.geodesy.points import row
 from towzone.geodesy.tree import Tree, point_gap
 from towzone.geodesy.walks import SLACK_M
 
@@ -94,15 +94,12 @@ def _pairs(
     for gap in range(len(reach_m)):
         start, end = row(start_m, gap), row(end_m, gap)
         for zone in zones:
-            way_m = _over(start, end, boundaries, boundaries.root[zone])
-            if not way_m > reach_m[gap] + 2.0 * wider_m[zone] + SLACK_M:
+            node, most_m = boundaries.root[zone], reach_m[gap] + 2.0 * wider_m[zone] + SLACK_M
+            out_m = math.sqrt(point_gap(start, boundaries, node))
+            if out_m > most_m:
+                continue
+            if not out_m + math.sqrt(point_gap(end, boundaries, node)) > most_m:
                 if found < len(pairs):
                     pairs[found, 0], pairs[found, 1] = gap, zone
                 found += 1
     return found
-
-
-@compiled
-def _over(start: Point, end: Point, tree: Tree, node: int) -> float:
-    """Return a lower bound of the way from one point over what is in a box to another."""
-    return math.sqrt(point_gap(start, tree, node)) + math.sqrt(point_gap(end, tree, node))

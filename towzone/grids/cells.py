@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -181,6 +182,13 @@ class CodeGrid:
         row = np.floor(lat * self.rows_per_deg) - self.south_deg * self.rows_per_deg
         column = np.floor(lon * self.columns_per_deg) - self.west_deg * self.columns_per_deg
         inside = (row >= 0) & (row < len(self.rows)) & (column >= 0) & (column < len(self.columns))
-        rows = np.array(self.rows)[np.where(inside, row, 0).astype(np.int64)]
-        columns = np.array(self.columns)[np.where(inside, column, 0).astype(np.int64)]
+        rows = _texts(self.rows)[np.where(inside, row, 0).astype(np.int64)]
+        columns = _texts(self.columns)[np.where(inside, column, 0).astype(np.int64)]
         return np.asarray(np.where(inside, np.char.add(rows, columns), ""))
+
+
+@cache
+def _texts(parts: tuple[str, ...]) -> CodeArray:
+    texts = np.array(parts)
+    texts.setflags(write=False)
+    return texts

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import itertools
+import math
 
 import numpy as np
 import numpy.typing as npt
 
-from towzone.geodesy.ellipsoid import wrap_longitude
+from towzone.geodesy.compiling import compiled, solid
 from towzone.grids.cells import CodeGrid
 
 __all__ = ["cells_crossed"]
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 
 
 def cells_crossed(grid: CodeGrid, lon_deg: FloatArray, lat_deg: FloatArray) -> tuple[str, ...]:
@@ -32,14 +34,7 @@ def cells_crossed(grid: CodeGrid, lon_deg: FloatArray, lat_deg: FloatArray) -> t
     """
     if not len(lon_deg):
         return ()
-    # Unrolled by whole turns, so that a leg over 180 degrees is as short as it is; sums of differences would
-    # take a meridian that bounds cells for one a hair beside it.
-    step = np.diff(lon_deg)
-    turns = np.round((wrap_longitude(step) - step) / 360.0)
-    lon = lon_deg + 360.0 * np.concatenate([[0.0], np.cumsum(turns)])
-    column = np.floor(lon * grid.columns_per_deg)
-    row = np.floor(lat_deg * grid.rows_per_deg)
-    moved = np.flatnonzero((np.diff(column) != 0) | (np.diff(row) != 0))
+    lon, moved = _moves(solid(lon_deg), solid(lat_deg), grid.columns_per_deg, grid.rows_per_deg)
     # One point in every cell on the way: the start, then the middle of what lies between two crossings.
     points = [(float(lon[0]), float(lat_deg[0]))]
     for leg in moved.tolist():
@@ -48,6 +43,30 @@ def cells_crossed(grid: CodeGrid, lon_deg: FloatArray, lat_deg: FloatArray) -> t
         )
     codes = grid.at(np.array([p[0] for p in points]), np.array([p[1] for p in points]))
     return tuple(code for code in dict.fromkeys(codes.tolist()) if code)
+
+
+@compiled
+def _moves(
+    lon_deg: FloatArray, lat_deg: FloatArray, columns_per_deg: int, rows_per_deg: int
+) -> tuple[FloatArray, IntArray]:
+    """Return longitudes without a jump, and the legs that end in another cell.
+
+    They are unrolled by whole turns, so that a leg over 180 degrees is as short as it is; sums of differences
+    would take a meridian that bounds cells for one a hair beside it.
+    """
+    lon, moved = np.empty(len(lon_deg)), np.empty(len(lon_deg), np.int64)
+    turns, count = 0.0, 0
+    for fix in range(len(lon_deg)):
+        if fix > 0:
+            turns -= math.floor((lon_deg[fix] - lon_deg[fix - 1] + 180.0) / 360.0)
+        lon[fix] = lon_deg[fix] + 360.0 * turns
+        if fix > 0 and (
+            math.floor(lon[fix] * columns_per_deg) != math.floor(lon[fix - 1] * columns_per_deg)
+            or math.floor(lat_deg[fix] * rows_per_deg) != math.floor(lat_deg[fix - 1] * rows_per_deg)
+        ):
+            moved[count] = fix - 1
+            count += 1
+    return lon, moved[:count].copy()
 
 
 def _between_crossings(

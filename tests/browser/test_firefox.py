@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 from firefox_driver import Firefox, Tab, started_firefox
+from fleet_lines import HOSTILE, build_fleet
+
+from towzone.record.overview.page import render_overview
 
 OWN_FONT = "data:font/woff2;base64,"
 """Firefox draws the marks of lists and of what can be unfolded with a font from its own style sheet."""
@@ -109,3 +112,16 @@ def test_what_a_page_does_in_firefox_is_noticed(firefox: Firefox, tmp_path: Path
         "img-src https:",
     ):
         assert part in found, part
+
+
+def test_an_overview_of_a_fleet_opens_in_silence_and_is_sorted(firefox: Firefox, tmp_path: Path) -> None:
+    page = tmp_path / "index.html"
+    text = render_overview(*build_fleet(120, 9, names=HOSTILE))
+    page.write_text(text, encoding="utf-8", errors="backslashreplace", newline="\n")
+    tab = opened(firefox, page)
+
+    assert tab.evaluate("document.querySelectorAll('#vessels-table tbody').length") == 50
+    tab.evaluate("document.querySelector('#vessels-table th.l-vessel button').click()")
+    assert tab.evaluate("document.querySelector('#vessels-table th[aria-sort]').className") == "l-vessel"
+    assert tab.evaluate("window.taken") is None
+    assert disturbances(tab) == []

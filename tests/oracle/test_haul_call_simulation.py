@@ -20,7 +20,8 @@ from scenes import line, moved, zone
 
 from towzone.geodesy.lines import LineKind
 from towzone.model.vessel import GearFigures, Rig
-from towzone.plan.advice.ends import Ends, GearEnds, gear_ends
+from towzone.plan.advice.ends import Ends
+from towzone.plan.advice.gear_ends import GearEnds, gear_ends
 from towzone.plan.advice.haul_call import haul_call_advice
 from towzone.plan.along import Way
 from towzone.plan.judging import Judge

@@ -88,8 +88,8 @@ class Judge:
     zones : sequence of Zone
         Ids unique.
     settings : PlanSettings
-    boundaries : Boundaries or None
-        Those of the zones, where they are known already.
+    like : Judge or None
+        Another judge of the same zones, which need not be looked over again.
 
     Raises
     ------
@@ -97,13 +97,14 @@ class Judge:
         An edge of a zone is too long or ambiguous.
     """
 
-    def __init__(
-        self, zones: Sequence[Zone], settings: PlanSettings, boundaries: Boundaries | None = None
-    ) -> None:
+    def __init__(self, zones: Sequence[Zone], settings: PlanSettings, like: Judge | None = None) -> None:
         self.zones = tuple(zones)
         self.settings = settings
-        self.boundaries = Boundaries.of(self.zones) if boundaries is None else boundaries
-        self._near: dict[tuple[int, ...], tuple[tuple[Zone, ...], Boundaries]] = {}
+        self.boundaries: Boundaries = Boundaries.of(self.zones) if like is None else like.boundaries
+        self._near_zones: NearZones = NearZones(self.zones) if like is None else like._near_zones
+        self._near: dict[tuple[int, ...], tuple[tuple[Zone, ...], Boundaries]] = (
+            {} if like is None else like._near
+        )
         self._kept: dict[str, tuple[PlannedLine, TrackJudged]] = {}
 
     def at(self, depart_utc: np.datetime64) -> Judge:
@@ -112,7 +113,7 @@ class Judge:
 
     def with_settings(self, settings: PlanSettings) -> Judge:
         """Return a judge of the same zones by other settings."""
-        return Judge(self.zones, settings, self.boundaries)
+        return Judge(self.zones, settings, self)
 
     @cached_property
     def rigging(self) -> Rigging | NoRigging:
@@ -257,7 +258,3 @@ class Judge:
     def _counts(self, zone: int) -> bool:
         """Return whether a zone, by its number, is asked about at all."""
         return 0 <= zone < len(self.zones)
-
-    @cached_property
-    def _near_zones(self) -> NearZones:
-        return NearZones(self.zones)

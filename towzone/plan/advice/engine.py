@@ -45,7 +45,7 @@ class PartJudge(Judge):
     """
 
     def __init__(self, judge: Judge, zone_ids: frozenset[str] | None = None) -> None:
-        super().__init__(judge.zones, judge.settings, judge.boundaries)
+        super().__init__(judge.zones, judge.settings, judge)
         self._zone_ids = zone_ids
 
     def _counts(self, zone: int) -> bool:

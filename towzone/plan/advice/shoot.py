@@ -8,7 +8,8 @@ import numpy as np
 
 from towzone.model.plan import Advice, AdviceKind, PlannedLine
 from towzone.model.result import Row
-from towzone.plan.advice.ends import Ends, GearEnds, ends_of, gear_ends, last_place
+from towzone.plan.advice.ends import Ends, ends_of, last_place
+from towzone.plan.advice.gear_ends import GearEnds, gear_ends
 from towzone.plan.advice.told import cleared, figures_at, length_words, place_words, still_open, time_at
 from towzone.plan.judging import Judge
 from towzone.units import format_duration

@@ -11,7 +11,7 @@ from scenes import GEOD, area, around, box, fixes, moved, only_row, zone
 from strategies import star
 
 from towzone.errors import GeometryError
-from towzone.geodesy.approach import Side
+from towzone.geodesy.approach import Side, closest
 from towzone.geodesy.depth import deepest, deepest_of_each
 from towzone.geodesy.edges import edges_of, join_edges
 from towzone.geodesy.ellipsoid import to_geocentric
@@ -208,6 +208,25 @@ def test_where_the_deepest_is_a_standstill_the_time_of_coming_there_is_told():
         found = deepest_of(path_of([*way, *[way[-1]] * still]), edge)
         assert found.piece + found.part == 30.0
         assert abs(found.depth_m - 2000.0 * np.cos(np.radians(7.5))) < 0.1
+
+
+def test_60_km_deep_nothing_deeper_is_passed_over():
+    """There arcs are 0.2 m longer than chords; against the depths of all ends, searched for one by one."""
+    rng = np.random.default_rng(SEED + 300)
+    n, centre = 12, (-20.0, 47.0)
+    ring = star(*centre, np.arange(n) * 360.0 / n, 60_000.0 * rng.uniform(0.95, 1.0, n))
+    edge = side_of(ring.tolist())
+    points = star(*centre, np.arange(3000) / 9.0, 400.0 + rng.uniform(-60.0, 60.0, 3000))
+    path = path_of(points)
+
+    found = deepest_of(path, edge)
+
+    xyz, each = to_space(points), np.arange(3000)
+    alone = Side.of(Pieces.each_alone(xyz, xyz), 3000)
+    ends_m = closest(alone, each, edge, np.zeros(3000, dtype=int), np.full(3000, np.inf)).distance_m
+    assert found.depth_m > ends_m.max() - 0.002
+    # Between ends 20 m apart it is deeper by at most half of that.
+    assert found.depth_m < ends_m.max() + 10.0
 
 
 CENTRE_OF_STILL = (5.0, 55.0)

@@ -43,7 +43,7 @@ def look(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:
 
 def counts_sentence(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:
     """Return how many vessels stand how, what was not checked first; our own words only."""
-    unread = say_count("overview.headline.unread", len(totals.unread)) if totals.unread else ""
+    unread = _unread(totals)
     if not lines:
         return say("overview.headline.nothing", unread=unread).strip()
     standings = Counter(line.standing for line in lines)
@@ -55,6 +55,15 @@ def counts_sentence(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:
     if unread:
         return f"{counts} {unread}"
     return counts if unchecked else f"{counts} {say('overview.headline.all_checked')}"
+
+
+def _unread(totals: FleetTotals) -> str:
+    """Return how much could not be read, and whom that leaves open: all, where nobody knows whose it is."""
+    unknown = sum(one.vessels is None for one in totals.unread)
+    known = len(totals.unread) - unknown
+    said = [say_count("overview.headline.unread", unknown)] if unknown else []
+    said += [say_count("overview.headline.unread_of", known)] if known else []
+    return " ".join(said)
 
 
 def _answer(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:

@@ -6,6 +6,7 @@ import contextlib
 import dataclasses
 import fcntl
 import json
+import secrets
 import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -77,6 +78,23 @@ class Folder:
                 " (--force replaces nothing but such results)"
             )
             raise OutputError(message)
+
+    def mark(self) -> tuple[str, str]:
+        """Put a mark into the work by which others see that they see the same folder; return place and text.
+
+        Raises
+        ------
+        OutputError
+            It cannot be written.
+        """
+        place, text = self.work / "mark", secrets.token_hex(16)
+        try:
+            self.work.mkdir(parents=True, exist_ok=True)
+            place.write_text(text, encoding="ascii")
+        except OSError as error:
+            message = f"{self.path}: could not be written: {error.strerror or error}"
+            raise OutputError(message) from error
+        return str(place), text
 
     def begin(self, asked: Mapping[str, Any]) -> None:
         """Make the folder of work, and put down what it was begun with.

@@ -94,19 +94,31 @@ class Prepared:
     complete: Mapping[str, Any] | None
 
     def seen_elsewhere(self) -> Callable[[], str]:
-        """Return what tells on another machine whether it sees the same files as this one."""
+        """Return what tells on another machine whether it sees the same files as this one.
+
+        Raises
+        ------
+        OutputError
+            The folder of the result cannot be written.
+        """
+        mark = self.folder.mark()
         files = [(one.shown, one.place) for one in self.files]
         files += [(one.file, one.place) for one in self.job.zone_files]
         sizes = [(name, place, Path(place).stat().st_size) for name, place in files]
-        return partial(_unlike_here, __version__, str(self.folder.work), sizes)
+        return partial(_unlike_here, __version__, mark, sizes)
 
 
-def _unlike_here(version: str, work: str, files: Sequence[tuple[str, str, int]]) -> str:
+def _unlike_here(version: str, mark: tuple[str, str], files: Sequence[tuple[str, str, int]]) -> str:
     """Return what is wrong for an audit where this runs, nothing if all is well."""
     if __version__ != version:
         return f"has towzone {__version__}, not {version}; install the same version"
-    if not Path(work).is_dir():
-        return f"does not see {work}; the folder of the result must lie there under the same path"
+    place, text = mark
+    try:
+        same = Path(place).read_text(encoding="ascii") == text
+    except (OSError, ValueError):
+        same = False
+    if not same:
+        return f"does not see {place}; the folder of the result must lie there under the same path"
     for name, place, size in files:
         try:
             seen = Path(place).stat().st_size

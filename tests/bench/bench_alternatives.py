@@ -12,6 +12,7 @@ starts, and how its cost follows the work (plots go to ``.artefacts/``).
 from __future__ import annotations
 
 import argparse
+import sys
 
 import cost_of_work
 import numpy as np
@@ -86,6 +87,7 @@ class Bench:
         whole_s = prepared.processor_s + cost.processor_s * len(self.trip) / fixes
         first_s = self._first.setdefault(what, whole_s)
         self._ratio[what, name] = whole_s / first_s
+        print(f"{what}: {name}: {whole_s:.3g} s", file=sys.stderr, flush=True)
         share = "all" if fixes >= len(self.trip) else f"1 in {round(len(self.trip) / fixes)}"
         return [share, cost.clock_s, whole_s, len(self.trip) / whole_s, whole_s / first_s]
 

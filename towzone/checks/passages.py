@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from towzone.checks.leg_loops import pieces_within
 from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
 from towzone.geodesy.compiling import solid
-from towzone.geodesy.depth import deepest
+from towzone.geodesy.depth import deepest_of_each
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import WGS84
@@ -38,6 +38,9 @@ __all__ = [
 CONTACT_M = 0.002
 """Nearer than this to a boundary is on it: twice what cutting a curve into chords may cost."""
 
+
+_TOGETHER = 1_000_000
+"""Pieces in which depths are searched together; bounds memory, not the answer."""
 
 NOWHERE = Intervals(np.empty(0), np.empty(0))
 
@@ -148,11 +151,7 @@ def measure(
     )
     near = _stretches(batch, edge, pairs, limit_m, (limit_m > 0.0) & (pairs.approach.distance_m < limit_m))
     within = _stays_inside(batch, boundaries, pairs, starts_inside, contacts)
-    found = {}
-    for number, stays in enumerate(within):
-        place = _least(batch, edge, pairs, number, stays)
-        if place is not None:
-            found[number] = place
+    found = _least(batch, edge, pairs, within)
     numbers = np.array(list(found), dtype=np.int64)
     described = _described(batch, list(found.values()), pairs.radius_m[numbers])
     return [
@@ -289,13 +288,18 @@ def _to_middle(place: FloatArray, contacts: Intervals) -> FloatArray:
     return moved
 
 
-def _least(batch: Batch, edge: Side, pairs: _Pairs, number: int, within: Intervals) -> Place | None:
-    """Return where a pair was deepest, or nearest; ``None`` when it turned out beyond reach."""
-    if len(within):
-        return deepest_place(batch, int(pairs.group[number]), edge, int(pairs.zone[number]), within)
-    if np.isfinite(pairs.approach.distance_m[number]):
-        return closest_place(batch, pairs.approach, number)
-    return None
+def _least(batch: Batch, edge: Side, pairs: _Pairs, within: Sequence[Intervals]) -> dict[int, Place]:
+    """Return where each pair was deepest, or nearest, by its number; those beyond reach are left out."""
+    near = np.isfinite(pairs.approach.distance_m).tolist()
+    deep = [number for number, stays in enumerate(within) if len(stays)]
+    found = {
+        number: closest_place(batch, pairs.approach, number)
+        for number, stays in enumerate(within)
+        if near[number] and not len(stays)
+    }
+    cases = [(int(pairs.group[number]), int(pairs.zone[number]), within[number]) for number in deep]
+    found |= zip(deep, _deepest_places(batch, edge, cases), strict=True)
+    return dict(sorted(found.items()))
 
 
 def _passage(
@@ -344,11 +348,26 @@ def closest_place(batch: Batch, found: Approaches, number: int) -> Place:
 
 def deepest_place(batch: Batch, group: int, edge: Side, zone: int, within: Intervals) -> Place:
     """Return where a group is farthest from a boundary, on stretches that lie on one side of it."""
-    piece, first, last = _pieces_of(batch, group, within)
-    found = deepest(batch.side.pieces, piece, first, last, edge, zone)
-    place = batch.places(np.array([found.piece]), np.array([found.part]))
-    vessel, nearest = (found.lon_deg, found.lat_deg), (found.edge_lon_deg, found.edge_lat_deg)
-    return -found.depth_m, float(place[0]), vessel, nearest
+    return next(_deepest_places(batch, edge, [(group, zone, within)]))
+
+
+def _deepest_places(batch: Batch, edge: Side, cases: Sequence[tuple[int, int, Intervals]]) -> Iterator[Place]:
+    """Yield where groups are farthest from the boundaries of zones, on stretches on one side of each."""
+    some: list[tuple[int, tuple[IntArray, FloatArray, FloatArray]]] = []
+    room = _TOGETHER
+    for number, (group, zone, within) in enumerate(cases, start=1):
+        some.append((zone, _pieces_of(batch, group, within)))
+        room -= len(some[-1][1][0])
+        if room > 0 and number < len(cases):
+            continue
+        zones, pieces = zip(*some, strict=True)
+        counts = np.array([len(piece) for piece, _, _ in pieces])
+        piece, first, last = (np.concatenate(column) for column in zip(*pieces, strict=True))
+        for one in deepest_of_each(batch.side.pieces, counts, piece, first, last, edge, np.array(zones)):
+            place = batch.places(np.array([one.piece]), np.array([one.part]))
+            vessel, nearest = (one.lon_deg, one.lat_deg), (one.edge_lon_deg, one.edge_lat_deg)
+            yield -one.depth_m, float(place[0]), vessel, nearest
+        some, room = [], _TOGETHER
 
 
 def _pieces_of(batch: Batch, group: int, stays: Intervals) -> tuple[IntArray, FloatArray, FloatArray]:

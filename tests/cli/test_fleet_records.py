@@ -170,6 +170,9 @@ def test_what_cannot_be_made_is_told_and_its_row_has_the_command(audited, tmp_pa
     found = vessel_line("nobody", files=("missing.csv",))
     unchecked = vessel_line("unchecked", counts={}, problem="unread")
     totals = build_totals([found, unchecked])
+    (tmp_path / "records").mkdir()
+    for left in (".x.html.ab12.part", "other.html"):
+        (tmp_path / "records" / left).write_text("left by a process that was killed", encoding="utf-8")
     faults = write_pages(totals, [found, unchecked], tmp_path, 5, Here(), Silent())
 
     assert len(faults) == 1

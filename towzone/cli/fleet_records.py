@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from towzone.cli.check import check_request
@@ -61,9 +61,17 @@ def write_pages(
             else:
                 made.add(name)
             progress.step()
+        _tidy(folder / "records", made)
     page = render_overview(totals, lines, frozenset(made))
     write_all({folder / "index.html": page})
     return sorted(faults)
+
+
+def _tidy(folder: Path, made: Collection[str]) -> None:
+    """Take away what a process that was killed left half written, or made of other vessels."""
+    for one in folder.iterdir():
+        if one.name not in made:
+            one.unlink()
 
 
 def make_record(

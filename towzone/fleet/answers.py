@@ -139,8 +139,9 @@ def tables_of(result: CheckResult, vessel: str) -> dict[str, Any]:
     return {name: _table(name, some, vessel) for name, some in zip(TABLES, (rows, tows, gaps), strict=True)}
 
 
-def _json(data: Mapping[str, Any]) -> str:
-    return json.dumps(data, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+_json = json.JSONEncoder(
+    sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":")
+).encode  # made once: there are many rows
 
 
 def _table(name: str, rows: Sequence[Mapping[str, Any]], vessel: str) -> Any:
@@ -155,15 +156,21 @@ def _table(name: str, rows: Sequence[Mapping[str, Any]], vessel: str) -> Any:
             )
             columns.append(pa.array(instants, type=pa.timestamp("ms")).cast(field_.type))
         elif pa.types.is_string(field_.type):
-            columns.append(pa.array([None if c is None else _utf8(str(c)) for c in cells], type=field_.type))
+            columns.append(_texts(cells, field_.type))
         else:
             columns.append(pa.array(cells, type=field_.type))
     return pa.Table.from_arrays(columns, schema=schema)
 
 
-def _utf8(text: str) -> str:
-    """Return text without half characters, which UTF-8 cannot hold, as other outputs write it."""
-    return text.encode("utf-8", "backslashreplace").decode("utf-8")
+def _texts(cells: Sequence[Any], kind: Any) -> Any:
+    """Return a column of text, half characters, which UTF-8 cannot hold, as other outputs write them."""
+    import pyarrow as pa
+
+    try:
+        return pa.array(cells, type=kind)
+    except UnicodeEncodeError:
+        fixed = [None if c is None else c.encode("utf-8", "backslashreplace").decode("utf-8") for c in cells]
+        return pa.array(fixed, type=kind)
 
 
 def write_answer(path: Path, answer: Answer) -> None:

@@ -40,10 +40,10 @@ from towzone.units import format_instant
 
 __all__ = ["VesselTask", "answer_path", "check_vessels", "needed_bytes", "silent_answer", "zones_of"]
 
-_BYTES_A_FIX = 900
+_BYTES_A_FIX = 600
 _BYTES_AT_REST = 400 << 20
-"""Memory of a worker: for each fix of a vessel at the highest point of its check, and without any; measured,
-rounded up."""
+"""Memory of a worker: for each fix of a vessel at the highest point of its check, and without any. Own
+choice: measured are 350 with 2 million fixes among 2 000 zones, and 370 MiB."""
 
 _OUTCOMES = {
     Outcome.FINDING: FleetOutcome.FINDING,

@@ -23,6 +23,7 @@ from towzone.fleet.keys import key_of
 from towzone.fleet.pieces import Cut, Piece, after_lines, parquet_part, stretches
 from towzone.fleet.spool import Spooled, write_spool
 from towzone.model.result import Remark
+from towzone.tracks.identity import Chosen
 from towzone.tracks.options import DateOrder
 from towzone.tracks.raw import SourceContent
 
@@ -242,9 +243,13 @@ class _Reading:
             part = read(known=known)
         self._settled.append(part.settled)
         only = self._job.reading.only
-        self._found.update(dict.fromkeys(name for name in part.seen if name in only))
+        absent = Chosen(only).missing(part.seen)
+        self._found.update(dict.fromkeys(name for name in only if name not in absent))
         if part.refused is not None:
             self._refuse(str(part.refused), part.vessels or whose() or None)
+            if part.suspects is None and any(part.vessels):
+                # A row that cannot be told to be anyone's need not be of one of these.
+                self._refuse(str(part.refused), None)
         elif part.content is not None:
             self._keep(part.content)
 

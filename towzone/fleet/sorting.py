@@ -130,6 +130,7 @@ def _add_source(
             vessel.fixes += spooled.fixes + spooled.left_out
         for refusal in receipt.refusals:
             unread += _refused(vessels, refusal, file)
+    _mark_all(vessels, pieces)
     for reason in dict.fromkeys([*clocks.values(), *([contradiction] if contradiction else [])]):
         affected = _spelled(pieces, clocks if contradiction is None else None)
         unread.append(Unread(file=file, reason=reason, vessels=affected))
@@ -137,6 +138,14 @@ def _add_source(
     if nothing and not only and not any(receipt.routes for _, receipt in pieces):
         unread.append(Unread(file=file, reason=f"{file}: holds no position", vessels=None))
     return unread
+
+
+def _mark_all(vessels: Mapping[str, _Vessel], pieces: Sequence[tuple[Piece, Receipt]]) -> None:
+    """Mark every vessel met in an input where it is not known whose some of its rows are: they may be its."""
+    reasons = [one.reason for _, receipt in pieces for one in receipt.refusals if one.vessels is None]
+    for _, receipt in pieces:
+        for _, spooled in receipt.vessels:
+            vessels[spooled.key].unread |= dict.fromkeys(reasons)
 
 
 def _of(vessels: dict[str, _Vessel], spooled: Spooled, file: str) -> _Vessel:

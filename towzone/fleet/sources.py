@@ -106,10 +106,10 @@ def _inputs(path: str) -> Iterator[list[SourceFile]]:
         check_local_path(path)
         yield [_file(path, folder)]
         return
-    names = part_names(folder)
+    parts, names = part_names(folder), part_names(folder, notes=True)
     if not names:
         raise InputError(path, [Problem("", "there is no file in this folder, nor in folders in it")])
-    if is_table_folder(names, folder):
+    if is_table_folder(parts, folder):
         yield [
             SourceFile(
                 source=0,
@@ -119,7 +119,7 @@ def _inputs(path: str) -> Iterator[list[SourceFile]]:
                 form=Form.PARQUET,
                 vessel=hive_vessel(PurePath(name)),
             )
-            for name in names
+            for name in parts
         ]
         return
     for name in names:

@@ -29,6 +29,8 @@ _IN_FLIGHT = 3
 _SHARE_OF_MEMORY = 0.5
 """Own choice: of the memory of this machine, for all workers together where nothing is stated."""
 _LEAST_BYTES = 512 << 20
+_KEPT_BYTES = 32 << 20
+"""Own choice: free memory that a worker keeps; the largest that the C library takes for its own threshold."""
 _CLOSING_S = 10
 """Own choice: workers that have not ended by then end with this process."""
 
@@ -146,7 +148,7 @@ def local_workers(count: int, memory_bytes: int, folder: Path) -> Iterator[Dask]
     distributed = require_dask()
     import dask
 
-    settings = {
+    settings: dict[str, Any] = {
         "distributed.scheduler.allowed-failures": 1,
         "distributed.worker.memory.spill": False,
         "distributed.worker.memory.target": False,
@@ -156,6 +158,10 @@ def local_workers(count: int, memory_bytes: int, folder: Path) -> Iterator[Dask]
         "distributed.scheduler.http.routes": [],
         "distributed.worker.http.routes": [],
     }
+    # Columns come and go by the thousand: memory given back to the system at once is asked for again at once.
+    kept = {"MALLOC_TRIM_THRESHOLD_": str(_KEPT_BYTES), "MALLOC_MMAP_THRESHOLD_": str(_KEPT_BYTES)}
+    spawn = {**dask.config.get("distributed.nanny.pre-spawn-environ"), **kept}
+    settings["distributed.nanny.pre-spawn-environ"] = spawn
     with dask.config.set(settings), contextlib.ExitStack() as stack:
         # Ctrl+C is for this process, which ends its workers; a mask is handed down to them.
         signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})

@@ -23,6 +23,7 @@ from towzone.files.csv_times import TimeColumn
 from towzone.files.table_parts import WHOLE, Known, Settled, TablePart
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut
+from towzone.tracks.identity import Chosen
 from towzone.tracks.options import ReadingOptions
 from towzone.tracks.raw import NOT_A_TIME, RawTrack, SourceContent
 from towzone.words import counted
@@ -162,7 +163,7 @@ class _Table:
         self._number_of: dict[str, int] = {}  # by the cell as it stands
         self._unnamed_line = 0
         self._rows = self._others = 0
-        self._wanted = frozenset(options.only)
+        self._wanted = Chosen(options.only)
         self._names: dict[str, None] = {}  # in order of appearance; only while some are asked for
 
     def add(self, batch: Batch) -> None:
@@ -345,7 +346,7 @@ class _Table:
         """Refuse a vessel that is asked for and does not occur; a slip there would check another's track."""
         if not self._wanted or not self.columns.identity:
             return
-        unknown = sorted(self._wanted - self._names.keys())
+        unknown = self._wanted.missing(self._names)
         if unknown:
             there = listed([name for name in self._names if name])
             message = f"there is no vessel {listed(unknown)}; those in the file are {there}"
@@ -364,6 +365,8 @@ class _Table:
         self, name: str, time_us: IntArray, fate: npt.NDArray[np.uint8], *, empty: bool
     ) -> list[RawTrack]:
         """Return the tracks of all vessels that have a position (or all), in order of their first rows."""
+        if not len(fate):
+            return []  # a part of nothing but blank lines
         if not self.columns.identity:
             return [self._raw(name, "", np.arange(len(fate)), time_us, fate)]
         vessel = np.frombuffer(self._vessel, dtype=np.uint32)
@@ -429,7 +432,7 @@ class _Table:
     def _of_vessels(self, fate: npt.NDArray[np.uint8]) -> list[str]:
         if not self.columns.identity:
             asked = "; the file does not say which vessel it is of, so that all of it was read"
-            return [f"asked for {listed(sorted(self._wanted))}{asked}"] if self._wanted else []
+            return [f"asked for {listed(sorted(self._wanted.names))}{asked}"] if self._wanted else []
         said = []
         if len(self._vessels) > 1:
             by = quoted(self.columns.identity[0].name)

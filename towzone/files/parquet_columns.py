@@ -130,7 +130,8 @@ def times_in(column: Any, column_of: Column, file: str) -> tuple[IntArray, bool]
         times, per = _US[kind.unit]
         units = np.asarray(column.cast(pa.int64()).fill_null(0).to_numpy(zero_copy_only=False))
         far = np.iinfo(np.int64).max // times
-        if (np.abs(units) > far).any():
+        # Not by their size: the least whole number has none that fits.
+        if ((units > far) | (units < -far)).any():
             raise _unread(file, name, "holds times beyond the year 200 000")
         return np.where(known, units * times // per, NOT_A_TIME), kind.tz is not None
     if not (pa.types.is_integer(kind) or pa.types.is_float32(kind) or pa.types.is_float64(kind)):
@@ -144,8 +145,10 @@ def times_in(column: Any, column_of: Column, file: str) -> tuple[IntArray, bool]
     if pa.types.is_float32(kind):
         raise _unread(file, name, "holds numbers of single precision, which tell minutes at best")
     if pa.types.is_integer(kind):
-        units = np.asarray(column.cast(pa.int64()).fill_null(0).to_numpy(zero_copy_only=False))
-        time_us = np.clip(units, -_LATEST_US, _LATEST_US) * column_of.words.unit_us
+        units = _whole_numbers(column)
+        # Cut off where it is late enough to be refused, before it is too large to be multiplied.
+        latest = -(-_LATEST_US // column_of.words.unit_us)
+        time_us = np.clip(units, -latest, latest) * column_of.words.unit_us
     else:
         numbers = np.where(known, _float64(column), 0.0) * column_of.words.unit_us
         time_us = np.clip(np.round(numbers), -_LATEST_US, _LATEST_US).astype(np.int64)
@@ -157,6 +160,16 @@ def times_in(column: Any, column_of: Column, file: str) -> tuple[IntArray, bool]
             file, name, f"holds {first}, which in the unit of its name is before 1980 or after 2099"
         )
     return np.where(known, time_us, NOT_A_TIME), True
+
+
+def _whole_numbers(column: Any) -> IntArray:
+    """Return a column of whole numbers, 0 where there is none, the greatest for what is greater still."""
+    import pyarrow as pa
+
+    numbers = column.fill_null(0).to_numpy(zero_copy_only=False)
+    if pa.types.is_uint64(column.type):
+        numbers = np.minimum(numbers, np.uint64(np.iinfo(np.int64).max))
+    return np.asarray(numbers).astype(np.int64)
 
 
 def names_in(column: Any, file: str, name: str) -> Names:

@@ -29,6 +29,7 @@ from towzone.files.parquet_columns import (
 from towzone.files.table_parts import Known, Settled, TablePart
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut
+from towzone.tracks.identity import Chosen
 from towzone.tracks.options import ReadingOptions
 from towzone.tracks.raw import NOT_A_TIME, ZERO_TOLERANCE_DEG, RawTrack, SourceContent
 from towzone.words import counted
@@ -106,7 +107,7 @@ class ParquetRows:
     ) -> None:
         self._columns, self._read = columns, columns.read
         self._file, self._part, self._options = file, part, options
-        self._only, self._without = frozenset(options.only), known.without
+        self._only, self._without = Chosen(options.only), known.without
         self._problems = Problems(file)
         self._mark = DecimalMark()
         read = self._read
@@ -147,7 +148,7 @@ class ParquetRows:
         kept = self._asked_for(batch, names)
         if kept is not None:
             batch, lines = batch.filter(_mask(kept)), lines[kept]
-            names = Names(names.names, names.code[kept])
+            names = _present(names, kept)
         if not batch.num_rows:
             return
         own = np.array([self._vessels.setdefault(n, len(self._vessels)) for n in names.names], dtype=np.int64)
@@ -410,7 +411,7 @@ class ParquetRows:
     def _of_vessels(self) -> list[str]:
         if not self._is_named:
             asked = "; the file does not say which vessel it is of, so that all of it was read"
-            return [f"asked for {listed(sorted(self._only))}{asked}"] if self._only else []
+            return [f"asked for {listed(sorted(self._only.names))}{asked}"] if self._only else []
         said = []
         if len(self._vessels) > 1 and self._read.identity:
             by = quoted(self._read.identity[0].name)
@@ -420,6 +421,15 @@ class ParquetRows:
         if self._others:
             said.append(f"{counted(self._others, 'row')} of other vessels left aside")
         return said
+
+
+def _present(names: Names, kept: npt.NDArray[np.bool_]) -> Names:
+    """Return the vessels of the rows that are kept, and no others: one without a row would get a track."""
+    number, first, code = np.unique(names.code[kept], return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    place = np.empty(len(order), dtype=np.int64)
+    place[order] = np.arange(len(order))
+    return Names([names.names[one] for one in number[order].tolist()], place[code.reshape(-1)])
 
 
 def _mask(kept: npt.NDArray[np.bool_]) -> Any:

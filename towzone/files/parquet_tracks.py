@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import io
 import itertools
+import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
@@ -24,6 +25,7 @@ from towzone.files.parquet_columns import names_in
 from towzone.files.parquet_rows import ParquetColumns, ParquetRows
 from towzone.files.table_parts import WHOLE, Known, Settled, TablePart, disagreement, joined_parts
 from towzone.model.result import InputFile
+from towzone.tracks.identity import Chosen
 from towzone.tracks.options import DateOrder, ReadingOptions
 from towzone.tracks.raw import SourceContent
 from towzone.words import counted
@@ -52,6 +54,8 @@ _BATCH_ROWS = 1 << 17
 """Own choice: few enough to be small, many enough to be fast."""
 _NO_VESSEL = "__HIVE_DEFAULT_PARTITION__"
 """Folder name of rows without a value; common practice."""
+_NOTES = ("_SUCCESS", "_metadata", "_common_metadata", "_committed_", "_started_", "_temporary", "_delta_log")
+"""How names of what programs write beside tables begin; common practice, from memory."""
 _Source = Path | IO[bytes]
 
 
@@ -132,18 +136,45 @@ def _is_part(path: Path, name: PurePath) -> bool:
     return bool(identity_columns([str(column) for column in names]))
 
 
-def part_names(folder: Path) -> list[str]:
+def part_names(folder: Path, *, notes: bool = False) -> list[str]:
     """Return the files in a folder and the folders in it by their names in it, in order of these.
 
-    What begins with a point or an underscore is left aside, as is common practice: names of temporary files
-    and of notes that programs write beside partitioned tables.
+    Links are followed, each folder is looked into once. What begins with a point is left aside, as is common
+    practice: hidden and temporary files.
+
+    Parameters
+    ----------
+    notes : bool
+        Whether what begins with an underscore counts. Beside the parts of one table these are notes of the
+        program that wrote it, as is common practice; anything else may be called so. `_NOTES` never count.
+
+    Raises
+    ------
+    InputError
+        A folder cannot be looked into: what lies there would be missing without a word.
     """
-    found = []
-    for path in folder.rglob("*"):
-        name = path.relative_to(folder)
-        if path.is_file() and not any(part.startswith((".", "_")) for part in name.parts):
-            found.append(name.as_posix())
+
+    def refuse(error: OSError) -> None:
+        message = f"cannot be looked into: {error.strerror or error}"
+        raise InputError(str(folder), [Problem(str(error.filename), message)]) from error
+
+    found, looked_into = [], set()
+    for here, folders, files in os.walk(folder, onerror=refuse, followlinks=True):
+        real = Path(here).resolve()
+        folders[:] = [] if real in looked_into else sorted(n for n in folders if not _is_aside(n, notes))
+        if real in looked_into:
+            continue
+        looked_into.add(real)
+        paths = (Path(here, name) for name in files if not _is_aside(name, notes))
+        # A link that leads nowhere is a file that is missing, which is to be told.
+        found += [
+            path.relative_to(folder).as_posix() for path in paths if path.is_file() or path.is_symlink()
+        ]
     return sorted(found)
+
+
+def _is_aside(name: str, notes: bool) -> bool:
+    return name.startswith((".", *_NOTES) if notes else (".", "_"))
 
 
 def row_groups(part: ParquetPart) -> RowGroups:
@@ -367,7 +398,7 @@ def _table(parts: Sequence[ParquetPart], file: str, name: str, options: ReadingO
             " of day and month with --date-order dmy or --date-order mdy, or name a column of numbers epoch_s"
         )
         raise InputError(file, [Problem("", message)])
-    unknown = sorted(set(options.only) - seen.keys())
+    unknown = Chosen(options.only).missing(seen)
     if unknown and any(seen):
         message = (
             f"there is no vessel {listed(unknown)}; those in the file are {listed([s for s in seen if s])}"

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 
 from towzone.errors import quoted
 from towzone.model.result import Remark
 from towzone.model.track import Track
 
-__all__ = ["by_vessel", "identity_of"]
+__all__ = ["Chosen", "by_vessel", "identity_of"]
 
 _MMSI_DIGITS = 9
 """Recommendation ITU-R M.585, from memory: a maritime mobile service identity has nine digits."""
@@ -95,3 +95,38 @@ def _remarks(tracks: Sequence[Track], groups: int, identities: int) -> list[Rema
         message = f"{listed}{more} {verb} judged apart"
         remarks.append(Remark(file=names, where="", message=message))
     return remarks
+
+
+class Chosen:
+    """Vessels that a user asks for by their names, compared as everywhere: without regard to case and blanks.
+
+    Compared letter by letter, rows of another spelling would be left aside, and what the vessel did in them
+    with these.
+
+    Parameters
+    ----------
+    only : sequence of str
+        Empty where nobody is asked for.
+    """
+
+    __slots__ = ("_identities", "_known", "names")
+
+    def __init__(self, only: Sequence[str]) -> None:
+        self.names = tuple(only)
+        self._identities = {identity_of(name) for name in only} - {None}
+        self._known: dict[str, bool] = {}
+
+    def __bool__(self) -> bool:
+        """Return whether anybody is asked for."""
+        return bool(self.names)
+
+    def __contains__(self, name: str) -> bool:
+        """Return whether a vessel of this name is asked for."""
+        if name not in self._known:
+            self._known[name] = identity_of(name) in self._identities
+        return self._known[name]
+
+    def missing(self, names: Iterable[str]) -> list[str]:
+        """Return who is asked for and is none of some vessels, sorted."""
+        there = {identity_of(name) for name in names} - {None}
+        return sorted(name for name in set(self.names) if identity_of(name) not in there)

@@ -34,7 +34,8 @@ class ReadingOptions:
     receiver : str or None
         Which receiver of a log to use, by its talker (``GP``) or as the remark on several names it.
     only : tuple of str
-        Vessels to read from files of many, by MMSI or by the name in the file; empty reads all.
+        Vessels to read from files of many, by MMSI or by the name in the file, in any case and spacing
+        (`towzone.tracks.identity.Chosen`); empty reads all.
     """
 
     track_tz: zoneinfo.ZoneInfo | None = None

@@ -231,13 +231,14 @@ def _scanned(place: str, begin: int, line: int, most_bytes: int) -> tuple[Seen, 
             digest.update(piece)
             rows = piece[max(begin - at, 0) :]
             offset = at + len(piece) - len(rows)
-            due = start + most_bytes - offset
-            end = _cut_after(rows, max(due, 0), lines.quotes) if rows and due < len(rows) else 0
-            if end:
+            while start + most_bytes - offset < len(rows):
+                end = _cut_after(rows, max(start + most_bytes - offset, 0), lines.quotes)
+                if not end:
+                    break
                 lines.take(rows[:end])
                 cuts.append((start, offset + end, first_line))
-                start, first_line = offset + end, line + lines.ends
-                rows = rows[end:]
+                start = offset = offset + end
+                first_line, rows = line + lines.ends, rows[end:]
             lines.take(rows)
             at += len(piece)
     if at > start or not cuts:

@@ -260,8 +260,6 @@ def reaches(
         path.tree, solid(path_owner, np.int64), edge.tree, solid(edge_owner, np.int64), solid(limit_m)
     )
     _insist(outcome)
-    order = np.lexsort((parts[:, 1], parts[:, 0], pieces[:, 1], pieces[:, 0]))
-    pieces, parts = pieces[order], parts[order]
     return Reaches(pair=pieces[:, 0], path_piece=pieces[:, 1], first=parts[:, 0], last=parts[:, 1])
 
 

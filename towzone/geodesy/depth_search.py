@@ -12,7 +12,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_to_point
 from towzone.geodesy.points import Point, between, chord, lifted, row
-from towzone.geodesy.tree import Tree
+from towzone.geodesy.tree import Tree, greatest_arc
 from towzone.geodesy.walks import Stack, closest_to_point, new_stack
 
 __all__ = ["RESOLUTION_M", "Stretches", "search_each"]
@@ -25,14 +25,6 @@ _BLOCK = 128
 
 _SHORTEST_RADIUS_M = 6_335_000.0
 """Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
-
-_BULGE = 1.03 / (24.0 * _SHORTEST_RADIUS_M**2)
-"""Times the cube of a chord of up to `_FAR_M`: how much longer its arc is at the most, 1/m**2. The next term
-of the series adds 0.07 % there; the rest covers that geodesics are not quite plane."""
-
-_FAR_M = 500_000.0
-_LONGEST_ARC = 1.6
-"""No arc of the earth is longer than pi/2 times its chord; the rest covers the flattening."""
 
 _LEAN = 0.0034
 """Sine of the greatest angle between the normal of the ellipsoid and the way from its middle (11.55')."""
@@ -208,23 +200,15 @@ def _measured(
 
 
 @compiled
-def _longest_arc(chord_m: float) -> float:
-    """Return what the way on the surface is at most, given the straight distance."""
-    if chord_m <= _FAR_M:
-        return chord_m + _BULGE * chord_m**3
-    return _LONGEST_ARC * chord_m
-
-
-@compiled
 def _walked(path: Stretches, low: int, high: int) -> float:
     """Return how far a walk over some stretches is at most, jumps from one to the next included."""
     walked_m = 0.0
     for stretch in range(low, high):
         begin = _place(path, stretch, path.first[stretch])
         end = _place(path, stretch, path.last[stretch])
-        walked_m += _longest_arc(chord(begin, end))
+        walked_m += greatest_arc(chord(begin, end))
         if stretch + 1 < high:
-            walked_m += _longest_arc(chord(end, _place(path, stretch + 1, path.first[stretch + 1])))
+            walked_m += greatest_arc(chord(end, _place(path, stretch + 1, path.first[stretch + 1])))
     # Places on chords are lifted to the surface, farther apart by less than a millionth (20 km long).
     return 1.000_01 * walked_m
 
@@ -260,7 +244,7 @@ def _lower(path: Stretches, low: int, upper_m: FloatArray, tree: Tree, near: int
             _off(between(one, other, path.last[stretch]), start, along, square),
         )
         # Written so that what is no number lowers nothing.
-        bound_m = _longest_arc(far_m + _rise(sunk_m, far_m))
+        bound_m = greatest_arc(far_m + _rise(sunk_m, far_m))
         if bound_m < upper_m[number]:
             upper_m[number] = bound_m
 
@@ -301,7 +285,7 @@ def _halved(path: Stretches, stretch: int, boundary: _Boundary, near: int, best:
     while top > 0 and best.sound[0] != 0:
         top -= 1
         begin, end = _place(path, stretch, first[top]), _place(path, stretch, last[top])
-        length_m = 1.000_01 * _longest_arc(chord(begin, end))
+        length_m = 1.000_01 * greatest_arc(chord(begin, end))
         upper_m = (depth0[top] + depth1[top] + length_m) / 2.0
         if upper_m > best.depth_m[0] + RESOLUTION_M and near0[top] != near1[top]:
             to_far = max(depth0[top], _to_piece(end, boundary.tree, near0[top]))

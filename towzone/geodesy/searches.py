@@ -16,7 +16,16 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import detour_over, nearest_of_piece, reach_of_piece
 from towzone.geodesy.points import between, lifted, lon_lat, row
-from towzone.geodesy.tree import Tree, box_gap, least_arc, over_owners, point_gap
+from towzone.geodesy.tree import (
+    Tree,
+    box_gap,
+    curve_apart,
+    gap_within,
+    greatest_arc,
+    least_arc,
+    over_owners,
+    point_gap,
+)
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, push, square_limit
 
 __all__ = [
@@ -43,6 +52,9 @@ FAR_M = 100_000.0
 _FEW = 64
 """Rows that a growing column begins with. Own choice."""
 
+_AHEAD = 128
+"""Enough for a tree of more boxes than there is memory: 11 levels, 8 boxes on each."""
+
 BoolArray = npt.NDArray[np.bool_]
 
 
@@ -67,12 +79,12 @@ def _open(path: Tree, a: int, edge: Tree, b: int, limit: float, stack: Stack, to
     base = top
     if path.child_count[a] > 0 and (edge.child_count[b] == 0 or path.size_m[a] >= edge.size_m[b]):
         for child in range(path.first_child[a], path.first_child[a] + path.child_count[a]):
-            gap = box_gap(path, child, edge, b)
+            gap = gap_within(path, child, edge, b, limit)
             if gap <= limit:
                 top = push(stack, base, top, child, b, gap)
     else:
         for child in range(edge.first_child[b], edge.first_child[b] + edge.child_count[b]):
-            gap = box_gap(path, a, edge, child)
+            gap = gap_within(path, a, edge, child, limit)
             if gap <= limit:
                 top = push(stack, base, top, a, child, gap)
     return top
@@ -226,59 +238,168 @@ def reached_pieces(
     -------
     outcome : int
     pieces : ndarray of int, shape (k, 2)
-        Number of the pair of owners, piece of the path.
+        Number of the pair of owners, piece of the path; in order.
     parts : ndarray, shape (k, 2)
-        First and last fraction of that piece. A piece that is near as a whole is told once for each pair.
+        First and last fraction of that piece, in order; a piece that is near as a whole is told once.
+
+    Notes
+    -----
+    Down the tree of the path, each box with those of the boundary that are not proved to be farther than the
+    limit from it. A box that is proved to be within the limit of one piece of the boundary is told as a
+    whole, so that only the rim of what is near is measured piece by piece.
     """
-    pieces, parts, count = np.empty((_FEW, 2), np.int64), np.empty((_FEW, 2)), 0
-    stack = new_stack()
+    # Of each run: pair, first and last piece.
+    runs, parts, count = np.empty((_FEW, 3), np.int64), np.empty((_FEW, 2)), 0
+    ahead, near, stack = np.empty((_AHEAD, 3), np.int64), np.empty((_FEW, 1), np.int64), new_stack()
     for pair in range(len(path_owner)):
         root_a, root_b, known = _roots(path, path_owner[pair], edge, edge_owner[pair])
         if not known:
-            return NO_OWNER, pieces[:0], parts[:0]
+            return NO_OWNER, runs[:0, :2], parts[:0]
         if not math.isfinite(limit_m[pair]):
-            return NO_NUMBER, pieces[:0], parts[:0]
-        limit = square_limit(limit_m[pair])
-        top = _start(path, root_a, edge, root_b, stack)
-        first_piece, last_piece = _span(path, root_a)
-        whole = np.zeros(last_piece - first_piece, np.bool_)
+            return NO_NUMBER, runs[:0, :2], parts[:0]
+        near[0, 0], top = root_b, 0
+        if root_a >= 0 and root_b >= 0:
+            ahead[0, 0], ahead[0, 1], ahead[0, 2], top = root_a, 0, 1, 1
         while top > 0:
             top -= 1
-            a, b = stack.one[top], stack.other[top]
-            if path.child_count[a] > 0 or edge.child_count[b] > 0:
-                top = _open(path, a, edge, b, limit, stack, top)
-                continue
-            if whole[a - first_piece]:
-                continue
-            a0, a1, b0, b1 = (
-                row(path.start_m, a),
-                row(path.end_m, a),
-                row(edge.start_m, b),
-                row(edge.end_m, b),
-            )
-            first, last = reach_of_piece(a0, a1, b0, b1, limit_m[pair])
-            if math.isnan(first) or math.isnan(last):
-                return NO_NUMBER, pieces[:0], parts[:0]
-            if first > last:
-                continue
-            whole[a - first_piece] = first <= 0.0 and last >= 1.0
-            if count == len(pieces):
-                pieces, parts = _longer(pieces), _longer(parts)
-            pieces[count, 0], pieces[count, 1] = pair, a
-            parts[count, 0], parts[count, 1] = first, last
-            count += 1
-    return SOUND, pieces[:count], parts[:count]
+            a, low, high = ahead[top, 0], ahead[top, 1], ahead[top, 2]
+            near, end, whole = _narrowed(path, a, edge, near, low, high, limit_m[pair], stack)
+            if whole:
+                first_piece, last_piece = path.first_piece[a], _last_piece(path, a)
+                runs, parts, count = _with_run(runs, parts, count, pair, first_piece, last_piece, 0.0, 1.0)
+            elif path.child_count[a] > 0 and end > high:
+                # The first child on top; what the others have near stays below what it writes.
+                for child in range(
+                    path.first_child[a] + path.child_count[a] - 1, path.first_child[a] - 1, -1
+                ):
+                    ahead[top, 0], ahead[top, 1], ahead[top, 2] = child, high, end
+                    top += 1
+            else:
+                begin = count
+                for place in range(high, end):
+                    first, last = _reach(path, a, edge, near[place, 0], limit_m[pair])
+                    if math.isnan(first) or math.isnan(last):
+                        return NO_NUMBER, runs[:0, :2], parts[:0]
+                    if first <= 0.0 and last >= 1.0:
+                        count = begin
+                    if first <= last:
+                        runs, parts, count = _with_run(runs, parts, count, pair, a, a, first, last)
+                    if first <= 0.0 and last >= 1.0:
+                        break
+                _sort(parts, begin, count)
+    pieces, parts = _piece_by_piece(runs, parts, count)
+    return SOUND, pieces, parts
 
 
 @compiled
-def _span(tree: Tree, node: int) -> tuple[int, int]:
-    """Return the first piece below a node and the one after the last."""
-    if node < 0:
-        return 0, 0
-    last = node
-    while tree.child_count[last] > 0:
-        last = tree.first_child[last] + tree.child_count[last] - 1
-    return tree.first_piece[node], last + 1
+def _narrowed(
+    path: Tree, a: int, edge: Tree, near: IntArray, low: int, high: int, limit_m: float, stack: Stack
+) -> tuple[IntArray, int, bool]:
+    """Write those boxes of some that are not proved to be farther than a limit from a box of the path.
+
+    Boxes of the boundary that are larger than that of the path, and all for a single piece, are opened.
+
+    Parameters
+    ----------
+    near : ndarray of int, shape (n, 1)
+        Those to be looked at from ``low`` to ``high``; from there on it is written.
+
+    Returns
+    -------
+    near : ndarray of int
+        The same, or a longer one.
+    end : int
+        After the last that was written.
+    whole : bool
+        Whether all in the box of the path is proved to be within the limit.
+    """
+    limit, end = square_limit(limit_m), high
+    for place in range(low, high):
+        stack.one[0], top = near[place, 0], 1
+        while top > 0:
+            top -= 1
+            b = stack.one[top]
+            if box_gap(path, a, edge, b) > limit:
+                continue
+            if edge.child_count[b] > 0:
+                if path.child_count[a] == 0 or edge.size_m[b] >= path.size_m[a]:
+                    for child in range(edge.first_child[b], edge.first_child[b] + edge.child_count[b]):
+                        stack.one[top] = child
+                        top += 1
+                    continue
+            else:
+                least_m, most_m = curve_apart(path, a, edge, b)
+                if max(least_m, 0.0) ** 2 > limit:
+                    continue
+                if greatest_arc(most_m) <= limit_m - SLACK_M:
+                    return near, end, True
+            if end == len(near):
+                near = _longer(near)
+            near[end, 0] = b
+            end += 1
+    return near, end, False
+
+
+@compiled
+def _reach(path: Tree, a: int, edge: Tree, b: int, limit_m: float) -> tuple[float, float]:
+    a0, a1 = row(path.start_m, a), row(path.end_m, a)
+    return reach_of_piece(a0, a1, row(edge.start_m, b), row(edge.end_m, b), limit_m)
+
+
+@compiled
+def _with_run(
+    runs: IntArray,
+    parts: FloatArray,
+    count: int,
+    pair: int,
+    first_piece: int,
+    last_piece: int,
+    first: float,
+    last: float,
+) -> tuple[IntArray, FloatArray, int]:
+    """Return rows with one more, and how many there are."""
+    if count == len(runs):
+        runs, parts = _longer(runs), _longer(parts)
+    runs[count, 0], runs[count, 1], runs[count, 2] = pair, first_piece, last_piece
+    parts[count, 0], parts[count, 1] = first, last
+    return runs, parts, count + 1
+
+
+@compiled
+def _sort(parts: FloatArray, begin: int, end: int) -> None:
+    """Put a few rows of fractions in order."""
+    for one in range(begin + 1, end):
+        first, last, place = parts[one, 0], parts[one, 1], one
+        while place > begin and (
+            parts[place - 1, 0] > first or (parts[place - 1, 0] == first and parts[place - 1, 1] > last)
+        ):
+            parts[place, 0], parts[place, 1] = parts[place - 1, 0], parts[place - 1, 1]
+            place -= 1
+        parts[place, 0], parts[place, 1] = first, last
+
+
+@compiled
+def _piece_by_piece(runs: IntArray, parts: FloatArray, count: int) -> tuple[IntArray, FloatArray]:
+    """Return a row for every piece of runs of pieces."""
+    total = 0
+    for run in range(count):
+        total += runs[run, 2] - runs[run, 1] + 1
+    pieces, each = np.empty((total, 2), np.int64), np.empty((total, 2))
+    at = 0
+    for run in range(count):
+        for piece in range(runs[run, 1], runs[run, 2] + 1):
+            pieces[at, 0], pieces[at, 1] = runs[run, 0], piece
+            each[at, 0], each[at, 1] = parts[run, 0], parts[run, 1]
+            at += 1
+    return pieces, each
+
+
+@compiled
+def _last_piece(tree: Tree, node: int) -> int:
+    """Return the last piece below a node."""
+    while tree.child_count[node] > 0:
+        node = tree.first_child[node] + tree.child_count[node] - 1
+    return node
 
 
 @compiled

@@ -24,6 +24,9 @@ __all__ = [
     "FAN",
     "Tree",
     "box_gap",
+    "curve_apart",
+    "gap_within",
+    "greatest_arc",
     "greatest_chord",
     "grow",
     "least_arc",
@@ -37,6 +40,17 @@ _LONGEST_RADIUS_M = 6_400_000.0
 
 _BULGE = 0.99 / (24.0 * _LONGEST_RADIUS_M**2)
 """Times the cube of a chord: how much longer its arc is at the least, 1/m**2; see `least_arc`."""
+
+_SHORTEST_RADIUS_M = 6_335_000.0
+"""Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
+
+_MOST_BULGE = 1.03 / (24.0 * _SHORTEST_RADIUS_M**2)
+"""Times the cube of a chord of up to `_FAR_M`: how much longer its arc is at the most, 1/m**2. The next term
+of the series adds 0.07 % there; the rest covers that geodesics are not quite plane."""
+
+_FAR_M = 500_000.0
+_LONGEST_ARC = 1.6
+"""No arc of the earth is longer than pi/2 times its chord; the rest covers the flattening."""
 
 FAN = 8
 """Own choice: children of a box; 4 to 16 measure alike."""
@@ -219,6 +233,52 @@ def box_gap(tree_a: Tree, a: int, tree_b: Tree, b: int) -> float:
 
 
 @compiled
+def curve_apart(tree_a: Tree, a: int, tree_b: Tree, piece: int) -> tuple[float, float]:
+    """Return how far every point of a box is from the curve of a piece, at the least and at the most.
+
+    Notes
+    -----
+    A box lies within half its diagonal of its middle, and a curve within the swell of its piece of the
+    chord, by which the box of the piece is wider than that of its ends. A box around a slanting piece of a
+    kilometre holds much that is hundreds of metres off; this tells it.
+
+    Returns
+    -------
+    least_m, most_m : float
+        Straight through; every point is at most ``most_m`` from the *nearest* point of the curve.
+    """
+    x = (tree_a.low_m[a, 0] + tree_a.high_m[a, 0]) / 2.0 - tree_b.start_m[piece, 0]
+    y = (tree_a.low_m[a, 1] + tree_a.high_m[a, 1]) / 2.0 - tree_b.start_m[piece, 1]
+    z = (tree_a.low_m[a, 2] + tree_a.high_m[a, 2]) / 2.0 - tree_b.start_m[piece, 2]
+    along_x = tree_b.end_m[piece, 0] - tree_b.start_m[piece, 0]
+    along_y = tree_b.end_m[piece, 1] - tree_b.start_m[piece, 1]
+    along_z = tree_b.end_m[piece, 2] - tree_b.start_m[piece, 2]
+    square = along_x**2 + along_y**2 + along_z**2
+    part = 0.0
+    if square > 0.0:
+        part = min(max((x * along_x + y * along_y + z * along_z) / square, 0.0), 1.0)
+    x, y, z = x - part * along_x, y - part * along_y, z - part * along_z
+    apart_m = math.sqrt(x**2 + y**2 + z**2)
+    swell_m = min(tree_b.start_m[piece, 0], tree_b.end_m[piece, 0]) - tree_b.low_m[piece, 0]
+    around_m = tree_a.size_m[a] / 2.0 + swell_m
+    return apart_m - around_m, apart_m + around_m
+
+
+@compiled
+def gap_within(tree_a: Tree, a: int, tree_b: Tree, b: int, limit: float) -> float:
+    """Return a bound of the straight distance between what lies in two boxes, squared, square metres.
+
+    It is the gap between the boxes, and where that is within the limit and the second box is that of a piece
+    much larger than the first box, at least the distance from the curve of the piece.
+    """
+    gap = box_gap(tree_a, a, tree_b, b)
+    if gap <= limit and b < len(tree_b.start_m) and 2.0 * tree_a.size_m[a] < tree_b.size_m[b]:
+        least_m, _ = curve_apart(tree_a, a, tree_b, b)
+        gap = max(gap, max(least_m, 0.0) ** 2)
+    return gap
+
+
+@compiled
 def point_gap(point: Point, tree: Tree, node: int) -> float:
     """Return the straight distance between a point and a box, squared, square metres."""
     square = 0.0
@@ -252,6 +312,14 @@ def least_arc(chord_m: float) -> float:
     not quite plane. Without this term all boundaries a few hundred kilometres off would look alike.
     """
     return chord_m + _BULGE * chord_m**3
+
+
+@compiled
+def greatest_arc(chord_m: float) -> float:
+    """Return what the way on the surface is at most, given the straight distance."""
+    if chord_m <= _FAR_M:
+        return chord_m + _MOST_BULGE * chord_m**3
+    return _LONGEST_ARC * chord_m
 
 
 @compiled

@@ -29,7 +29,7 @@ from fleet_audits import (
     write_zones,
 )
 
-from towzone.fleet import checking
+from towzone.fleet import checking, reading
 
 
 @pytest.fixture
@@ -342,6 +342,24 @@ def test_a_fault_of_our_own_stops_no_other_vessel(place, monkeypatch):
     assert found["Briar 2"]["outcome"] == "fault"
     assert "ZeroDivisionError" in found["Briar 2"]["problem"]
     assert found["Alder"]["outcome"] == found["Cedar"]["outcome"] == "clear"
+
+
+def test_a_fault_of_our_own_in_reading_is_told_as_one(place, monkeypatch):
+    write_csv(place / "positions.csv", [far_away(v) for v in fleet()[:2]])
+    write_csv(place / "other.csv", [far_away(fleet()[2])])
+    ordinary = reading.read_csv_part
+
+    def failing(text, *more, file, **how):
+        if file == "other.csv":
+            raise ZeroDivisionError
+        return ordinary(text, *more, file=file, **how)
+
+    monkeypatch.setattr(reading, "read_csv_part", failing)
+    ran = audit(["positions.csv", "other.csv"], "zones.geojson", "out", cwd=place)
+
+    assert ran.code == 70
+    assert "ZeroDivisionError" in totals(place / "out")["unread"][0]["reason"]
+    assert lines(place / "out")["Alder"]["outcome"] == "clear"
 
 
 def test_a_vessel_too_large_for_a_worker_is_told_and_not_tried(place, monkeypatch):

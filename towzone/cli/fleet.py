@@ -309,7 +309,7 @@ def _print(given: Mapping[str, Any], data: Mapping[str, Any]) -> None:
 
 
 def _exit_code(given: Mapping[str, Any], data: Mapping[str, Any]) -> int:
-    if data["vessels"]["fault"]:
+    if data["vessels"]["fault"] or any(one["fault"] for one in data["unread"]):
         return 70
     codes = {"finding": 1, "not_checked": 4, "undetermined": 4, "clear": 0}
     return 0 if given["exit_zero"] else codes[data["outcome"]]

@@ -38,10 +38,14 @@ _REMARKS = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refusal:
-    """Rows that could not be read: why, and whose they are (key, name); ``None`` where that is unknown."""
+    """Rows that could not be read: why, and whose they are (key, name); ``None`` where that is unknown.
+
+    ``fault``: towzone itself failed on them.
+    """
 
     reason: str
     vessels: tuple[tuple[str, str], ...] | None
+    fault: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

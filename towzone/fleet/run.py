@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from towzone.errors import InputError, OutputError, Problem, UsageError
+from towzone.errors import InputError, OutputError, Problem, TowzoneError, UsageError
 from towzone.files.parquet_tracks import known_by as settled_by
 from towzone.files.table_parts import WHOLE, Known
 from towzone.fleet.answers import Answer, read_line, write_answer
@@ -22,7 +22,7 @@ from towzone.fleet.sorting import Sorted, sorted_vessels
 from towzone.fleet.sources import SourceFile
 from towzone.fleet.totalling import Found, totals_of, write_totals
 from towzone.fleet.workers import Workers
-from towzone.model.fleet import FleetOutcome, FleetTotals, VesselLine
+from towzone.model.fleet import FleetOutcome, FleetTotals, Unread, VesselLine
 
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
@@ -102,11 +102,11 @@ def run_fleet(
 
 def _surveyed(
     prepared: Prepared, workers: Workers, progress: Progress
-) -> tuple[dict[int, Survey], list[tuple[str, str]]]:
+) -> tuple[dict[int, Survey], list[Unread]]:
     """Return what each file was found to be, by its number, and those that cannot be read."""
     job, files = prepared.job, prepared.files
     surveys: dict[int, Survey] = {}
-    refused: list[tuple[int, str]] = []
+    refused: dict[int, BaseException] = {}
     for number, file in enumerate(files):
         known = read_survey(_survey_path(job, number), file)
         if known is not None:
@@ -117,7 +117,7 @@ def _surveyed(
     for item, result in workers.each(survey_file, waiting):
         number, file = item[1], item[2]
         if isinstance(result, BaseException):
-            refused.append((number, _told(result, file.shown)))
+            refused[number] = result
         else:
             known = read_survey(_survey_path(job, number), file)
             if known is None:
@@ -125,7 +125,15 @@ def _surveyed(
                 raise OutputError(message)
             surveys[number] = known
         progress.step()
-    return surveys, [(files[number].file, reason) for number, reason in sorted(refused)]
+    return surveys, [
+        Unread(
+            file=files[number].file,
+            reason=_told(refused[number], files[number].shown),
+            vessels=None,
+            fault=not isinstance(refused[number], TowzoneError),
+        )
+        for number in sorted(refused)
+    ]
 
 
 def _survey_path(job: Job, number: int) -> Path:
@@ -140,7 +148,9 @@ def survey_file(job: Job, number: int, file: SourceFile) -> None:
 def _told(error: BaseException, file: str) -> str:
     if isinstance(error, InputError | OutputError):
         return str(error)
-    return f"{file}: {type(error).__name__}: {error}"
+    if isinstance(error, TowzoneError):
+        return f"{file}: {error}"
+    return f"{file}: a fault in towzone ({type(error).__name__}: {error}); please report it"
 
 
 def _pieces(files: Sequence[SourceFile], surveys: Mapping[int, Survey]) -> list[Piece]:
@@ -199,7 +209,8 @@ def _read_with(
                 if isinstance(result, BaseException)
                 else OSError("its spools cannot be seen from here")
             )
-            receipt = Receipt(refusals=(Refusal(reason=_told(error, piece.file.shown), vessels=None),))
+            reason, fault = _told(error, piece.file.shown), not isinstance(error, TowzoneError)
+            receipt = Receipt(refusals=(Refusal(reason=reason, vessels=None, fault=fault),))
         found[piece.number] = receipt
         progress.step()
     return found

@@ -62,7 +62,7 @@ class _Vessel:
 
 
 def sorted_vessels(
-    read: Sequence[tuple[Piece, Receipt]], refused: Sequence[tuple[str, str]], only: Sequence[str]
+    read: Sequence[tuple[Piece, Receipt]], refused: Sequence[Unread], only: Sequence[str]
 ) -> Sorted:
     """Return all vessels of an audit, and what of their positions could not be read.
 
@@ -70,13 +70,13 @@ def sorted_vessels(
     ----------
     read : sequence of (Piece, Receipt)
         In the order of the pieces.
-    refused : sequence of (str, str)
-        Files that could not be looked over, and why.
+    refused : sequence of Unread
+        Files that could not be looked over.
     only : sequence of str
         Vessels asked for; empty for all.
     """
     vessels: dict[str, _Vessel] = {}
-    unread = [Unread(file=file, reason=reason, vessels=None) for file, reason in refused]
+    unread = list(refused)
     by_source: dict[int, list[tuple[Piece, Receipt]]] = {}
     for piece, receipt in read:
         by_source.setdefault(piece.file.source, []).append((piece, receipt))
@@ -158,7 +158,7 @@ def _of(vessels: dict[str, _Vessel], spooled: Spooled, file: str) -> _Vessel:
 
 def _refused(vessels: dict[str, _Vessel], refusal: Refusal, file: str) -> list[Unread]:
     if refusal.vessels is None:
-        return [Unread(file=file, reason=refusal.reason, vessels=None)]
+        return [Unread(file=file, reason=refusal.reason, vessels=None, fault=refusal.fault)]
     for key, name in refusal.vessels:
         vessel = _of(vessels, Spooled(key=key, vessel=name, fixes=0, left_out=0), file)
         vessel.unread[refusal.reason] = None

@@ -167,11 +167,14 @@ class Unread:
         What is wrong, with its place in the file.
     vessels : tuple of str, or None
         Whose they are; ``None``: that is not known.
+    fault : bool
+        Towzone itself failed on them.
     """
 
     file: str
     reason: str
     vessels: tuple[str, ...] | None
+    fault: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

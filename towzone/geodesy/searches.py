@@ -20,7 +20,7 @@ from towzone.geodesy.tree import (
     Tree,
     box_gap,
     curve_apart,
-    gap_within,
+    curve_gap,
     greatest_arc,
     least_arc,
     over_owners,
@@ -52,6 +52,9 @@ FAR_M = 100_000.0
 _FEW = 64
 """Rows that a growing column begins with. Own choice."""
 
+_SMALL = 2.0
+"""Boxes that are smaller than a piece of the other side by this are compared with its curve. Own choice."""
+
 _AHEAD = 128
 """Enough for a tree of more boxes than there is memory: 11 levels, 8 boxes on each."""
 
@@ -76,15 +79,20 @@ def _start(path: Tree, a: int, edge: Tree, b: int, stack: Stack) -> int:
 @compiled
 def _open(path: Tree, a: int, edge: Tree, b: int, limit: float, stack: Stack, top: int) -> int:
     """Put the children of the larger of two boxes on the stack, nearest on top; return the new top."""
-    base = top
+    base, pieces = top, len(edge.start_m)
     if path.child_count[a] > 0 and (edge.child_count[b] == 0 or path.size_m[a] >= edge.size_m[b]):
         for child in range(path.first_child[a], path.first_child[a] + path.child_count[a]):
-            gap = gap_within(path, child, edge, b, limit)
+            gap = box_gap(path, child, edge, b)
+            # The box of a long piece says less than its curve.
+            if gap <= limit and b < pieces and _SMALL * path.size_m[child] < edge.size_m[b]:
+                gap = max(gap, curve_gap(path, child, edge, b))
             if gap <= limit:
                 top = push(stack, base, top, child, b, gap)
     else:
         for child in range(edge.first_child[b], edge.first_child[b] + edge.child_count[b]):
-            gap = gap_within(path, a, edge, child, limit)
+            gap = box_gap(path, a, edge, child)
+            if gap <= limit and child < pieces and _SMALL * path.size_m[a] < edge.size_m[child]:
+                gap = max(gap, curve_gap(path, a, edge, child))
             if gap <= limit:
                 top = push(stack, base, top, a, child, gap)
     return top

@@ -25,7 +25,7 @@ __all__ = [
     "Tree",
     "box_gap",
     "curve_apart",
-    "gap_within",
+    "curve_gap",
     "greatest_arc",
     "greatest_chord",
     "grow",
@@ -265,17 +265,10 @@ def curve_apart(tree_a: Tree, a: int, tree_b: Tree, piece: int) -> tuple[float, 
 
 
 @compiled
-def gap_within(tree_a: Tree, a: int, tree_b: Tree, b: int, limit: float) -> float:
-    """Return a bound of the straight distance between what lies in two boxes, squared, square metres.
-
-    It is the gap between the boxes, and where that is within the limit and the second box is that of a piece
-    much larger than the first box, at least the distance from the curve of the piece.
-    """
-    gap = box_gap(tree_a, a, tree_b, b)
-    if gap <= limit and b < len(tree_b.start_m) and 2.0 * tree_a.size_m[a] < tree_b.size_m[b]:
-        least_m, _ = curve_apart(tree_a, a, tree_b, b)
-        gap = max(gap, max(least_m, 0.0) ** 2)
-    return gap
+def curve_gap(tree_a: Tree, a: int, tree_b: Tree, piece: int) -> float:
+    """Return the straight distance between a box and the curve of a piece at the least, squared."""
+    least_m, _ = curve_apart(tree_a, a, tree_b, piece)
+    return max(least_m, 0.0) ** 2
 
 
 @compiled

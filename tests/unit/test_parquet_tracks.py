@@ -115,6 +115,17 @@ def test_points_by_the_library_that_others_use(tmp_path, from_csv):
     require_same(read_tracks(str(tmp_path / "positions.parquet")).tracks, from_csv)
 
 
+def test_points_that_are_missing_or_empty_are_counted(tmp_path):
+    found = _points("WKB")
+    cells = found["geometry"].to_pylist()
+    cells[3], cells[4] = None, struct.pack("<BIdd", 1, 1, np.nan, np.nan)
+    found = found.set_column(found.column_names.index("geometry"), "geometry", pa.array(cells))
+    file = read(tmp_path / "positions.parquet", found)
+
+    assert [(some.reason, len(some)) for track in file.tracks for some in track.left_out] == [("void", 2)]
+    assert sum(track.fixes_read for track in file.tracks) == len(cells)
+
+
 def test_clocks_of_a_stated_zone(tmp_path, from_csv):
     shifted = _stamps("s") + np.timedelta64(1, "h")
     found = replaced("time_utc", pa.array(shifted, type=pa.timestamp("s")), "time")

@@ -300,6 +300,8 @@ def _any_points(column: Any, file: str, name: str) -> tuple[FloatArray, FloatArr
     kinds = shapely.get_type_id(found)
     if not np.isin(kinds, (-1, 0)).all():
         raise _unread(file, name, "holds other shapes than points; one row is one position")
+    # An empty point is no position; to ask for its coordinates is an error in some versions of GEOS.
+    found[shapely.is_empty(found)] = None
     return shapely.get_x(found), shapely.get_y(found)
 
 

@@ -122,7 +122,9 @@ def test_points_that_are_missing_or_empty_are_counted(tmp_path):
     found = found.set_column(found.column_names.index("geometry"), "geometry", pa.array(cells))
     file = read(tmp_path / "positions.parquet", found)
 
-    assert [(some.reason, len(some)) for track in file.tracks for some in track.left_out] == [("void", 2)]
+    left_out = [some for track in file.tracks for some in track.left_out]
+    assert {some.reason for some in left_out} == {"void"}
+    assert sum(map(len, left_out)) == 2
     assert sum(track.fixes_read for track in file.tracks) == len(cells)
 
 

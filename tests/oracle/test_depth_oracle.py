@@ -8,7 +8,7 @@ from oracles import GEOD, KINDS, Lines, distance_m, distance_to_line
 from strategies import random_polygons, wrapped
 
 from towzone.geodesy.approach import Side
-from towzone.geodesy.depth import deepest
+from towzone.geodesy.depth import Stays, deepest
 from towzone.geodesy.edges import Edges
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pieces import cut
@@ -42,10 +42,10 @@ def test_the_deepest_point_is_as_deep_as_the_deepest_of_a_fine_walk(kind):
         start, end = ((wrapped(middle[0][i]), middle[1][i]) for i in (0, len(edge) // 2))
         path = Lines.between("geodesic", *start, *end)
         pieces = pieces_of(path, np.zeros(1, dtype=np.int64))
-        n = len(pieces)
+        whole = Stays(np.zeros(1, np.int64), np.full(1, len(pieces) - 1), np.zeros(1), np.ones(1))
         boundary = Side.of(pieces_of(edge, np.zeros(len(edge), dtype=np.int64)), 1)
 
-        found = deepest(pieces, np.arange(n), np.zeros(n), np.ones(n), boundary, 0)
+        found = deepest(Side.of(pieces, 1), 0, whole, boundary, 0)
 
         assert abs(found.depth_m - deepest_by_walking(path, edge)) < TOLERANCE_M
         apart = distance_m(found.lon_deg, found.lat_deg, found.edge_lon_deg, found.edge_lat_deg)

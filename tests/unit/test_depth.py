@@ -12,7 +12,7 @@ from strategies import star
 
 from towzone.errors import GeometryError
 from towzone.geodesy.approach import Side, closest
-from towzone.geodesy.depth import deepest, deepest_of_each
+from towzone.geodesy.depth import Stays, deepest, deepest_of_each
 from towzone.geodesy.edges import edges_of, join_edges
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
@@ -161,12 +161,26 @@ def side_of(*rings):
 def path_of(points):
     """Straight pieces between consecutive points (lon, lat)."""
     xyz = to_space(np.asarray(points, float))
-    return Pieces.each_alone(xyz[:-1], xyz[1:])
+    return as_one(Pieces.each_alone(xyz[:-1], xyz[1:]))
+
+
+def as_one(pieces):
+    """A side of which all pieces are one owner's."""
+    return Side.of(replace(pieces, owner=np.zeros(len(pieces), dtype=np.int64)), 1)
+
+
+def each_piece(piece, first, last):
+    """Stays that are on one piece each."""
+    return Stays(first_piece=piece, last_piece=piece, first=first, last=last)
 
 
 def deepest_of(path, edge):
-    n = len(path)
-    return deepest(path, np.arange(n), np.zeros(n), np.ones(n), edge, 0)
+    """Of one stay on all of a path, which is as deep as one stay on every piece of it."""
+    n, zero = len(path.pieces), np.zeros(1, dtype=np.int64)
+    whole = Stays(first_piece=zero, last_piece=zero + n - 1, first=np.zeros(1), last=np.ones(1))
+    found = deepest(path, 0, whole, edge, 0)
+    assert found == deepest(path, 0, each_piece(np.arange(n), np.zeros(n), np.ones(n)), edge, 0)
+    return found
 
 
 @pytest.mark.parametrize("case", range(6))
@@ -237,7 +251,9 @@ def test_parts_of_pieces_alone_are_searched():
     edge = side_of(box(0.0, 50.0, 1.0, 51.0))
     path = path_of([(0.1, 50.5), (0.11, 50.5), (0.12, 50.5)])
 
-    found = deepest(path, np.array([0, 1]), np.array([0.25, 0.1]), np.array([0.5, 0.4]), edge, 0)
+    found = deepest(
+        path, 0, each_piece(np.array([0, 1]), np.array([0.25, 0.1]), np.array([0.5, 0.4])), edge, 0
+    )
 
     assert (found.piece, found.part) == (1, 0.4)
 
@@ -247,10 +263,10 @@ def test_what_has_no_depth_is_refused():
     path, none = path_of([(0.1, 50.5), (0.2, 50.5)]), np.empty(0)
     edge = Side.of(cut(edges_of(Shape(points=freeze([(0.0, 50.0)])), LineKind.RHUMB, owner=1)), 2)
 
-    with pytest.raises(ValueError, match="no stretch"):
-        deepest(path, none.astype(int), none, none, edge, 1)
+    with pytest.raises(ValueError, match="no stay"):
+        deepest(path, 0, each_piece(none.astype(int), none, none), edge, 1)
     with pytest.raises(GeometryError):
-        deepest(path, np.array([0]), np.zeros(1), np.ones(1), edge, 0)
+        deepest(path, 0, each_piece(np.array([0]), np.zeros(1), np.ones(1)), edge, 0)
 
 
 def test_lone_places_far_apart_are_all_looked_at():
@@ -259,16 +275,14 @@ def test_lone_places_far_apart_are_all_looked_at():
     centre = (-20.0, 57.0)
     ring = around(centre, 20_000.0, 24)
     boundary = chords(ring)
-    edge = Side.of(Pieces.each_alone(*boundary), len(boundary[0]))
-    whole = edge.pieces
-    edge = Side.of(replace(whole, owner=np.zeros(len(whole), dtype=np.int64)), 1)
+    edge = as_one(Pieces.each_alone(*boundary))
     for count in (2, 3, 5, 200, 300):
         places = np.array(
             [moved(centre, rng.uniform(0.0, 360.0), rng.uniform(0.0, 19_000.0)) for _ in range(count)]
         )
         xyz = to_space(places)
         each, zero = np.arange(count), np.zeros(count)
-        found = deepest(Pieces.each_alone(xyz, xyz), each, zero, zero, edge, 0)
+        found = deepest(as_one(Pieces.each_alone(xyz, xyz)), 0, each_piece(each, zero, zero), edge, 0)
         np.testing.assert_allclose(found.depth_m, depths_m(places, boundary).max(), rtol=0, atol=0.02)
 
 
@@ -285,10 +299,14 @@ def test_several_sets_asked_together_answer_as_each_alone():
     counts, owner = np.array([300, 1, 2, 596]), np.array([1, 0, 1, 0])
     piece, first, last = np.arange(899), rng.uniform(0.0, 0.5, 899), rng.uniform(0.5, 1.0, 899)
 
-    together = deepest_of_each(path, counts, piece, first, last, edge, owner)
+    zero = np.zeros(4, dtype=np.int64)
+
+    together = deepest_of_each(path, zero, each_piece(piece, first, last), counts, edge, owner)
 
     ends = np.cumsum(counts)
     for number, found in enumerate(together):
         mine = slice(ends[number] - counts[number], ends[number])
-        assert found == deepest(path, piece[mine], first[mine], last[mine], edge, int(owner[number]))
-    assert deepest_of_each(path, counts[:0], piece[:0], first[:0], last[:0], edge, owner[:0]) == []
+        alone = each_piece(piece[mine], first[mine], last[mine])
+        assert found == deepest(path, 0, alone, edge, int(owner[number]))
+    none = each_piece(piece[:0], first[:0], last[:0])
+    assert deepest_of_each(path, zero[:0], none, counts[:0], edge, owner[:0]) == []

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from towzone.checks.intervals import Intervals, merged
-from towzone.checks.leg_loops import corners_of, pieces_within
+from towzone.checks.leg_loops import corners_of, stays_on_pieces
 from towzone.checks.legs import SPEED_WINDOW_S, filled_times, lengths_along, made_good, window_speeds
 from towzone.checks.paths import side_of
 from towzone.checks.places import KnownPlaces, positions_at
@@ -122,27 +122,39 @@ def test_pieces_of_stretches_run_from_place_to_place_without_a_break(kind, far_d
             assert (begin[mine][1:] >= end[mine][:-1] - 1e-9).all()
 
 
-def test_pieces_within_stretches_are_cut_where_these_begin_and_end():
+def on_pieces(begin, end, *sets):
+    """Sets of stays on all the pieces; rows of first and last piece with their fractions, set by set."""
+    cuts = np.repeat([[0], [len(begin)]], len(sets), axis=1)
+    asked = np.array([len(some) for some in sets])
+    first, last = (np.concatenate(ends) for ends in zip(*sets, strict=True))
+    *columns, counts = stays_on_pieces(begin, end, cuts, asked, first, last)
+    rows = list(zip(*(column.tolist() for column in columns), strict=True))
+    ends = np.cumsum(counts).tolist()
+    return [rows[low:high] for low, high in zip([0, *ends], ends, strict=False)]
+
+
+def test_stays_begin_and_end_on_pieces_where_their_places_are():
     rng = np.random.default_rng(SEED)
     for _ in range(60):
         cuts = np.unique(np.concatenate([np.arange(12.0), rng.uniform(0.0, 11.0, 9)]))
         begin, end = cuts[:-1], cuts[1:]
-        some = stretches(rng, 12)
-        piece, low, high = pieces_within(begin, end, some.first, some.last)
-        expected = [
-            (at, a, b)
-            for first, last in zip(*some, strict=True)
-            for at in range(len(begin))
-            for a, b in [np.clip((np.array([first, last]) - begin[at]) / (end[at] - begin[at]), 0.0, 1.0)]
-            if begin[at] <= last and end[at] >= first
-        ]
-        assert [(p, a, b) for p, a, b in zip(piece, low, high, strict=True)] == expected
+        sets = [stretches(rng, 12) for _ in range(3)]
+        for some, found in zip(sets, on_pieces(begin, end, *sets), strict=True):
+            expected = []
+            for first, last in zip(*some, strict=True):
+                mine = np.flatnonzero((begin <= last) & (end >= first))
+                parts = [
+                    np.clip((place - begin[at]) / (end[at] - begin[at]), 0.0, 1.0)
+                    for place, at in ((first, mine[0]), (last, mine[-1]))
+                ]
+                expected.append((mine[0], mine[-1], *parts))
+            assert found == expected
 
 
 def test_a_lone_place_is_a_piece_of_its_own():
-    lone = np.array([3.0, 4.0, 9.5])
-    piece, low, high = pieces_within(lone, lone, lone[1:], lone[1:])
-    assert (piece.tolist(), low.tolist(), high.tolist()) == ([1, 2], [0.0, 0.0], [0.0, 0.0])
+    lone, nowhere = np.array([3.0, 4.0, 9.5]), np.array([5.0])
+    some = Intervals(lone[1:], lone[1:]), Intervals(nowhere, nowhere)
+    assert on_pieces(lone, lone, *some) == [[(1, 1, 0.0, 0.0), (2, 2, 0.0, 0.0)], []]
 
 
 def test_places_looked_up_together_are_where_they_are_alone():

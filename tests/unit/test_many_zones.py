@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from scenes import GEOD, START, area, around, check, line, moved, points, zone
 
-from towzone.checks import passages
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.force import (
     Force,
@@ -147,17 +146,6 @@ def test_every_unit_has_a_row_or_is_counted_for_every_zone(settings):
     track, zones = trip(rng), sea(rng)
     found = judge_track(track, zones, settings, Boundaries.of(zones)).found
     assert found.units * len(zones) == len(found.near) + found.beyond_reach
-
-
-def test_how_many_depths_are_searched_together_changes_nothing(monkeypatch):
-    rng = np.random.default_rng(SEED + 7)
-    track, zones = trip(rng), sea(rng)
-    settings, boundaries = CheckSettings(gear="OTB"), Boundaries.of(zones)
-    whole = judge_track(track, zones, settings, boundaries)
-    assert sum(row.clearance_m is not None and row.clearance_m < -100.0 for row in whole.rows) > 5
-    for together in (1, 300):
-        monkeypatch.setattr(passages, "_TOGETHER", together)
-        assert repr(judge_track(track, zones, settings, boundaries).rows) == repr(whole.rows)
 
 
 def test_equal_rules_asked_once_answer_as_each_zone_does():

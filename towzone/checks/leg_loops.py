@@ -13,7 +13,7 @@ from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.points import chord, geocentric
 from towzone.units import KNOT_MPS
 
-__all__ = ["corners_of", "pieces_within", "speeds_over", "strides_over"]
+__all__ = ["corners_of", "speeds_over", "stays_on_pieces", "strides_over"]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -124,41 +124,55 @@ def corners_of(first: FloatArray, last: FloatArray) -> tuple[FloatArray, IntArra
 
 
 @compiled
-def pieces_within(
-    begin: FloatArray, end: FloatArray, first: FloatArray, last: FloatArray
-) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Return the pieces between places that lie in some stretches, with the fractions that do.
+def stays_on_pieces(
+    begin: FloatArray, end: FloatArray, cuts: IntArray, counts: IntArray, first: FloatArray, last: FloatArray
+) -> tuple[IntArray, IntArray, FloatArray, FloatArray, IntArray]:
+    """Return on which pieces sets of stays begin and end, and at which fractions of these.
 
     Parameters
     ----------
     begin, end : ndarray, shape (pieces,)
-        Places of the ends of pieces, in rising order.
+        Places of the ends of pieces.
+    cuts : ndarray of int, shape (2, m)
+        Pieces that each set is of, in rising order of their places: the first, and the one after the last.
+    counts : ndarray of int, shape (m,)
+        How many stays each set has.
     first, last : ndarray, shape (n,)
-        Stretches in rising order; a piece that ends where one begins is in it, too.
+        Stays of all sets, those of each in rising order; a piece that ends where one begins is in it, too.
+
+    Returns
+    -------
+    first_piece, last_piece : ndarray of int, shape (k,)
+    first_part, last_part : ndarray, shape (k,)
+    counts : ndarray of int, shape (m,)
+        How many stays of each set are on any piece.
     """
     lows, highs = np.empty(len(first), np.int64), np.empty(len(first), np.int64)
-    total = 0
-    for one in range(len(first)):
-        lows[one] = _count_below(end, first[one], False)
-        highs[one] = max(_count_below(begin, last[one], True), lows[one])
-        total += highs[one] - lows[one]
-    piece, low_part, high_part = np.empty(total, np.int64), np.empty(total), np.empty(total)
-    at = 0
-    for one in range(len(first)):
-        for number in range(lows[one], highs[one]):
-            span = end[number] - begin[number]
-            span = span if span > 0.0 else 1.0
-            piece[at] = number
-            low_part[at] = min(max((first[one] - begin[number]) / span, 0.0), 1.0)
-            high_part[at] = min(max((last[one] - begin[number]) / span, 0.0), 1.0)
-            at += 1
-    return piece, low_part, high_part
+    low_parts, high_parts = np.empty(len(first)), np.empty(len(first))
+    known, kept, stay = np.zeros(len(counts), np.int64), 0, 0
+    for number in range(len(counts)):
+        for _ in range(counts[number]):
+            low = _count_below(end, cuts[0, number], cuts[1, number], first[stay], False)
+            high = _count_below(begin, cuts[0, number], cuts[1, number], last[stay], True) - 1
+            if low <= high:
+                lows[kept], highs[kept] = low, high
+                low_parts[kept] = _part_of(first[stay], begin[low], end[low])
+                high_parts[kept] = _part_of(last[stay], begin[high], end[high])
+                known[number] += 1
+                kept += 1
+            stay += 1
+    return lows[:kept].copy(), highs[:kept].copy(), low_parts[:kept].copy(), high_parts[:kept].copy(), known
 
 
 @compiled
-def _count_below(values: FloatArray, limit: float, equal: bool) -> int:
-    """Return how many of rising values are below a limit, or at it where equal ones count."""
-    low, high = 0, len(values)
+def _part_of(place: float, begin: float, end: float) -> float:
+    """Return the fraction of a piece that a place is at, within it."""
+    return min(max((place - begin) / (end - begin if end > begin else 1.0), 0.0), 1.0)
+
+
+@compiled
+def _count_below(values: FloatArray, low: int, high: int, limit: float, equal: bool) -> int:
+    """Return after how many of values, rising between two, come those not below a limit (or not at it)."""
     while low < high:
         middle = (low + high) // 2
         if values[middle] < limit or (equal and values[middle] == limit):

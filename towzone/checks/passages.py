@@ -10,11 +10,11 @@ import numpy as np
 from towzone.checks.batches import Batch, Carrier
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.intervals import Intervals, between, merged
-from towzone.checks.leg_loops import pieces_within
+from towzone.checks.leg_loops import stays_on_pieces
 from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
 from towzone.geodesy.compiling import solid
-from towzone.geodesy.depth import deepest_of_each
+from towzone.geodesy.depth import Stays, deepest_of_each
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import WGS84
@@ -38,9 +38,6 @@ __all__ = [
 CONTACT_M = 0.002
 """Nearer than this to a boundary is on it: twice what cutting a curve into chords may cost."""
 
-
-_TOGETHER = 1_000_000
-"""Pieces in which depths are searched together; bounds memory, not the answer."""
 
 NOWHERE = Intervals(np.empty(0), np.empty(0))
 
@@ -353,29 +350,19 @@ def deepest_place(batch: Batch, group: int, edge: Side, zone: int, within: Inter
 
 def _deepest_places(batch: Batch, edge: Side, cases: Sequence[tuple[int, int, Intervals]]) -> Iterator[Place]:
     """Yield where groups are farthest from the boundaries of zones, on stretches on one side of each."""
-    some: list[tuple[int, tuple[IntArray, FloatArray, FloatArray]]] = []
-    room = _TOGETHER
-    for number, (group, zone, within) in enumerate(cases, start=1):
-        some.append((zone, _pieces_of(batch, group, within)))
-        room -= len(some[-1][1][0])
-        if room > 0 and number < len(cases):
-            continue
-        zones, pieces = zip(*some, strict=True)
-        counts = np.array([len(piece) for piece, _, _ in pieces])
-        piece, first, last = (np.concatenate(column) for column in zip(*pieces, strict=True))
-        for one in deepest_of_each(batch.side.pieces, counts, piece, first, last, edge, np.array(zones)):
-            place = batch.places(np.array([one.piece]), np.array([one.part]))
-            vessel, nearest = (one.lon_deg, one.lat_deg), (one.edge_lon_deg, one.edge_lat_deg)
-            yield -one.depth_m, float(place[0]), vessel, nearest
-        some, room = [], _TOGETHER
-
-
-def _pieces_of(batch: Batch, group: int, stays: Intervals) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Return the pieces of a group that lie in some stretches, with the fractions that do."""
-    low, high = np.searchsorted(batch.side.pieces.owner, [group, group + 1]).tolist()
-    begin, end = solid(batch.piece_begin[low:high]), solid(batch.piece_end[low:high])
-    piece, first_part, last_part = pieces_within(begin, end, solid(stays.first), solid(stays.last))
-    return low + piece, first_part, last_part
+    if not cases:
+        return
+    groups, zones = np.array([case[:2] for case in cases]).T
+    first, last = (np.concatenate(ends) for ends in zip(*(case[2] for case in cases), strict=True))
+    asked = np.array([len(within) for _, _, within in cases])
+    cuts = np.searchsorted(batch.side.pieces.owner, [groups, groups + 1])
+    begin, end, cuts = solid(batch.piece_begin), solid(batch.piece_end), solid(cuts, np.int64)
+    low, high, low_part, high_part, counts = stays_on_pieces(begin, end, cuts, asked, first, last)
+    stays = Stays(first_piece=low, last_piece=high, first=low_part, last=high_part)
+    for one in deepest_of_each(batch.side, groups, stays, counts, edge, zones):
+        place = batch.places(np.array([one.piece]), np.array([one.part]))
+        vessel, nearest = (one.lon_deg, one.lat_deg), (one.edge_lon_deg, one.edge_lat_deg)
+        yield -one.depth_m, float(place[0]), vessel, nearest
 
 
 def describe_closest(

@@ -9,12 +9,12 @@ import numpy as np
 from towzone.errors import GeometryError
 from towzone.geodesy.approach import Side, closest
 from towzone.geodesy.compiling import solid
-from towzone.geodesy.depth_search import Stretches, search_each
+from towzone.geodesy.depth_search import Stays, search_each
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray, from_geocentric, to_geocentric
 from towzone.geodesy.pieces import Pieces
 
-__all__ = ["Deepest", "deepest", "deepest_of_each"]
+__all__ = ["Deepest", "Stays", "deepest", "deepest_of_each"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,50 +30,34 @@ class Deepest:
     edge_lat_deg: float
 
 
-def deepest(
-    path: Pieces, piece: IntArray, first: FloatArray, last: FloatArray, edge: Side, owner: int
-) -> Deepest:
-    """Return the deepest point on stretches of a path that are known to lie inside an area.
-
-    Parameters
-    ----------
-    path : Pieces
-    piece, first, last : ndarray, shape (k,)
-        Stretches: pieces of the path, with the fractions where each begins and ends; at least one.
-    edge : Side
-        The boundary of the area (and maybe others).
-    owner : int
-        Which owner of `edge` the area is.
+def deepest(path: Side, path_owner: int, stays: Stays, edge: Side, edge_owner: int) -> Deepest:
+    """Return the deepest point on stays of a path that are known to be inside an area.
 
     Raises
     ------
     ValueError, GeometryError
         As `deepest_of_each`.
     """
-    return deepest_of_each(path, np.array([len(piece)]), piece, first, last, edge, np.array([owner]))[0]
+    count = np.array([len(stays.first)])
+    return deepest_of_each(path, np.array([path_owner]), stays, count, edge, np.array([edge_owner]))[0]
 
 
 def deepest_of_each(
-    path: Pieces,
-    counts: IntArray,
-    piece: IntArray,
-    first: FloatArray,
-    last: FloatArray,
-    edge: Side,
-    owner: IntArray,
+    path: Side, path_owner: IntArray, stays: Stays, counts: IntArray, edge: Side, edge_owner: IntArray
 ) -> list[Deepest]:
-    """Return the deepest points of several sets of stretches, each known to lie inside an area.
+    """Return the deepest points of several sets of stays, each known to be inside an area.
 
     Parameters
     ----------
-    path : Pieces
+    path : Side
+    path_owner : ndarray of int, shape (m,)
+        Whose pieces the stays of each set are of.
+    stays : Stays
+        Of all sets, one set after the other, those of each set in order.
     counts : ndarray of int, shape (m,)
-        How many stretches each set has, at least one.
-    piece, first, last : ndarray, shape (k,)
-        The stretches of all sets, one set after the other: pieces of the path, with the fractions where each
-        begins and ends.
+        How many stays each set has, at least one.
     edge : Side
-    owner : ndarray of int, shape (m,)
+    edge_owner : ndarray of int, shape (m,)
         Which owner of `edge` the area of each set is.
 
     Raises
@@ -85,30 +69,35 @@ def deepest_of_each(
 
     Notes
     -----
-    Branch and bound, true to `towzone.geodesy.depth_search.RESOLUTION_M`. Three bounds are proved:
+    Branch and bound down the tree of the path, true to `towzone.geodesy.depth_search.RESOLUTION_M`. These
+    bounds are proved:
 
-    * Depth changes by no more than a metre a metre, which bounds whole blocks of stretches from one sample,
-      and a stretch from its ends.
+    * No place in a box is farther from a piece of boundary than the middle of the box is and half its
+      diagonal. The piece nearest to one place bounds all boxes around, without a search for each.
     * The straight distance from a chord of the boundary is convex along a chord of the path, so nowhere
-      greater than at the worse end; the arc over it is longer by a known amount at the most. The piece of
-      boundary that is nearest to one place bounds all stretches of a block, without a search for each.
+      greater than at the worse end; the arc over it is longer by a known amount at the most.
+    * Depth changes by no more than a metre a metre.
     * The distance on the surface from a piece of boundary is convex along a short straight piece of path, but
       for the bend of the earth.
 
     Where the path stands still at its deepest, the place is told at which it came there.
     """
     if not (np.asarray(counts) > 0).all():
-        message = "no stretch to search"
+        message = "no stay to search"
         raise ValueError(message)
-    stretches = Stretches(
-        solid(path.start_m), solid(path.end_m), solid(piece, np.int64), solid(first), solid(last)
+    rows = Stays(
+        solid(stays.first_piece, np.int64),
+        solid(stays.last_piece, np.int64),
+        solid(stays.first),
+        solid(stays.last),
     )
-    found, part = np.empty(len(counts), dtype=np.int64), np.empty(len(counts))
-    owner = solid(owner, np.int64)
-    if not search_each(stretches, solid(counts, np.int64), edge.tree, owner, found, part):
+    piece, part = np.empty(len(counts), dtype=np.int64), np.empty(len(counts))
+    owner, area = solid(path_owner, np.int64), solid(edge_owner, np.int64)
+    counts = solid(counts, np.int64)
+    if not search_each(path.tree, owner, rows, counts, edge.tree, area, piece, part):
         message = "a distance could not be computed"
         raise GeometryError(message)
-    return _described(path, stretches.piece[found], part, edge, owner)
+    return _described(path.pieces, piece, part, edge, area)
 
 
 def _described(path: Pieces, piece: IntArray, part: FloatArray, edge: Side, owner: IntArray) -> list[Deepest]:

@@ -12,16 +12,13 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_to_point
 from towzone.geodesy.points import Point, between, chord, lifted, row
-from towzone.geodesy.tree import Tree, greatest_arc
-from towzone.geodesy.walks import Stack, closest_to_point, new_stack
+from towzone.geodesy.tree import Tree, curve_apart, greatest_arc, last_piece
+from towzone.geodesy.walks import Stack, closest_to_point, new_stack, push
 
-__all__ = ["RESOLUTION_M", "Stretches", "search_each"]
+__all__ = ["RESOLUTION_M", "Stays", "search_each"]
 
 RESOLUTION_M = 0.002
 """Own choice: the search stops when nothing can be deeper by more than this."""
-
-_BLOCK = 128
-"""Own choice: consecutive stretches looked at as one before any of them is looked at alone."""
 
 _SHORTEST_RADIUS_M = 6_335_000.0
 """Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
@@ -33,19 +30,18 @@ _HALVINGS = 64
 """More than a stretch can be halved before its length is below any resolution."""
 
 
-class Stretches(NamedTuple):
-    """Stretches of a path: pieces, and the fractions of them where each begins and ends.
+class Stays(NamedTuple):
+    """Stretches of a path: from a fraction of one piece to a fraction of another, with all pieces between.
 
     Parameters
     ----------
-    start_m, end_m : ndarray, shape (pieces, 3)
-        Ends of all pieces of the path, geocentric metres.
-    piece, first, last : ndarray, shape (k,)
+    first_piece, last_piece : ndarray of int, shape (k,)
+    first, last : ndarray, shape (k,)
+        The fraction of the first piece where each begins, and of the last where it ends.
     """
 
-    start_m: FloatArray
-    end_m: FloatArray
-    piece: IntArray
+    first_piece: IntArray
+    last_piece: IntArray
     first: FloatArray
     last: FloatArray
 
@@ -57,53 +53,52 @@ class _Boundary(NamedTuple):
 
 
 class _Best(NamedTuple):
-    """The deepest place found so far: depth, stretch and fraction of its piece, in columns of one row.
+    """The deepest place found so far: depth, piece and fraction of it, in columns of one row.
 
     ``sound`` is 0 as soon as a distance could not be computed.
     """
 
     depth_m: FloatArray
-    stretch: IntArray
+    piece: IntArray
     part: FloatArray
     sound: IntArray
 
 
 @compiled
 def search_each(
-    path: Stretches,
+    path: Tree,
+    path_owner: IntArray,
+    stays: Stays,
     counts: IntArray,
-    tree: Tree,
-    owner: IntArray,
-    stretch: IntArray,
+    edge: Tree,
+    edge_owner: IntArray,
+    piece: IntArray,
     part: FloatArray,
 ) -> bool:
-    """Write the deepest places of sets of stretches that follow each other, each in an area of its own.
+    """Write the deepest places of sets of stays, each in an area of its own.
 
     Parameters
     ----------
+    path_owner, edge_owner : ndarray of int, shape (m,)
+        Whose pieces the stays of each set are of, and whose boundary the area of each has.
     counts : ndarray of int, shape (m,)
-        How many stretches each has, at least one.
-    owner : ndarray of int, shape (m,)
-        The area of each, by the owner of its boundary.
-    stretch, part : ndarray, shape (m,)
-        Are written: the number among all stretches, and the fraction of the piece.
+        How many stays each has, at least one.
+    piece, part : ndarray, shape (m,)
+        Are written.
 
     Returns
     -------
     sound : bool
-        False when a distance could not be computed, or a boundary is not there.
+        False when a distance could not be computed, or a path or a boundary is not there.
     """
-    begin = 0
+    begin, ahead, inner = 0, new_stack(), new_stack()
     for number in range(len(counts)):
         end = begin + counts[number]
-        some = Stretches(
-            path.start_m, path.end_m, path.piece[begin:end], path.first[begin:end], path.last[begin:end]
-        )
-        root = tree.root[owner[number]]
-        if root < 0:
+        root_a, root_b = path.root[path_owner[number]], edge.root[edge_owner[number]]
+        if root_a < 0 or root_b < 0:
             return False
-        place, part[number], sound = _search(some, tree, root)
-        stretch[number] = begin + place
+        boundary = _Boundary(edge, root_b, inner)
+        piece[number], part[number], sound = _search(path, root_a, stays, begin, end, boundary, ahead)
         if not sound:
             return False
         begin = end
@@ -111,142 +106,145 @@ def search_each(
 
 
 @compiled
-def _search(path: Stretches, tree: Tree, root: int) -> tuple[int, float, bool]:
-    """Return the deepest place, as the number of its stretch and the fraction of the piece.
+def _search(
+    path: Tree, root: int, stays: Stays, begin: int, end: int, boundary: _Boundary, ahead: Stack
+) -> tuple[int, float, bool]:
+    """Return the deepest place of the stays from ``begin`` to ``end``, as a piece and a fraction of it.
 
-    Where the path stands still there, it is told when it came.
+    The boxes of the path that may be deepest come first. On the stack stands the bound of the depth in each,
+    with its sign turned as the stack has the least on top, and a piece of boundary that may be near.
 
     Returns
     -------
-    stretch : int
+    piece : int
     part : float
     sound : bool
         False when a distance could not be computed; then the rest means nothing.
     """
-    boundary = _Boundary(tree, root, new_stack())
-    best = _Best(np.full(1, -1.0), np.zeros(1, np.int64), np.full(1, path.first[0]), np.ones(1, np.int64))
-    count = len(path.piece)
-    blocks = (count + _BLOCK - 1) // _BLOCK
-    upper_m, near = np.empty(blocks), np.zeros(blocks, np.int64)
-    for block in range(blocks):
-        low, high = block * _BLOCK, min((block + 1) * _BLOCK, count)
+    best = _Best(np.full(1, -1.0), np.full(1, -1, np.int64), np.zeros(1), np.ones(1, np.int64))
+    top = push(ahead, 0, 0, root, boundary.tree.first_piece[boundary.root], -math.inf)
+    while top > 0 and best.sound[0] != 0:
+        top -= 1
+        node, near, upper_m = ahead.one[top], ahead.other[top], -ahead.gap[top]
+        if upper_m <= best.depth_m[0] + RESOLUTION_M:
+            continue
+        low, high = path.first_piece[node], last_piece(path, node)
+        stay = _first_stay(stays, begin, end, low)
+        if stay == end or stays.first_piece[stay] > high:
+            continue
+        if path.child_count[node] == 0:
+            while stay < end and stays.first_piece[stay] <= node:
+                first, last = _parts(stays, stay, node)
+                near = _halved(path, node, first, last, boundary, near, best)
+                stay += 1
+            continue
+        # Half way along the box, or where the stay is nearest to there.
+        piece = min(max((low + high) // 2, stays.first_piece[stay]), stays.last_piece[stay])
+        first, last = _parts(stays, stay, piece)
+        _, near = _measured(path, piece, first, boundary, near, best)
+        base = top
+        for child in range(path.first_child[node], path.first_child[node] + path.child_count[node]):
+            bound_m = min(upper_m, _greatest_depth(path, child, boundary.tree, near))
+            if bound_m > best.depth_m[0] + RESOLUTION_M:
+                top = push(ahead, base, top, child, near, -bound_m)
+    piece, part = _arrival(path, stays, begin, best)
+    return piece, part, best.sound[0] != 0 and best.piece[0] >= 0
+
+
+@compiled
+def _first_stay(stays: Stays, begin: int, end: int, piece: int) -> int:
+    """Return the first of some stays that does not end before a piece."""
+    low, high = begin, end
+    while low < high:
         middle = (low + high) // 2
-        guess = near[block - 1] if block > 0 else tree.first_piece[root]
-        depth_m, near[block] = _measured(path, middle, path.first[middle], boundary, guess, best)
-        # With the stretch in the middle on both sides: the path may jump to where it begins.
-        before_m, after_m = _walked(path, low, middle + 1), _walked(path, middle, high)
-        upper_m[block] = depth_m + max(before_m, after_m)
-    while best.sound[0] != 0:
-        block = _greatest(upper_m)
-        if not upper_m[block] > best.depth_m[0] + RESOLUTION_M:
+        if stays.last_piece[middle] < piece:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@compiled
+def _parts(stays: Stays, stay: int, piece: int) -> tuple[float, float]:
+    """Return from where to where a stay is on a piece."""
+    first = stays.first[stay] if piece == stays.first_piece[stay] else 0.0
+    return first, stays.last[stay] if piece == stays.last_piece[stay] else 1.0
+
+
+@compiled
+def _arrival(path: Tree, stays: Stays, begin: int, best: _Best) -> tuple[int, float]:
+    """Return when the deepest place was come to, where the path then stands still."""
+    piece, part = best.piece[0], best.part[0]
+    if piece < 0:
+        return piece, part
+    place = _place(path, piece, part)
+    stay = _first_stay(stays, begin, len(stays.last), piece)
+    while stays.last_piece[stay] == piece and part > stays.last[stay]:
+        stay += 1
+    while chord(_place(path, piece, _parts(stays, stay, piece)[0]), place) == 0.0:
+        part = _parts(stays, stay, piece)[0]
+        if piece > stays.first_piece[stay]:
+            before, before_stay = piece - 1, stay
+        elif stay > begin:
+            before, before_stay = stays.last_piece[stay - 1], stay - 1
+        else:
             break
-        upper_m[block] = -1.0
-        low, high = block * _BLOCK, min((block + 1) * _BLOCK, count)
-        _look_into(path, low, high, boundary, near[block], best)
-    stretch, part = _arrival(path, best.stretch[0], best.part[0])
-    return stretch, part, best.sound[0] != 0
-
-
-@compiled
-def _arrival(path: Stretches, stretch: int, part: float) -> tuple[int, float]:
-    """Return when a place was come to, where the path then stands still: as a stretch and a fraction."""
-    place = _place(path, stretch, part)
-    while chord(_place(path, stretch, path.first[stretch]), place) == 0.0:
-        part = path.first[stretch]
-        if stretch == 0 or chord(_place(path, stretch - 1, path.last[stretch - 1]), place) > 0.0:
+        left = _parts(stays, before_stay, before)[1]
+        if chord(_place(path, before, left), place) > 0.0:
             break
-        stretch, part = stretch - 1, path.last[stretch - 1]
-    return stretch, part
+        piece, part, stay = before, left, before_stay
+    return piece, part
 
 
 @compiled
-def _greatest(values: FloatArray) -> int:
-    """Return the place of the greatest value, the first of equal ones."""
-    place = 0
-    for number in range(1, len(values)):
-        if values[number] > values[place]:
-            place = number
-    return place
-
-
-@compiled
-def _place(path: Stretches, stretch: int, part: float) -> Point:
-    """Return a place on the chord of a stretch's piece."""
-    piece = path.piece[stretch]
+def _place(path: Tree, piece: int, part: float) -> Point:
+    """Return a place on the chord of a piece."""
     return between(row(path.start_m, piece), row(path.end_m, piece), part)
 
 
 @compiled
 def _measured(
-    path: Stretches, stretch: int, part: float, boundary: _Boundary, guess: int, best: _Best
+    path: Tree, piece: int, part: float, boundary: _Boundary, guess: int, best: _Best
 ) -> tuple[float, int]:
     """Return the depth of a place and the piece of boundary nearest to it; remember the deepest.
 
     ``guess`` is a piece of boundary that may be near.
     """
     tree = boundary.tree
-    point = lifted(_place(path, stretch, part))
+    point = lifted(_place(path, piece, part))
     bound_m, _ = nearest_to_point(point, row(tree.start_m, guess), row(tree.end_m, guess))
     depth_m, near, _ = closest_to_point(point, tree, boundary.root, bound_m, boundary.stack)
     if near < 0 or not math.isfinite(bound_m + depth_m):
         best.sound[0] = 0
         return math.inf, guess
     earlier = depth_m == best.depth_m[0] and (
-        stretch < best.stretch[0] or (stretch == best.stretch[0] and part < best.part[0])
+        piece < best.piece[0] or (piece == best.piece[0] and part < best.part[0])
     )
     if depth_m > best.depth_m[0] or earlier:
-        best.depth_m[0], best.stretch[0], best.part[0] = depth_m, stretch, part
+        best.depth_m[0], best.piece[0], best.part[0] = depth_m, piece, part
     return depth_m, near
 
 
 @compiled
-def _walked(path: Stretches, low: int, high: int) -> float:
-    """Return how far a walk over some stretches is at most, jumps from one to the next included."""
-    walked_m = 0.0
-    for stretch in range(low, high):
-        begin = _place(path, stretch, path.first[stretch])
-        end = _place(path, stretch, path.last[stretch])
-        walked_m += greatest_arc(chord(begin, end))
-        if stretch + 1 < high:
-            walked_m += greatest_arc(chord(end, _place(path, stretch + 1, path.first[stretch + 1])))
-    # Places on chords are lifted to the surface, farther apart by less than a millionth (20 km long).
-    return 1.000_01 * walked_m
+def _greatest_depth(path: Tree, node: int, tree: Tree, near: int) -> float:
+    """Return the greatest depth of any place in a box of the path, from one piece of boundary."""
+    if path.child_count[node] == 0:
+        return _greatest_of_piece(path, node, tree, near)
+    _, most_m = curve_apart(path, node, tree, near)
+    # Places are lifted from their chords, which no box is smaller than, to the surface.
+    return greatest_arc(most_m + path.size_m[node] ** 2 / (8.0 * _SHORTEST_RADIUS_M))
 
 
 @compiled
-def _look_into(path: Stretches, low: int, high: int, boundary: _Boundary, near: int, best: _Best) -> None:
-    """Look at the stretches of a block, those first that may be the deepest."""
-    upper_m = np.full(high - low, np.inf)
-    _lower(path, low, upper_m, boundary.tree, near)
-    while best.sound[0] != 0:
-        stretch = _greatest(upper_m)
-        if not upper_m[stretch] > best.depth_m[0] + RESOLUTION_M:
-            return
-        upper_m[stretch] = -1.0
-        near = _halved(path, low + stretch, boundary, near, best)
-        _lower(path, low, upper_m, boundary.tree, near)
-
-
-@compiled
-def _lower(path: Stretches, low: int, upper_m: FloatArray, tree: Tree, near: int) -> None:
-    """Lower the bounds of depths to the distance from one piece of boundary, at the worse end of each."""
+def _greatest_of_piece(path: Tree, piece: int, tree: Tree, near: int) -> float:
+    """Return the greatest depth on a piece: from one piece of boundary, at the worse end."""
     start, end = row(tree.start_m, near), row(tree.end_m, near)
     along = (end[0] - start[0], end[1] - start[1], end[2] - start[2])
     square = along[0] ** 2 + along[1] ** 2 + along[2] ** 2
-    for number in range(len(upper_m)):
-        stretch = low + number
-        if upper_m[number] < 0.0:
-            continue
-        one, other = row(path.start_m, path.piece[stretch]), row(path.end_m, path.piece[stretch])
-        sunk_m = (square + chord(one, other) ** 2) / (8.0 * _SHORTEST_RADIUS_M)
-        far_m = max(
-            _off(between(one, other, path.first[stretch]), start, along, square),
-            _off(between(one, other, path.last[stretch]), start, along, square),
-        )
-        # Written so that what is no number lowers nothing.
-        bound_m = greatest_arc(far_m + _rise(sunk_m, far_m))
-        if bound_m < upper_m[number]:
-            upper_m[number] = bound_m
+    one, other = row(path.start_m, piece), row(path.end_m, piece)
+    sunk_m = (square + chord(one, other) ** 2) / (8.0 * _SHORTEST_RADIUS_M)
+    far_m = max(_off(one, start, along, square), _off(other, start, along, square))
+    return greatest_arc(far_m + _rise(sunk_m, far_m))
 
 
 @compiled
@@ -272,19 +270,21 @@ def _rise(sunk_m: float, far_m: float) -> float:
 
 
 @compiled
-def _halved(path: Stretches, stretch: int, boundary: _Boundary, near: int, best: _Best) -> int:
-    """Halve one stretch as long as some of it may be the deepest; return a piece of boundary near it."""
+def _halved(
+    path: Tree, piece: int, begin_part: float, end_part: float, boundary: _Boundary, near: int, best: _Best
+) -> int:
+    """Halve what a stay has of a piece while some of it may be deepest; return a piece of boundary near."""
     first, last = np.empty(_HALVINGS), np.empty(_HALVINGS)
     near0, near1 = np.empty(_HALVINGS, np.int64), np.empty(_HALVINGS, np.int64)
     depth0, depth1 = np.empty(_HALVINGS), np.empty(_HALVINGS)
-    first[0], last[0] = path.first[stretch], path.last[stretch]
-    depth0[0], near0[0] = _measured(path, stretch, first[0], boundary, near, best)
-    depth1[0], near1[0] = _measured(path, stretch, last[0], boundary, near0[0], best)
+    first[0], last[0] = begin_part, end_part
+    depth0[0], near0[0] = _measured(path, piece, first[0], boundary, near, best)
+    depth1[0], near1[0] = _measured(path, piece, last[0], boundary, near0[0], best)
     near = near0[0] if depth0[0] >= depth1[0] else near1[0]
     top = 1
     while top > 0 and best.sound[0] != 0:
         top -= 1
-        begin, end = _place(path, stretch, first[top]), _place(path, stretch, last[top])
+        begin, end = _place(path, piece, first[top]), _place(path, piece, last[top])
         length_m = 1.000_01 * greatest_arc(chord(begin, end))
         upper_m = (depth0[top] + depth1[top] + length_m) / 2.0
         if upper_m > best.depth_m[0] + RESOLUTION_M and near0[top] != near1[top]:
@@ -301,7 +301,7 @@ def _halved(path: Stretches, stretch: int, boundary: _Boundary, near: int, best:
         if upper_m <= best.depth_m[0] + RESOLUTION_M or top + 2 > _HALVINGS:
             continue
         middle = (first[top] + last[top]) / 2.0
-        depth_m, near_middle = _measured(path, stretch, middle, boundary, near0[top], best)
+        depth_m, near_middle = _measured(path, piece, middle, boundary, near0[top], best)
         first[top + 1], last[top + 1] = middle, last[top]
         near0[top + 1], near1[top + 1] = near_middle, near1[top]
         depth0[top + 1], depth1[top + 1] = depth_m, depth1[top]

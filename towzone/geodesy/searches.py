@@ -22,6 +22,7 @@ from towzone.geodesy.tree import (
     curve_apart,
     curve_gap,
     greatest_arc,
+    last_piece,
     least_arc,
     over_owners,
     point_gap,
@@ -273,13 +274,12 @@ def reached_pieces(
             a, low, high = ahead[top, 0], ahead[top, 1], ahead[top, 2]
             near, end, whole = _narrowed(path, a, edge, near, low, high, limit_m[pair], stack)
             if whole:
-                first_piece, last_piece = path.first_piece[a], _last_piece(path, a)
-                runs, parts, count = _with_run(runs, parts, count, pair, first_piece, last_piece, 0.0, 1.0)
+                begin, end = path.first_piece[a], last_piece(path, a)
+                runs, parts, count = _with_run(runs, parts, count, pair, begin, end, 0.0, 1.0)
             elif path.child_count[a] > 0 and end > high:
                 # The first child on top; what the others have near stays below what it writes.
-                for child in range(
-                    path.first_child[a] + path.child_count[a] - 1, path.first_child[a] - 1, -1
-                ):
+                for number in range(path.child_count[a]):
+                    child = path.first_child[a] + path.child_count[a] - 1 - number
                     ahead[top, 0], ahead[top, 1], ahead[top, 2] = child, high, end
                     top += 1
             else:
@@ -360,15 +360,15 @@ def _with_run(
     parts: FloatArray,
     count: int,
     pair: int,
-    first_piece: int,
-    last_piece: int,
+    begin: int,
+    end: int,
     first: float,
     last: float,
 ) -> tuple[IntArray, FloatArray, int]:
-    """Return rows with one more, and how many there are."""
+    """Return rows with one more, from a piece to another, and how many there are."""
     if count == len(runs):
         runs, parts = _longer(runs), _longer(parts)
-    runs[count, 0], runs[count, 1], runs[count, 2] = pair, first_piece, last_piece
+    runs[count, 0], runs[count, 1], runs[count, 2] = pair, begin, end
     parts[count, 0], parts[count, 1] = first, last
     return runs, parts, count + 1
 
@@ -400,14 +400,6 @@ def _piece_by_piece(runs: IntArray, parts: FloatArray, count: int) -> tuple[IntA
             each[at, 0], each[at, 1] = parts[run, 0], parts[run, 1]
             at += 1
     return pieces, each
-
-
-@compiled
-def _last_piece(tree: Tree, node: int) -> int:
-    """Return the last piece below a node."""
-    while tree.child_count[node] > 0:
-        node = tree.first_child[node] + tree.child_count[node] - 1
-    return node
 
 
 @compiled

@@ -29,6 +29,7 @@ __all__ = [
     "greatest_arc",
     "greatest_chord",
     "grow",
+    "last_piece",
     "least_arc",
     "over_owners",
     "piece_gap",
@@ -218,6 +219,14 @@ def _hold(tree: Tree, node: int, first: int, last: int) -> None:
         square += (high - low) ** 2
     tree.first_child[node], tree.child_count[node] = first, last - first
     tree.first_piece[node], tree.size_m[node] = tree.first_piece[first], math.sqrt(square)
+
+
+@compiled
+def last_piece(tree: Tree, node: int) -> int:
+    """Return the last piece below a node."""
+    while tree.child_count[node] > 0:
+        node = tree.first_child[node] + tree.child_count[node] - 1
+    return node
 
 
 @compiled

@@ -310,3 +310,24 @@ def test_several_sets_asked_together_answer_as_each_alone():
         assert found == deepest(path, 0, alone, edge, int(owner[number]))
     none = each_piece(piece[:0], first[:0], last[:0])
     assert deepest_of_each(path, zero[:0], none, counts[:0], edge, owner[:0]) == []
+
+
+def test_a_vessel_that_stands_still_came_there_in_its_own_stay_whatever_others_are_asked_for():
+    """Three sets of one path: what the second and third hold lies before and after the first."""
+    shape = Shape(polygons=((freeze(box(-21.0, 57.0, -19.0, 58.0)),),))
+    edge = Side.of(cut(edges_of(shape, LineKind.RHUMB)), 1)
+    lon = np.array([-20.2, -20.19, -20.18, -20.0, -20.0, -20.0, -20.0, -19.9, -19.8, -19.7])
+    points = to_geocentric(lon, np.where(lon == -20.0, 57.3, 57.1))
+    own = Pieces.each_alone(points[:-1], points[1:])
+    path = Side.of(replace(own, owner=np.zeros(len(own), dtype=np.int64)), 1)
+    # Fixes 3 to 6 are one place; the first stay begins there on the way from fix 4 to fix 5.
+    stays = Stays(
+        np.array([4, 0, 7]), np.array([6, 1, 8]), np.array([0.25, 0.0, 0.5]), np.array([0.5, 1.0, 0.9])
+    )
+    nobody, counts = np.zeros(3, dtype=np.int64), np.ones(3, dtype=np.int64)
+    together = deepest_of_each(path, nobody, stays, counts, edge, nobody)
+
+    assert (together[0].piece, together[0].part) == (4, 0.25)
+    for number, one in enumerate(together):
+        alone = Stays(*(column[number : number + 1] for column in stays))
+        assert deepest(path, 0, alone, edge, 0) == one

@@ -147,7 +147,7 @@ def _search(
             bound_m = min(upper_m, _greatest_depth(path, child, boundary.tree, near))
             if bound_m > best.depth_m[0] + RESOLUTION_M:
                 top = push(ahead, base, top, child, near, -bound_m)
-    piece, part = _arrival(path, stays, begin, best)
+    piece, part = _arrival(path, stays, begin, end, best)
     return piece, part, best.sound[0] != 0 and best.piece[0] >= 0
 
 
@@ -172,13 +172,13 @@ def _parts(stays: Stays, stay: int, piece: int) -> tuple[float, float]:
 
 
 @compiled
-def _arrival(path: Tree, stays: Stays, begin: int, best: _Best) -> tuple[int, float]:
+def _arrival(path: Tree, stays: Stays, begin: int, end: int, best: _Best) -> tuple[int, float]:
     """Return when the deepest place was come to, where the path then stands still."""
     piece, part = best.piece[0], best.part[0]
     if piece < 0:
         return piece, part
     place = _place(path, piece, part)
-    stay = _first_stay(stays, begin, len(stays.last), piece)
+    stay = _first_stay(stays, begin, end, piece)
     while stays.last_piece[stay] == piece and part > stays.last[stay]:
         stay += 1
     while chord(_place(path, piece, _parts(stays, stay, piece)[0]), place) == 0.0:

@@ -11,9 +11,8 @@ import numpy as np
 from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.edges import Edges, IntArray, edges_of, join_edges
-from towzone.geodesy.ellipsoid import FloatArray, to_geocentric
-from towzone.geodesy.lines import LineKind, inverse
-from towzone.geodesy.pieces import Pieces, cut
+from towzone.geodesy.ellipsoid import FloatArray
+from towzone.geodesy.pieces import Pieces, cut, whole_edges
 from towzone.geodesy.region import Regions
 from towzone.model.zone import Zone
 
@@ -59,7 +58,7 @@ class Boundaries:
         GeometryError
             An edge is too long or ambiguous.
         """
-        return Side.of(_whole_edges(self.edges), len(self._zones))
+        return Side.of(whole_edges(self.edges), len(self._zones))
 
     @cached_property
     def regions(self) -> Regions:
@@ -120,28 +119,3 @@ class _Measured:
         order = np.argsort(np.concatenate([some.owner for some in both]), kind="stable")
         columns = (field.name for field in fields(Pieces))
         return Pieces(**{c: np.concatenate([getattr(some, c) for some in both])[order] for c in columns})
-
-
-def _whole_edges(edges: Edges) -> Pieces:
-    """Return each edge as one piece.
-
-    No point of an edge is farther from the nearer of its ends than half its length, on the surface and
-    so also straight through; boxes padded by that much hold the whole edge, whatever its rule.
-    """
-    start_m = to_geocentric(edges.lon0_deg, edges.lat0_deg)
-    end_m = to_geocentric(edges.lon1_deg, edges.lat1_deg)
-    length_m = np.zeros(len(edges))
-    for kind in LineKind:
-        mine = np.flatnonzero(edges.kind == kind)
-        if len(mine):
-            some = edges.select(mine)
-            length_m[mine], _ = inverse(kind, some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg)
-    return Pieces(
-        start_m=start_m,
-        end_m=end_m,
-        edge=np.arange(len(edges)),
-        from_part=np.zeros(len(edges)),
-        to_part=np.ones(len(edges)),
-        owner=edges.owner,
-        swell_m=length_m / 2.0 + 0.01,
-    )

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 __all__ = [
+    "ECCENTRICITY",
     "ECCENTRICITY_SQUARED",
     "FLATTENING",
     "LATITUDE_LIMIT_DEG",
@@ -33,7 +34,7 @@ FLATTENING = 1.0 / 298.257223563
 
 SEMI_MINOR_M = SEMI_MAJOR_M * (1.0 - FLATTENING)
 ECCENTRICITY_SQUARED = FLATTENING * (2.0 - FLATTENING)
-_E = math.sqrt(ECCENTRICITY_SQUARED)
+ECCENTRICITY = math.sqrt(ECCENTRICITY_SQUARED)
 
 LATITUDE_LIMIT_DEG = 89.0
 """Own limit: nearer the poles rhumb and lon/lat lines bend too sharply to be boundaries of anything."""
@@ -105,7 +106,7 @@ def isometric_latitude(lat_deg: npt.ArrayLike) -> FloatArray:
     doi:10.1007/s00190-011-0445-3.
     """
     lat = np.radians(np.asarray(lat_deg, float))
-    return np.asarray(np.arcsinh(np.tan(lat)) - _E * np.arctanh(_E * np.sin(lat)))
+    return np.asarray(np.arcsinh(np.tan(lat)) - ECCENTRICITY * np.arctanh(ECCENTRICITY * np.sin(lat)))
 
 
 def isometric_difference(lat0_deg: npt.ArrayLike, lat1_deg: npt.ArrayLike) -> FloatArray:
@@ -122,7 +123,7 @@ def isometric_difference(lat0_deg: npt.ArrayLike, lat1_deg: npt.ArrayLike) -> Fl
     half = np.radians(np.asarray(lat1_deg, float) - np.asarray(lat0_deg, float)) / 2.0
     rise = 2.0 * np.cos((lat0 + lat1) / 2.0) * np.sin(half)
     conformal = np.arctanh(rise / (1.0 - sin0 * sin1))
-    flattening = _E * np.arctanh(_E * rise / (1.0 - ECCENTRICITY_SQUARED * sin0 * sin1))
+    flattening = ECCENTRICITY * np.arctanh(ECCENTRICITY * rise / (1.0 - ECCENTRICITY_SQUARED * sin0 * sin1))
     return np.asarray(conformal - flattening)
 
 
@@ -141,7 +142,7 @@ def latitude_from_isometric(isometric_rad: npt.ArrayLike) -> FloatArray:
     tangent = target / (1.0 - ECCENTRICITY_SQUARED)
     for _ in range(4):
         secant = np.hypot(1.0, tangent)
-        sigma = np.sinh(_E * np.arctanh(_E * tangent / secant))
+        sigma = np.sinh(ECCENTRICITY * np.arctanh(ECCENTRICITY * tangent / secant))
         conformal = tangent * np.hypot(1.0, sigma) - sigma * secant
         slope = (1.0 - ECCENTRICITY_SQUARED) * np.hypot(1.0, conformal) * secant
         slope /= 1.0 + (1.0 - ECCENTRICITY_SQUARED) * tangent**2

@@ -23,7 +23,19 @@ from towzone.geodesy.ellipsoid import (
     wrap_longitude,
 )
 
-__all__ = ["LONGEST_EDGE_M", "WGS84", "LineKind", "check_positions", "direct", "inverse", "points_along"]
+__all__ = [
+    "FLAT_RAD",
+    "FROM_RECTIFYING",
+    "LONGEST_EDGE_M",
+    "RECTIFYING_RADIUS_M",
+    "TO_RECTIFYING",
+    "WGS84",
+    "LineKind",
+    "check_positions",
+    "direct",
+    "inverse",
+    "points_along",
+]
 
 WGS84 = Geod(a=SEMI_MAJOR_M, rf=1.0 / FLATTENING)
 """Geodesics by Karney (2013), Algorithms for geodesics, J. Geodesy 87, doi:10.1007/s00190-012-0578-z."""
@@ -32,11 +44,11 @@ LONGEST_EDGE_M = 10_000_000.0
 """Own limit: a longer edge is a slip of the pen, and near-antipodal geodesics are not unique."""
 
 _N = FLATTENING / (2.0 - FLATTENING)
-_RECTIFYING_RADIUS_M = SEMI_MAJOR_M / (1.0 + _N) * (1.0 + _N**2 / 4 + _N**4 / 64 + _N**6 / 256)
+RECTIFYING_RADIUS_M = SEMI_MAJOR_M / (1.0 + _N) * (1.0 + _N**2 / 4 + _N**4 / 64 + _N**6 / 256)
 # Rectifying from geodetic latitude and back, sixth order in the third flattening.
 # Published: Karney (2024), On auxiliary latitudes, Survey Review 56, eqs. A5 and A6,
 # doi:10.1080/00396265.2023.2217604 (the classical series of Bessel and Helmert).
-_TO_RECTIFYING = (
+TO_RECTIFYING = (
     -3 / 2 * _N + 9 / 16 * _N**3 - 3 / 32 * _N**5,
     15 / 16 * _N**2 - 15 / 32 * _N**4 + 135 / 2048 * _N**6,
     -35 / 48 * _N**3 + 105 / 256 * _N**5,
@@ -44,7 +56,7 @@ _TO_RECTIFYING = (
     -693 / 1280 * _N**5,
     1001 / 2048 * _N**6,
 )
-_FROM_RECTIFYING = (
+FROM_RECTIFYING = (
     3 / 2 * _N - 27 / 32 * _N**3 + 269 / 512 * _N**5,
     21 / 16 * _N**2 - 55 / 32 * _N**4 + 6759 / 4096 * _N**6,
     151 / 96 * _N**3 - 417 / 128 * _N**5,
@@ -52,7 +64,7 @@ _FROM_RECTIFYING = (
     8011 / 2560 * _N**5,
     293393 / 61440 * _N**6,
 )
-_FLAT_RAD = 1e-5
+FLAT_RAD = 1e-5
 """Below this change of latitude (64 m) a fraction of length is turned into one of longitude by series."""
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
@@ -255,20 +267,20 @@ def _series(angle_rad: FloatArray, coefficients: tuple[float, ...]) -> FloatArra
 
 def _meridian_arc(lat_deg: FloatArray) -> FloatArray:
     """Return the length of the meridian from the equator, metres."""
-    return _RECTIFYING_RADIUS_M * _series(np.radians(lat_deg), _TO_RECTIFYING)
+    return RECTIFYING_RADIUS_M * _series(np.radians(lat_deg), TO_RECTIFYING)
 
 
 def _latitude_from_arc(arc_m: FloatArray) -> FloatArray:
-    return np.asarray(np.degrees(_series(arc_m / _RECTIFYING_RADIUS_M, _FROM_RECTIFYING)))
+    return np.asarray(np.degrees(_series(arc_m / RECTIFYING_RADIUS_M, FROM_RECTIFYING)))
 
 
 def _meridian_difference(lat0_deg: FloatArray, lat1_deg: FloatArray) -> FloatArray:
     """Return the meridian between two latitudes, metres; keeps its digits when they are close."""
     total, half = np.radians(lat0_deg + lat1_deg), np.radians(lat1_deg - lat0_deg) / 2.0
     difference = 2.0 * half
-    for order, coefficient in enumerate(_TO_RECTIFYING, start=1):
+    for order, coefficient in enumerate(TO_RECTIFYING, start=1):
         difference = difference + 2.0 * coefficient * np.cos(order * total) * np.sin(2.0 * order * half)
-    return np.asarray(_RECTIFYING_RADIUS_M * difference)
+    return np.asarray(RECTIFYING_RADIUS_M * difference)
 
 
 def _metres_per_ordinate(lat0_deg: FloatArray, lat1_deg: FloatArray) -> FloatArray:
@@ -290,7 +302,7 @@ def _rhumb_share(
     ``d(length)/d(ordinate)`` proportional to ``1 - sin(lat) * ordinate`` near the start, the share is
     ``f + k f (1 - f)`` with ``k = -sin(lat) * span / 2``, to the second order in ``span``.
     """
-    flat = np.abs(np.radians(lat1_deg - lat0_deg)) < _FLAT_RAD
+    flat = np.abs(np.radians(lat1_deg - lat0_deg)) < FLAT_RAD
     span = isometric_difference(lat0_deg, lat1_deg)
     share = isometric_difference(lat0_deg, lat_deg) / np.where(flat, 1.0, span)
     bend = -np.sin(np.radians(lat0_deg)) * span / 2.0

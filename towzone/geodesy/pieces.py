@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from towzone.geodesy import legs
+from towzone.geodesy import cuts, legs
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import Edges, IntArray
 from towzone.geodesy.ellipsoid import LATITUDE_LIMIT_DEG, FloatArray, to_geocentric, wrap_longitude
@@ -26,6 +26,7 @@ __all__ = [
     "cut_legs",
     "leg_lengths",
     "outline",
+    "whole_edges",
 ]
 
 DEVIATION_M = 0.001
@@ -36,14 +37,6 @@ LONGEST_PIECE_M = 1000.0
 
 _SHORTEST_RADIUS_M = 6_335_000.0
 """Below every radius of curvature of WGS 84: the smallest is a(1 - e**2) = 6 335 439 m."""
-
-_GEODESIC_STRETCH = 1.0001
-"""More than a geodesic of up to 20 km is longer than its chord (4e-7 of it). Own choice."""
-
-_BEND = 1.1 / _SHORTEST_RADIUS_M
-"""Times tan(latitude): upper bound of the curvature on the surface of a rhumb line (factor 1) and of
-a lon/lat line (factor max of sin(a) (1 + cos(a)**2) = 1.0887 over courses a), 1/m. Own derivation from
-the Christoffel symbols of the sphere; the ellipsoid's share is inside the rounding up."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,17 +102,16 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
     Notes
     -----
     A curve of curvature ``c`` strays ``c l**2 / 8`` from a chord of length ``l``. For a geodesic ``c`` is 0
-    on the surface; for the others it is bounded by `_BEND` times the tangent of the highest latitude.
+    on the surface; for the others it is bounded by `cuts.BEND` times the tangent of the highest latitude.
     """
     for lon_deg, lat_deg in ((edges.lon0_deg, edges.lat0_deg), (edges.lon1_deg, edges.lat1_deg)):
         check_positions(lon_deg, lat_deg)
-    counts = _piece_counts(edges, deviation_m, longest_m)
-    edge = np.repeat(np.arange(len(edges)), counts)
-    first = np.repeat(np.cumsum(counts) - counts, counts)
-    step = np.arange(len(edge)) - first
-    from_part, to_part = step / counts[edge], (step + 1) / counts[edge]
-    start_m, end_m = _geocentric_cuts(edges, edge, from_part)
-    chord_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
+    columns, code = _columns(edges)
+    speed_m, chord_m = _speeds(edges)
+    counts = cuts.piece_counts(columns[1], columns[3], code, speed_m, chord_m, deviation_m, longest_m)
+    start_m, end_m, edge, from_part, to_part = cuts.cut_up(*columns, code, counts)
+    _cut_geodesics(edges, code, edge, from_part, start_m, end_m)
+    piece_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
     return Pieces(
         start_m=start_m,
         end_m=end_m,
@@ -127,8 +119,83 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
         from_part=from_part,
         to_part=to_part,
         owner=edges.owner[edge],
-        swell_m=_swell(chord_m, deviation_m),
+        swell_m=_swell(piece_m, deviation_m),
     )
+
+
+def whole_edges(edges: Edges) -> Pieces:
+    """Return each edge as one piece, for searches of boxes alone.
+
+    No point of an edge is farther from the nearer of its ends than half its length, on the surface and
+    so also straight through; boxes padded by that much hold the whole edge, whatever its rule.
+
+    Raises
+    ------
+    GeometryError
+        As `cut`.
+    """
+    for lon_deg, lat_deg in ((edges.lon0_deg, edges.lat0_deg), (edges.lon1_deg, edges.lat1_deg)):
+        check_positions(lon_deg, lat_deg)
+    speed_m, _ = _speeds(edges)
+    none = np.zeros(len(edges))
+    return Pieces(
+        start_m=to_geocentric(edges.lon0_deg, edges.lat0_deg),
+        end_m=to_geocentric(edges.lon1_deg, edges.lat1_deg),
+        edge=np.arange(len(edges)),
+        from_part=none,
+        to_part=none + 1.0,
+        owner=edges.owner,
+        swell_m=speed_m / 2.0 + 0.01,
+    )
+
+
+_CODES = {LineKind.RHUMB: cuts.RHUMB, LineKind.GEODESIC: cuts.GEODESIC, LineKind.LONLAT: cuts.LONLAT}
+
+
+def _columns(edges: Edges) -> tuple[tuple[FloatArray, FloatArray, FloatArray, FloatArray], IntArray]:
+    """Return the ends of edges and their kinds as compiled code takes them."""
+    code = np.empty(len(edges), dtype=np.int64)
+    for kind, number in _CODES.items():
+        code[edges.kind == kind] = number
+    ends = (solid(edges.lon0_deg), solid(edges.lat0_deg), solid(edges.lon1_deg), solid(edges.lat1_deg))
+    return ends, code
+
+
+def _speeds(edges: Edges) -> tuple[FloatArray, FloatArray]:
+    """Return the greatest metres of edges per unit of their fraction (the length where that is constant).
+
+    Returns
+    -------
+    speed_m, chord_m : ndarray, shape (n,)
+    """
+    ends, code = _columns(edges)
+    speed_m, chord_m, unsure = cuts.greatest_speeds(*ends, code)
+    for kind, number in _CODES.items():
+        some = np.flatnonzero(unsure & (code == number))
+        if len(some):
+            # Refuses what is too long, or ambiguous.
+            length_m, _ = inverse(kind, *(column[some] for column in ends))
+            if kind is LineKind.GEODESIC:
+                speed_m[some] = length_m
+    return speed_m, chord_m
+
+
+def _cut_geodesics(
+    edges: Edges,
+    code: IntArray,
+    edge: IntArray,
+    from_part: FloatArray,
+    start_m: FloatArray,
+    end_m: FloatArray,
+) -> None:
+    """Write where geodesics are cut."""
+    inner = np.flatnonzero((from_part > 0.0) & (code == cuts.GEODESIC)[edge])
+    if len(inner):
+        some = edges.select(edge[inner])
+        ends = (some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg)
+        start_m[inner] = to_geocentric(*points_along(LineKind.GEODESIC, *ends, from_part[inner]))
+        # The piece before ends where this one starts.
+        end_m[inner - 1] = start_m[inner]
 
 
 def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: IntArray) -> Pieces:
@@ -172,7 +239,7 @@ def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: 
         owner=owner[string],
         swell_m=_swell(chord_m, DEVIATION_M),
     )
-    long = np.flatnonzero(chord_m * _GEODESIC_STRETCH > LONGEST_PIECE_M)
+    long = np.flatnonzero(chord_m * cuts.GEODESIC_STRETCH > LONGEST_PIECE_M)
     if not len(long):
         return pieces
     edges = Edges(
@@ -199,71 +266,6 @@ def _with_legs_cut(pieces: Pieces, which: IntArray, parts: Pieces) -> Pieces:
 
 def _swell(chord_m: FloatArray, deviation_m: float) -> FloatArray:
     return chord_m**2 / (8.0 * _SHORTEST_RADIUS_M) * 1.01 + deviation_m
-
-
-def _piece_counts(edges: Edges, deviation_m: float, longest_m: float) -> IntArray:
-    counts = np.ones(len(edges), dtype=np.int64)
-    ends_lat = np.maximum(np.abs(edges.lat0_deg), np.abs(edges.lat1_deg))
-    start_m = to_geocentric(edges.lon0_deg, edges.lat0_deg)
-    chord_m = np.sqrt(((to_geocentric(edges.lon1_deg, edges.lat1_deg) - start_m) ** 2).sum(axis=1))
-    for kind in LineKind:
-        # An edge whose ends are closer than a metre is one piece of any kind.
-        mine = np.flatnonzero((edges.kind == kind) & (chord_m > 1.0))
-        if not len(mine):
-            continue
-        longest = np.full(len(mine), longest_m)
-        if kind is LineKind.GEODESIC:
-            speed_m = _geodesic_lengths(edges.select(mine), chord_m[mine])
-        else:
-            speed_m = _greatest_speed(kind, edges.select(mine))
-            bend = np.maximum(_BEND * np.tan(np.radians(ends_lat[mine])), 1e-12)
-            longest = np.minimum(longest, np.sqrt(8.0 * deviation_m / bend))
-        counts[mine] = np.maximum(1, np.ceil(speed_m / longest)).astype(np.int64)
-    return counts
-
-
-def _geodesic_lengths(edges: Edges, chord_m: FloatArray) -> FloatArray:
-    # Most edges are legs of a track, for which the chord is as good as the geodesic and much faster.
-    lengths = chord_m * _GEODESIC_STRETCH
-    far = chord_m > 20_000.0
-    if far.any():
-        some = edges.select(far)
-        lengths[far], _ = inverse(
-            LineKind.GEODESIC, some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg
-        )
-    return lengths
-
-
-def _greatest_speed(kind: LineKind, edges: Edges) -> FloatArray:
-    """Return the greatest metres per unit of an edge's fraction (its length where that is constant)."""
-    length_m, _ = inverse(kind, edges.lon0_deg, edges.lat0_deg, edges.lon1_deg, edges.lat1_deg)
-    if kind is LineKind.RHUMB:
-        return length_m
-    dlat = np.radians(edges.lat1_deg - edges.lat0_deg)
-    dlon = np.radians(wrap_longitude(edges.lon1_deg - edges.lon0_deg))
-    crosses = edges.lat0_deg * edges.lat1_deg < 0
-    lowest = np.where(crosses, 0.0, np.minimum(np.abs(edges.lat0_deg), np.abs(edges.lat1_deg)))
-    # Radii of curvature are never longer than a**2 / b = 6 399 594 m.
-    return np.asarray(6_400_000.0 * np.hypot(dlat, dlon * np.cos(np.radians(lowest))))
-
-
-def _geocentric_cuts(edges: Edges, edge: IntArray, from_part: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the ends of all pieces; ends of edges come straight from the corners, so neighbours meet."""
-    start_m = to_geocentric(edges.lon0_deg, edges.lat0_deg)[edge]
-    end_m = to_geocentric(edges.lon1_deg, edges.lat1_deg)[edge]
-    for kind in LineKind:
-        # Kinds are compared edge by edge: there are many more pieces.
-        inner = np.flatnonzero((from_part > 0.0) & (edges.kind == kind)[edge])
-        if not len(inner):
-            continue
-        some = edges.select(edge[inner])
-        lon, lat = points_along(
-            kind, some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg, from_part[inner]
-        )
-        start_m[inner] = to_geocentric(lon, lat)
-        # The piece before ends where this one starts.
-        end_m[inner - 1] = start_m[inner]
-    return start_m, end_m
 
 
 def outline(shape: Shape, kind: LineKind, *, tolerance_m: float = 1.0) -> list[tuple[FloatArray, bool]]:
@@ -304,7 +306,7 @@ def _drawing_counts(kind: LineKind, starts: Corners, ends: Corners, tolerance_m:
     if kind is LineKind.GEODESIC:
         # Between its ends a geodesic climbs at most half its length polewards.
         highest = np.minimum(highest + length_m / 2.0 / 110_000.0, LATITUDE_LIMIT_DEG + 0.9)
-    bend = np.maximum(2.0 * _BEND * np.tan(np.radians(highest)), 1e-12)
+    bend = np.maximum(2.0 * cuts.BEND * np.tan(np.radians(highest)), 1e-12)
     straight = (starts[:, 0] == ends[:, 0]) | ((kind is LineKind.RHUMB) & (starts[:, 1] == ends[:, 1]))
     counts = np.ceil(length_m / np.sqrt(8.0 * tolerance_m / bend)).astype(np.int64)
     return np.where(straight, 1, np.maximum(counts, 1))

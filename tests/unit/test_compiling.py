@@ -38,12 +38,12 @@ def write(folder, *, formula="2.0 * x", limit=0.5):
     (folder / "caller.py").write_text(CALLER, encoding="utf-8")
 
 
-def answer(folder, **environment):
+def answer(folder, ask=ASK, **environment):
     """The answer of a fresh process, how often it found kept code, and where."""
     surroundings = {k: v for k, v in os.environ.items() if not k.startswith("NUMBA")}
     surroundings |= {"PYTHONPATH": os.pathsep.join([str(folder), *sys.path]), **environment}
     done = subprocess.run(
-        [sys.executable, "-c", ASK], env=surroundings, capture_output=True, text=True, check=False
+        [sys.executable, "-c", ask], env=surroundings, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
     value, hits, path = done.stdout.split()
@@ -81,6 +81,21 @@ def test_damaged_files_are_made_again(tmp_path, ending):
     damaged[0].write_bytes(damaged[0].read_bytes()[:-40])
     assert answer(tmp_path)[:2] == (7.5, 0)
     assert answer(tmp_path)[:2] == (7.5, 1)
+
+
+def test_a_list_without_its_code_stands_for_no_earlier_code(tmp_path):
+    """The library writes the list first; then the disk was full, or the process was killed."""
+    full = """
+from towzone.geodesy.compiling import IndexDataCacheFile
+def full(*_): raise OSError(28, "No space left on device")
+IndexDataCacheFile._save_data = full
+"""
+    write(tmp_path)
+    answer(tmp_path)
+    write(tmp_path, formula="4.0 * x")
+    assert answer(tmp_path, full + ASK)[0] == 13.5
+    assert answer(tmp_path)[:2] == (13.5, 0)
+    assert answer(tmp_path)[:2] == (13.5, 1)
 
 
 def test_a_disk_that_cannot_be_written_costs_nothing_but_time(monkeypatch):

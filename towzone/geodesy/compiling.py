@@ -104,12 +104,28 @@ class _Kept(FunctionCache):
     def _look_for_stamp(self) -> None:
         """Take the stamp now, not when the function was made: what it calls may stand below it."""
         if not self._stamped:
-            self._cache_file = IndexDataCacheFile(  # type: ignore[no-untyped-call]
+            self._cache_file = _StampedFile(  # type: ignore[no-untyped-call]
                 cache_path=self._cache_path,
                 filename_base=self._impl.filename_base,
                 source_stamp=_stamp(self._py_func),
             )
             self._stamped = True
+
+
+class _StampedFile(IndexDataCacheFile):
+    """The list of what is kept of a function, and the kept code, with the stamp in both.
+
+    The library has it in the list alone, which it writes first. Until the code has followed (for good, where
+    the process is killed or the disk full), the list would stand for what earlier code left under that name.
+    """
+
+    def _save_data(self, name: str, data: object) -> None:
+        super()._save_data(name, (self._source_stamp, data))  # type: ignore[no-untyped-call]
+
+    def _load_data(self, name: str) -> object:
+        kept = super()._load_data(name)  # type: ignore[no-untyped-call]
+        stamp, data = kept if isinstance(kept, tuple) and len(kept) == 2 else (None, None)
+        return data if stamp == self._source_stamp else None
 
 
 def _stamp(function: FunctionType) -> str:

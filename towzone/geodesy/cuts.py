@@ -82,9 +82,12 @@ def _meridian_difference(lat0_deg: float, lat1_deg: float) -> float:
 
 @compiled
 def _series(angle: float, coefficients: tuple[float, ...]) -> float:
+    """Return an angle and coefficients times the sines of 2, 4, 6... times it, these from one to the next."""
+    before, sine, twice = 0.0, math.sin(2.0 * angle), 2.0 * math.cos(2.0 * angle)
     total = angle
     for number in range(len(coefficients)):
-        total += coefficients[number] * math.sin(2.0 * (number + 1) * angle)
+        total += coefficients[number] * sine
+        before, sine = sine, twice * sine - before
     return total
 
 
@@ -185,12 +188,17 @@ def cut_up(
         lon0, lat0, lat1 = lon0_deg[edge], lat0_deg[edge], lat1_deg[edge]
         dlon = _wrapped(lon1_deg[edge] - lon0)
         begin_m, steps = geocentric(lon0, lat0), counts[edge]
+        span, arc, rise = 0.0, 0.0, 0.0
+        if kind[edge] == RHUMB and steps > 1:
+            span = _isometric_difference(lat0, lat1)
+            arc = _series(math.radians(lat0), TO_RECTIFYING)
+            rise = _meridian_difference(lat0, lat1) / RECTIFYING_RADIUS_M
         for step in range(steps):
             part = (step + 1) / steps
             if step + 1 == steps:
                 stop_m = geocentric(lon1_deg[edge], lat1)
             elif kind[edge] == RHUMB:
-                stop_m = geocentric(*_rhumb_point(lon0, lat0, lat1, dlon, part))
+                stop_m = geocentric(*_rhumb_point(lon0, lat0, lat1, dlon, span, arc + part * rise, part))
             elif kind[edge] == LONLAT:
                 stop_m = geocentric(lon0 + part * dlon, lat0 + part * (lat1 - lat0))
             else:
@@ -205,13 +213,18 @@ def cut_up(
 
 @compiled
 def _rhumb_point(
-    lon0_deg: float, lat0_deg: float, lat1_deg: float, dlon_deg: float, part: float
+    lon0_deg: float, lat0_deg: float, lat1_deg: float, dlon_deg: float, span: float, arc: float, part: float
 ) -> tuple[float, float]:
-    """Return a point of a rhumb line; see `lines.points_along`."""
-    arc = RECTIFYING_RADIUS_M * _series(math.radians(lat0_deg), TO_RECTIFYING)
-    arc += part * _meridian_difference(lat0_deg, lat1_deg)
-    lat = math.degrees(_series(arc / RECTIFYING_RADIUS_M, FROM_RECTIFYING))
-    span = _isometric_difference(lat0_deg, lat1_deg)
+    """Return a point of a rhumb line; see `lines.points_along`.
+
+    Parameters
+    ----------
+    span : float
+        Difference of the isometric latitudes of its ends.
+    arc : float
+        Rectifying latitude of the point, radians.
+    """
+    lat = math.degrees(_series(arc, FROM_RECTIFYING))
     if abs(math.radians(lat1_deg - lat0_deg)) < FLAT_RAD:
         # Almost along a parallel; see `lines`.
         share = part - math.sin(math.radians(lat0_deg)) * span / 2.0 * part * (1.0 - part)

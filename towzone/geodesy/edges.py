@@ -64,7 +64,7 @@ def edges_of(shape: Shape, kind: LineKind, owner: int = 0) -> Edges:
     if shape.polygons:
         rings = [_oriented(r, hole=i > 0) for polygon in shape.polygons for i, r in enumerate(polygon)]
         ring_starts = np.concatenate(rings)
-        ring_ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+        ring_ends = np.concatenate([part for ring in rings for part in (ring[1:], ring[:1])])
         if len(shape.polygons) > 1:
             ring_starts, ring_ends = _without_seams(ring_starts, ring_ends, kind)
         starts.append(ring_starts)
@@ -87,9 +87,11 @@ def edges_of(shape: Shape, kind: LineKind, owner: int = 0) -> Edges:
 
 def _oriented(ring: Corners, *, hole: bool) -> FloatArray:
     """Return a ring wound so that the inside of the area lies to its left."""
-    lon = np.concatenate([[0.0], np.cumsum(wrap_longitude(np.diff(ring[:, 0])))])
-    lat = ring[:, 1]
-    twice_area = np.sum(lon * np.roll(lat, -1) - np.roll(lon, -1) * lat)
+    lon, lat = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
+    if np.abs(np.diff(lon)).max(initial=0.0) >= 180.0:
+        lon = np.concatenate([[0.0], np.cumsum(wrap_longitude(np.diff(lon)))])
+    # From the first corner, so that what closes the ring adds nothing.
+    twice_area = lon[:-1] @ lat[1:] - lon[1:] @ lat[:-1]
     return np.array(ring if (twice_area > 0) != hole else ring[::-1])
 
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scenes import GEOD, START, area, around, check, line, moved, points, zone
 
-from towzone.checks.boundaries import Boundaries
+from towzone.checks.boundaries import Boundaries, _Measured
 from towzone.checks.force import (
     Force,
     GapStandings,
@@ -282,3 +282,26 @@ def test_a_boundary_that_could_not_be_cut_is_refused_again():
     for _ in range(2):
         with pytest.raises(GeometryError):
             boundaries.measured(np.array([1]))
+
+
+def test_boundaries_cut_by_two_threads_at_once_are_all_there():
+    """Another thread is stood in for: whenever the first one has put anything down, it asks for its zone."""
+    zones = [zone(area(around((-20.0 + 0.1 * n, 57.0), 500.0)), zone_id=f"z{n}") for n in range(8)]
+    edges = Boundaries.of(zones).edges
+    sides = []
+
+    class Shared(_Measured):
+        def __setattr__(self, name, value):
+            super().__setattr__(name, value)
+            if hasattr(self, "waiting") and self.waiting:
+                self.ask(self.waiting.pop())
+
+        def ask(self, number):
+            sides.append((number, self.of(np.array([number]))))
+
+    shared = Shared(edges, len(zones))
+    shared.waiting = [3, 2, 1]
+    for number in (0, 1, 2, 3, 4):
+        shared.ask(number)
+    assert len(sides) == 8
+    assert all(side.tree.root[number] >= 0 for number, side in sides)

@@ -94,28 +94,30 @@ class _Measured:
     def __init__(self, edges: Edges, zones: int) -> None:
         self._edges = edges
         self._counts = np.bincount(edges.owner, minlength=zones)
-        self._known = np.zeros(zones, dtype=bool)
-        self._side: Side | None = None
+        # One attribute, so that threads that share it see both or neither: a zone that seems to be known, and
+        # has no boundary, is nowhere near.
+        self._now: tuple[BoolArray, Side | None] = np.zeros(zones, dtype=bool), None
 
     def of(self, zones: IntArray) -> Side:
-        if self._side is None or not self._known[zones].all():
-            known = self._known.copy()
-            known[zones] = True
-            if 2 * int(self._counts[known].sum()) > len(self._edges):
-                known[:] = True
-            side = Side.of(self._pieces(known), len(known))
+        known, side = self._now
+        if side is None or not known[zones].all():
+            wanted = known.copy()
+            wanted[zones] = True
+            if 2 * int(self._counts[wanted].sum()) > len(self._edges):
+                wanted[:] = True
+            side = Side.of(self._pieces(wanted & ~known, side), len(wanted))
             # Only now: what could not be cut must not seem to be known.
-            self._known, self._side = known, side
-        return self._side
+            self._now = wanted, side
+        return side
 
-    def _pieces(self, known: BoolArray) -> Pieces:
-        """Return the pieces of the zones that are to be known; those of others were cut before."""
-        fresh = np.flatnonzero((known & ~self._known)[self._edges.owner])
+    def _pieces(self, wanted: BoolArray, side: Side | None) -> Pieces:
+        """Return the pieces of more zones, together with those that were cut before."""
+        fresh = np.flatnonzero(wanted[self._edges.owner])
         more = cut(self._edges.select(fresh))
         more = replace(more, edge=fresh[more.edge])
-        if self._side is None:
+        if side is None:
             return more
-        both = (self._side.pieces, more)
+        both = (side.pieces, more)
         order = np.argsort(np.concatenate([some.owner for some in both]), kind="stable")
         columns = (field.name for field in fields(Pieces))
         return Pieces(**{c: np.concatenate([getattr(some, c) for some in both])[order] for c in columns})

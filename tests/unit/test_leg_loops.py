@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from towzone.checks.intervals import Intervals, merged
-from towzone.checks.leg_loops import corners_of, stays_on_pieces
+from towzone.checks.leg_loops import corners_of, least_over, stays_on_pieces
 from towzone.checks.legs import SPEED_WINDOW_S, filled_times, lengths_along, made_good, window_speeds
 from towzone.checks.paths import side_of
 from towzone.checks.places import KnownPlaces, positions_at
@@ -120,6 +120,14 @@ def test_pieces_of_stretches_run_from_place_to_place_without_a_break(kind, far_d
             np.testing.assert_allclose(np.array(whole), np.array(some), rtol=0, atol=1e-9)
             assert (np.floor(begin[mine]) >= np.ceil(end[mine] - 1e-9) - 1.0).all()  # within one leg each
             assert (begin[mine][1:] >= end[mine][:-1] - 1e-9).all()
+
+
+def test_the_least_speed_is_that_of_covered_legs_where_it_is_known():
+    speed_kn = np.array([np.nan, 3.0, 1.0, np.nan, 2.0])
+    covered = np.array([True, True, False, True, True])
+    asked = [least_over(speed_kn, covered, begin, end) for begin, end in ((0, 5), (0, 2), (1, 3), (4, 5))]
+    assert asked == [2.0, 3.0, 3.0, 2.0]
+    assert np.isnan([least_over(speed_kn, covered, *ends) for ends in ((0, 1), (2, 4), (3, 3))]).all()
 
 
 def on_pieces(begin, end, *sets):

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.ellipsoid import FloatArray
 
-__all__ = ["Intervals", "between", "intersect", "merged"]
+__all__ = ["Intervals", "between", "intersect", "merged", "to_middles"]
 
 
 class Intervals(NamedTuple):
@@ -84,6 +84,29 @@ def _left(
             begins[count], ends[count] = here, last[one]
             count += 1
     return begins[:count].copy(), ends[:count].copy()
+
+
+def to_middles(place: FloatArray, some: Intervals) -> FloatArray:
+    """Return rising places, those at which one of some intervals begins or ends moved to its middle.
+
+    Examples
+    --------
+    >>> to_middles(np.array([0.0, 2.0, 5.0]), merged([2.0], [3.0])).tolist()
+    [0.0, 2.5, 5.0]
+    """
+    return _to_middles(solid(place), solid(some.first), solid(some.last))
+
+
+@compiled
+def _to_middles(place: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
+    moved, low = np.empty(len(place)), 0
+    for one in range(len(place)):
+        while low < len(last) and last[low] < place[one]:
+            low += 1
+        moved[one] = place[one]
+        if low < len(last) and (first[low] == place[one] or last[low] == place[one]):
+            moved[one] = (first[low] + last[low]) / 2.0
+    return moved
 
 
 def intersect(one: Intervals, two: Intervals) -> Intervals:

@@ -10,10 +10,11 @@ import numpy.typing as npt
 from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.geodesy.points import chord, geocentric
+from towzone.geodesy.legs import surface_points
+from towzone.geodesy.points import chord, geocentric, row
 from towzone.units import KNOT_MPS
 
-__all__ = ["corners_of", "speeds_over", "stays_on_pieces", "strides_over"]
+__all__ = ["corners_of", "least_over", "speeds_over", "stays_on_pieces", "strides_over"]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -32,6 +33,7 @@ def speeds_over(
     times never decrease.
     """
     speed_kn = np.full(len(timely), np.nan)
+    points_m, _ = surface_points(lon_deg, lat_deg)
     after = 0
     for leg in range(len(timely)):
         after = max(after, leg + 1)
@@ -41,12 +43,20 @@ def speeds_over(
         while after < len(timely) and not time_s[after] >= until_s and timely[after]:
             after += 1
         if time_s[after] > time_s[leg]:
-            start_m, end_m = (
-                geocentric(lon_deg[leg], lat_deg[leg]),
-                geocentric(lon_deg[after], lat_deg[after]),
+            speed_kn[leg] = (
+                chord(row(points_m, leg), row(points_m, after)) / (time_s[after] - time_s[leg]) / KNOT_MPS
             )
-            speed_kn[leg] = chord(start_m, end_m) / (time_s[after] - time_s[leg]) / KNOT_MPS
     return speed_kn
+
+
+@compiled
+def least_over(speed_kn: FloatArray, covered: BoolArray, begin: int, end: int) -> float:
+    """Return the least known speed of covered legs, NaN where there is none."""
+    least_kn = math.nan
+    for leg in range(begin, end):
+        if covered[leg] and not speed_kn[leg] >= least_kn and not math.isnan(speed_kn[leg]):
+            least_kn = speed_kn[leg]
+    return least_kn
 
 
 @compiled

@@ -9,7 +9,7 @@ import numpy as np
 
 from towzone.checks.batches import Batch, Carrier
 from towzone.checks.boundaries import Boundaries
-from towzone.checks.intervals import Intervals, between, merged
+from towzone.checks.intervals import Intervals, between, merged, to_middles
 from towzone.checks.leg_loops import stays_on_pieces
 from towzone.checks.legs import BoolArray
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
@@ -248,7 +248,7 @@ def _stays_inside(
     for number, pair in enumerate(zip(pairs.group.tolist(), pairs.zone.tolist(), strict=True)):
         if number in open_:
             within, some = _pick(open_[number], held[number]), contacts[number]
-            stays.append(merged(_to_middle(within.first, some), _to_middle(within.last, some)))
+            stays.append(merged(to_middles(within.first, some), to_middles(within.last, some)))
         elif pair in starts_inside:
             stays.append(_pick(batch.groups[pair[0]].covered, starts_inside[pair]))
         else:
@@ -273,16 +273,6 @@ def _middles_inside(
 
 def _pick(some: Intervals, which: BoolArray) -> Intervals:
     return Intervals(some.first[which], some.last[which])
-
-
-def _to_middle(place: FloatArray, contacts: Intervals) -> FloatArray:
-    """Move places that end or begin a contact to its middle, where the line itself is met."""
-    moved = np.array(place)
-    for ends in (contacts.first, contacts.last):
-        at = np.clip(np.searchsorted(ends, place), 0, len(ends) - 1)
-        hit = ends[at] == place
-        moved[hit] = (contacts.first[at[hit]] + contacts.last[at[hit]]) / 2.0
-    return moved
 
 
 def _least(batch: Batch, edge: Side, pairs: _Pairs, within: Sequence[Intervals]) -> dict[int, Place]:

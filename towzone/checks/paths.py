@@ -5,6 +5,7 @@ Places on a path are numbers: ``3.25`` is a quarter of the way from fix 3 to fix
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -13,7 +14,7 @@ import numpy as np
 
 from towzone.checks.activity import Doing, doing
 from towzone.checks.intervals import Intervals
-from towzone.checks.leg_loops import corners_of
+from towzone.checks.leg_loops import corners_of, least_over
 from towzone.checks.legs import BoolArray, filled_times, lengths_along, made_good, window_speeds
 from towzone.checks.places import instant, positions_at, value_at
 from towzone.checks.settings import CheckSettings
@@ -80,6 +81,10 @@ class Path:
         """The speed on each leg over `SPEED_WINDOW_S` or more, knots, ``NaN`` where unknown."""
         return window_speeds(self.track, self.time_s, self.timely)
 
+    @cached_property
+    def _whole(self) -> BoolArray:
+        return solid(self.covered, np.bool_)
+
     def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return longitudes and latitudes of places, degrees."""
         return positions_at(self.track, self.kind, place)
@@ -94,10 +99,9 @@ class Path:
 
     def least_speed_kn(self, first: float, last: float) -> float | None:
         """Return the least speed on the legs between two places, ``None`` when unknown."""
-        legs = slice(int(first), max(int(first) + 1, int(np.ceil(last))))
-        speeds = self.speed_kn[legs][self.covered[legs]]
-        known = speeds[~np.isnan(speeds)]
-        return float(known.min()) if len(known) else None
+        begin, end = int(first), max(int(first) + 1, int(np.ceil(last)))
+        least_kn = least_over(self.speed_kn, self._whole, begin, min(end, len(self.covered)))
+        return None if math.isnan(least_kn) else least_kn
 
 
 def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float] = ()) -> Path:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
@@ -20,9 +22,9 @@ def value_at(column: FloatArray, place: float) -> float:
 
 def instant(seconds: float) -> np.datetime64:
     """Return seconds since 1970 as an instant, ``NaT`` for ``NaN``."""
-    if np.isnan(seconds):
+    if math.isnan(seconds):
         return np.datetime64("NaT", "us")
-    return np.datetime64(round(float(seconds) * 1e6), "us")
+    return np.datetime64(round(seconds * 1e6), "us")
 
 
 class KnownPlaces:

@@ -255,6 +255,26 @@ def test_the_order_of_points_and_jumps_between_them_change_nothing(seed):
         assert abs(clearance_m - straight[int(mixed[p]), z]) < 0.0002
 
 
+def test_points_deeper_than_the_reach_are_told_as_alone_beside_others_outside():
+    """A block half in a hole, half in the area around it: depths there have nothing to do with the reach."""
+    shape = Shape(
+        polygons=((freeze(box(2.999, -0.004, 3.006, -0.001)), freeze(box(3.0, -0.003, 3.005, -0.002))),)
+    )
+    around_hole = surroundings([shape], [LineKind.RHUMB])
+    rng = np.random.default_rng(SEED)
+    lon, lat = 3.001 + rng.uniform(-0.0015, 0.0015, 60), -0.002 + rng.uniform(-0.0009, 0.0009, 60)
+    found = all_rows(lon, lat, around_hole, 0.0)
+    alone = {
+        (n, 0): clearance_m
+        for n in range(60)
+        for clearance_m in all_rows(lon[n : n + 1], lat[n : n + 1], around_hole, 0.0).values()
+    }
+    assert found.keys() == alone.keys()
+    np.testing.assert_allclose(list(found.values()), list(alone.values()), rtol=0, atol=0.001)
+    assert 20 < len(found) < 50
+    assert min(found.values()) < -60.0
+
+
 def test_zones_that_may_have_rows_are_found_beforehand():
     """All that have rows, and few others."""
     rng = np.random.default_rng(SEED + 80)

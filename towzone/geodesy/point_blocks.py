@@ -305,7 +305,8 @@ def _candidates(
         The distance of the middle.
     """
     stack, best_m, count, top = work.stack, math.inf, 0, 0
-    limit = square_limit(bound_m)
+    # Farther than the bound: on the other side of what is within it points are deeper than the reach.
+    limit = square_limit(bound_m + 2.0 * radius_m)
     if root >= 0:
         top = push(stack, 0, 0, 0, root, point_gap(middle, tree, root))
     while top > 0:

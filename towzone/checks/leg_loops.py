@@ -14,7 +14,15 @@ from towzone.geodesy.legs import surface_points
 from towzone.geodesy.points import chord, geocentric, row
 from towzone.units import KNOT_MPS
 
-__all__ = ["corners_of", "least_over", "speeds_over", "stays_on_pieces", "strides_over"]
+__all__ = [
+    "at_fixes",
+    "corners_of",
+    "least_over",
+    "piece_places",
+    "speeds_over",
+    "stays_on_pieces",
+    "strides_over",
+]
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -131,6 +139,54 @@ def corners_of(first: FloatArray, last: FloatArray) -> tuple[FloatArray, IntArra
             place[at + step] = min(low + step, last[one])
         at += counts[one]
     return place, counts
+
+
+@compiled
+def at_fixes(
+    lon_deg: FloatArray, lat_deg: FloatArray, place: FloatArray
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Return the positions of the fix at or before each place, and which places lie between two fixes."""
+    lon, lat, count = np.empty(len(place)), np.empty(len(place)), 0
+    for at in range(len(place)):
+        fix = min(int(place[at]), len(lon_deg) - 1)
+        lon[at], lat[at] = lon_deg[fix], lat_deg[fix]
+        count += place[at] > fix
+    between, number = np.empty(count, np.int64), 0
+    for at in range(len(place)):
+        if place[at] > min(int(place[at]), len(lon_deg) - 1):
+            between[number] = at
+            number += 1
+    return lon, lat, between
+
+
+@compiled
+def piece_places(
+    place: FloatArray, counts: IntArray, begins: IntArray, from_part: FloatArray, to_part: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the places where pieces of legs begin and end.
+
+    Parameters
+    ----------
+    place : ndarray, shape (n,)
+        Corners of strings of legs, one string after the other.
+    counts : ndarray of int, shape (k,)
+        Corners of each string; a lone one is a leg by itself.
+    begins : ndarray of int, shape (pieces,)
+        The corner where the leg of each piece begins, never decreasing.
+    from_part, to_part : ndarray, shape (pieces,)
+        Fractions of the leg.
+    """
+    begin, end = np.empty(len(begins)), np.empty(len(begins))
+    string, stop = -1, 0
+    for piece in range(len(begins)):
+        corner = begins[piece]
+        while corner >= stop:
+            string += 1
+            stop += counts[string]
+        start = place[corner]
+        span = place[min(corner + 1, stop - 1)] - start
+        begin[piece], end[piece] = start + from_part[piece] * span, start + to_part[piece] * span
+    return begin, end
 
 
 @compiled

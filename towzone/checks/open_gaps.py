@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -10,6 +11,7 @@ import numpy as np
 from towzone.checks.force import Force, GapStandings, harmless
 from towzone.checks.gap_reach import gaps_with_reaches
 from towzone.checks.gaps import Ways, reached
+from towzone.checks.passages import Demand
 from towzone.checks.path_passages import PathScene
 from towzone.checks.paths import Path
 from towzone.model.result import Gap
@@ -40,7 +42,7 @@ def open_gaps(scene: PathScene, wider_m: float = 0.0) -> OpenGaps:
         How much nearer than the vessel something that it tows may have come.
     """
     path, zones, settings = scene.path, scene.zones, scene.settings
-    demands = [replace(demand, margin_m=demand.margin_m + wider_m) for demand in scene.demands]
+    demands = _widened(scene.demands, wider_m)
     known = GapStandings(zones, scene.boundaries.rule, path, settings)
     ways = _open_ways(scene, known, reached(path, zones, scene.boundaries, demands))
     told = gaps_with_reaches(
@@ -56,6 +58,14 @@ def open_gaps(scene: PathScene, wider_m: float = 0.0) -> OpenGaps:
         if some not in gaps_of:
             gaps_of[some] = tuple(told[number] for number in some)
     return OpenGaps({key: gaps_of[some] for key, some in ordered}, told)
+
+
+def _widened(demands: Sequence[Demand], wider_m: float) -> Sequence[Demand]:
+    """Return demands with wider margins; zones of which the same is asked share one."""
+    if wider_m == 0.0:
+        return demands
+    made = {demand: replace(demand, margin_m=demand.margin_m + wider_m) for demand in set(demands)}
+    return [made[demand] for demand in demands]
 
 
 _Numbers = dict[tuple[int | None, int], tuple[int, ...]]

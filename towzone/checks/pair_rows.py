@@ -117,10 +117,11 @@ def _shown_activity(pair: Pair, holds: Sequence[Measured]) -> Activity:
     """Return what a finding may be said of: of a tow only if there is one while it surely was towing."""
     if pair.tow is None:
         return pair.activity
-    towing = _judged(pair, _together([s for s in holds if s.activity is Activity.TOWING]), Activity.TOWING)
     whole = _judged(pair, _together(holds), Activity.TOWING)
-    shown = whole.status not in FINDINGS or towing.status is whole.status
-    return Activity.TOWING if shown else Activity.UNKNOWN
+    if whole.status not in FINDINGS:
+        return Activity.TOWING
+    towing = _judged(pair, _together([s for s in holds if s.activity is Activity.TOWING]), Activity.TOWING)
+    return Activity.TOWING if towing.status is whole.status else Activity.UNKNOWN
 
 
 def _judged_in_doubt(pair: Pair, passage: Passage | None, doubt: Standing) -> Verdict:

@@ -14,7 +14,7 @@ import numpy as np
 
 from towzone.checks.activity import Doing, doing
 from towzone.checks.intervals import Intervals
-from towzone.checks.leg_loops import corners_of, least_over
+from towzone.checks.leg_loops import at_fixes, corners_of, least_over, piece_places
 from towzone.checks.legs import BoolArray, filled_times, lengths_along, made_good, window_speeds
 from towzone.checks.places import instant, positions_at, value_at
 from towzone.checks.settings import CheckSettings
@@ -158,15 +158,15 @@ def side_of(
     last = np.concatenate([np.empty(0), *(some.last for some in stretches)])
     owner = np.repeat(np.arange(len(stretches)), [len(some) for some in stretches])
     place, counts = corners_of(solid(first), solid(last))
-    lon, lat = positions_at(track, kind, place)
-    # Each corner but the last of its stretch begins a leg; a lone one begins and ends one.
-    after = np.arange(1, len(place) + 1)
-    ends = np.cumsum(counts) - 1
-    after[ends] = ends
+    lon, lat = _corner_positions(track, kind, place)
     if kind is LineKind.GEODESIC:
         pieces = cut_legs(lon, lat, counts, owner)
         begins = pieces.edge
     else:
+        # Each corner but the last of its stretch begins a leg; a lone one begins and ends one.
+        after = np.arange(1, len(place) + 1)
+        ends = np.cumsum(counts) - 1
+        after[ends] = ends
         begin = np.flatnonzero((after > np.arange(len(place))) | (np.repeat(counts, counts) == 1))
         edges = Edges(
             lon0_deg=lon[begin],
@@ -178,9 +178,17 @@ def side_of(
         )
         pieces = cut(edges)
         begins = begin[pieces.edge]
-    starts = place[begins]
-    span = place[after[begins]] - starts
-    return Side.of(pieces, len(stretches)), starts + pieces.from_part * span, starts + pieces.to_part * span
+    return Side.of(pieces, len(stretches)), *piece_places(
+        place, counts, begins, solid(pieces.from_part), solid(pieces.to_part)
+    )
+
+
+def _corner_positions(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the positions of places of which nearly all are fixes."""
+    lon, lat, between = at_fixes(solid(track.lon_deg), solid(track.lat_deg), place)
+    if len(between):
+        lon[between], lat[between] = positions_at(track, kind, place[between])
+    return lon, lat
 
 
 def _gaps(

@@ -197,8 +197,11 @@ def _own_settings(track: Track, settings: CheckSettings) -> CheckSettings:
 
 
 def _margin_m(zone: Zone, settings: CheckSettings) -> float:
-    stated = (settings.margin_m, zone.margin_m, settings.kind_margins_m.get(zone.kind), 0.0)
-    return next(margin for margin in stated if margin is not None)
+    if settings.margin_m is not None:
+        return settings.margin_m
+    if zone.margin_m is not None:
+        return zone.margin_m
+    return settings.kind_margins_m.get(zone.kind, 0.0)
 
 
 def _demands(zones: Sequence[Zone], settings: CheckSettings) -> list[Demand]:

@@ -161,10 +161,11 @@ def shares_of(units: Sequence[Unit], time_s: FloatArray, changes_s: Sequence[flo
     for number, tow, activity, covered in parts:
         alone = covered.first[covered.first == covered.last]
         for n, (low, high) in enumerate(pairwise([-np.inf, *cuts.places, np.inf])):
-            share = intersect(covered, Intervals(np.array([low]), np.array([high])))
+            whole = not cuts.places
+            share = covered if whole else intersect(covered, Intervals(np.array([low]), np.array([high])))
             # A stretch that only touches the cut lies beyond it; a lone fix on it belongs to one side.
             real = share.first < share.last
-            if not real.all():
+            if not (whole or real.all()):
                 real |= np.isin(share.first, alone) & (cuts.share_of(share.first) == n)
                 share = Intervals(share.first[real], share.last[real])
             if len(share):

@@ -231,8 +231,8 @@ def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: 
     # One string needs no copy: its legs begin at all points but the last.
     alone = len(counts) == 1 and len(lon) > 1
     pieces = Pieces(
-        start_m=points_m[:-1] if alone else points_m[first],
-        end_m=points_m[1:] if alone else points_m[last],
+        start_m=points_m[:-1] if alone else points_m.take(first, axis=0),
+        end_m=points_m[1:] if alone else points_m.take(last, axis=0),
         edge=first,
         from_part=np.zeros(len(first)),
         to_part=np.ones(len(first)),

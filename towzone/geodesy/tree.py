@@ -117,18 +117,28 @@ def _grown(
     start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray, owner: IntArray, owners: int
 ) -> tuple[Tree, bool]:
     """Return the tree, and whether every piece has a place."""
-    pieces = len(owner)
     tree = _empty(owner, owners, start_m, end_m)
-    sound = True
-    for piece in range(pieces):
-        pad = swell_m[piece]
-        for axis in range(3):
-            one, other = start_m[piece, axis], end_m[piece, axis]
-            sound &= math.isfinite(one) and math.isfinite(other) and math.isfinite(pad)
-            tree.low_m[piece, axis] = min(one, other) - pad
-            tree.high_m[piece, axis] = max(one, other) + pad
+    sound = _boxed(start_m, end_m, swell_m, tree.low_m, tree.high_m)
     _nest(tree, owner)
     return tree, sound
+
+
+@compiled
+def _boxed(
+    start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray, low_m: FloatArray, high_m: FloatArray
+) -> bool:
+    """Write the box of each piece; return whether every piece has a place."""
+    # Nothing, unless some number is not finite.
+    nothing = 0.0
+    for piece in range(len(swell_m)):
+        pad = swell_m[piece]
+        nothing += pad - pad
+        for axis in range(3):
+            one, other = start_m[piece, axis], end_m[piece, axis]
+            nothing += (one - one) + (other - other)
+            low_m[piece, axis] = (one if one < other else other) - pad
+            high_m[piece, axis] = (other if one < other else one) + pad
+    return nothing == 0.0
 
 
 @compiled
@@ -172,10 +182,7 @@ def _nest(tree: Tree, owner: IntArray) -> None:
     """Put boxes around the lowest boxes of each owner, and around those, up to a single one."""
     lowest = len(owner)
     for node in range(lowest):
-        square = 0.0
-        for axis in range(3):
-            square += (tree.high_m[node, axis] - tree.low_m[node, axis]) ** 2
-        tree.first_piece[node], tree.size_m[node] = node, math.sqrt(square)
+        tree.first_piece[node], tree.size_m[node] = node, _diagonal(tree.low_m, tree.high_m, node)
     free, begin = lowest, 0
     while begin < lowest:
         end = begin + 1
@@ -185,7 +192,11 @@ def _nest(tree: Tree, owner: IntArray) -> None:
         while last - first > 1:
             level = free
             for child in range(first, last, FAN):
-                _hold(tree, free, child, min(child + FAN, last))
+                after = min(child + FAN, last)
+                _hold(tree.low_m, tree.high_m, free, child, after)
+                tree.first_child[free], tree.child_count[free] = child, after - child
+                tree.first_piece[free] = tree.first_piece[child]
+                tree.size_m[free] = _diagonal(tree.low_m, tree.high_m, free)
                 free += 1
             first, last = level, free
         tree.root[owner[begin]] = first
@@ -208,17 +219,26 @@ def _node_count(owner: IntArray) -> int:
 
 
 @compiled
-def _hold(tree: Tree, node: int, first: int, last: int) -> None:
-    """Make a node the parent of consecutive others."""
-    square = 0.0
+def _hold(low_m: FloatArray, high_m: FloatArray, node: int, first: int, last: int) -> None:
+    """Make a box that holds consecutive others."""
     for axis in range(3):
-        low, high = tree.low_m[first, axis], tree.high_m[first, axis]
+        low, high = low_m[first, axis], high_m[first, axis]
         for child in range(first + 1, last):
-            low, high = min(low, tree.low_m[child, axis]), max(high, tree.high_m[child, axis])
-        tree.low_m[node, axis], tree.high_m[node, axis] = low, high
-        square += (high - low) ** 2
-    tree.first_child[node], tree.child_count[node] = first, last - first
-    tree.first_piece[node], tree.size_m[node] = tree.first_piece[first], math.sqrt(square)
+            if low_m[child, axis] < low:
+                low = low_m[child, axis]
+            if high_m[child, axis] > high:
+                high = high_m[child, axis]
+        low_m[node, axis], high_m[node, axis] = low, high
+
+
+@compiled
+def _diagonal(low_m: FloatArray, high_m: FloatArray, node: int) -> float:
+    x, y, z = (
+        high_m[node, 0] - low_m[node, 0],
+        high_m[node, 1] - low_m[node, 1],
+        high_m[node, 2] - low_m[node, 2],
+    )
+    return math.sqrt(x**2 + y**2 + z**2)
 
 
 @compiled

@@ -256,13 +256,13 @@ def test_the_order_of_points_and_jumps_between_them_change_nothing(seed):
 
 
 def test_points_deeper_than_the_reach_are_told_as_alone_beside_others_outside():
-    """A block half in a hole, half in the area around it: depths there have nothing to do with the reach."""
+    """A block half outside, half in an area as wide as the block: what bounds that behind is nearer to some."""
     shape = Shape(
         polygons=((freeze(box(2.999, -0.004, 3.006, -0.001)), freeze(box(3.0, -0.003, 3.005, -0.002))),)
     )
     around_hole = surroundings([shape], [LineKind.RHUMB])
     rng = np.random.default_rng(SEED)
-    lon, lat = 3.001 + rng.uniform(-0.0015, 0.0015, 60), -0.002 + rng.uniform(-0.0009, 0.0009, 60)
+    lon, lat = 3.002 + rng.uniform(-0.0003, 0.0003, 60), -0.0005 + rng.uniform(-0.0011, 0.0011, 60)
     found = all_rows(lon, lat, around_hole, 0.0)
     alone = {
         (n, 0): clearance_m
@@ -271,8 +271,8 @@ def test_points_deeper_than_the_reach_are_told_as_alone_beside_others_outside():
     }
     assert found.keys() == alone.keys()
     np.testing.assert_allclose(list(found.values()), list(alone.values()), rtol=0, atol=0.001)
-    assert 20 < len(found) < 50
-    assert min(found.values()) < -60.0
+    assert 10 < len(found) < 50
+    assert min(found.values()) < -50.0
 
 
 def test_zones_that_may_have_rows_are_found_beforehand():

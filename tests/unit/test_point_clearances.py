@@ -256,7 +256,7 @@ def test_the_order_of_points_and_jumps_between_them_change_nothing(seed):
 
 
 def test_points_deeper_than_the_reach_are_told_as_alone_beside_others_outside():
-    """A block half outside, half in an area as wide as the block: what bounds that behind is nearer to some."""
+    """A block half outside, half in an area narrower than it: the far side of that is nearer to some."""
     shape = Shape(
         polygons=((freeze(box(2.999, -0.004, 3.006, -0.001)), freeze(box(3.0, -0.003, 3.005, -0.002))),)
     )

@@ -119,6 +119,17 @@ def write_parquet(path, vessels, *, group=100, parts=1, **how):
     return path
 
 
+def damaged(path, group, column="lat"):
+    """Overwrite the pages of one column of a row group with zeros."""
+    told = pq.ParquetFile(path).metadata.row_group(group)
+    index = [told.column(i).path_in_schema for i in range(told.num_columns)].index(column)
+    chunk = told.column(index)
+    data = bytearray(path.read_bytes())
+    begin = chunk.dictionary_page_offset or chunk.data_page_offset
+    data[begin : begin + chunk.total_compressed_size] = bytes(chunk.total_compressed_size)
+    path.write_bytes(data)
+
+
 def csv_text(columns):
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

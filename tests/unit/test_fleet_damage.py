@@ -16,6 +16,7 @@ from fleet_audits import (
     checked,
     contents,
     csv_text,
+    damaged,
     fleet,
     json_rows,
     lines,
@@ -41,17 +42,6 @@ def place(tmp_path):
 def far_away(fixes):
     """The same vessel where no zone is."""
     return dataclasses.replace(fixes, lat=fixes.lat + 20.0)
-
-
-def damaged(path, group, column="lat"):
-    """Overwrite the pages of one column of a row group with zeros."""
-    told = pq.ParquetFile(path).metadata.row_group(group)
-    index = [told.column(i).path_in_schema for i in range(told.num_columns)].index(column)
-    chunk = told.column(index)
-    data = bytearray(path.read_bytes())
-    begin = chunk.dictionary_page_offset or chunk.data_page_offset
-    data[begin : begin + chunk.total_compressed_size] = bytes(chunk.total_compressed_size)
-    path.write_bytes(data)
 
 
 def grouped(path, vessels):

@@ -12,6 +12,7 @@ from fleet_audits import (
     audit,
     checked,
     csv_text,
+    damaged,
     fleet,
     json_rows,
     lines,
@@ -118,3 +119,19 @@ def test_numbers_too_large_for_times_are_refused(place, numbers):
 
     assert ran.code == 4
     assert "before 1980 or after 2099" in totals(place / "out")["unread"][0]["reason"]
+
+
+def test_a_folder_does_not_say_whose_rows_are_where_the_table_says_it_itself(place):
+    """The column of names is damaged: the rows need not be of the vessel its folder is called after."""
+    alder, briar = (dataclasses.replace(v, lat=v.lat + 20.0) for v in fleet()[:2])
+    for number, one in enumerate((alder, briar)):
+        (place / "in" / f"vessel={one.vessel}").mkdir(parents=True)
+        write_parquet(place / "in" / f"vessel={one.vessel}" / f"part-{number}.parquet", [one])
+    path = place / "in" / "vessel=Alder" / "part-2.parquet"
+    write_parquet(path, [briar])
+    damaged(path, 0)
+    damaged(path, 0, "vessel")
+    assert audit("in", "zones.geojson", "out", cwd=place).code == 4
+
+    assert totals(place / "out")["unread"][0]["vessels"] is None
+    assert {line["outcome"] for line in lines(place / "out").values()} == {"not_checked"}

@@ -299,17 +299,22 @@ def parquet_slices(
 
 def vessels_of(part: ParquetPart, groups: Sequence[int] | None) -> tuple[str, ...]:
     """Return the vessels that have rows in some row groups, none where that cannot be read."""
+    by_folder = () if part.vessel is None else (part.vessel,)
     try:
         file = _opened(part)
-        columns = identity_columns([str(name) for name in file.schema_arrow.names])
-        if not columns:
-            return () if part.vessel is None else (part.vessel,)
-        found: dict[str, None] = {}
+    except InputError:
+        return by_folder
+    columns = identity_columns([str(name) for name in file.schema_arrow.names])
+    if not columns:
+        return by_folder
+    found: dict[str, None] = {}
+    try:
         for batch in _batches(file, groups, [columns[0].name], part):
             found.update(dict.fromkeys(names_in(batch.column(0), part.file, columns[0].name).names))
-        return tuple(found)
     except InputError:
-        return () if part.vessel is None else (part.vessel,)
+        # The column of the table comes first, whatever its folder is called; whom it names is unknown.
+        return ()
+    return tuple(found)
 
 
 def read_parquet_folder(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import pickle
 import subprocess
 import sys
 from pathlib import Path
 
+import numba
 import numpy as np
 import pytest
 
@@ -81,6 +83,19 @@ def test_damaged_files_are_made_again(tmp_path, ending):
     damaged[0].write_bytes(damaged[0].read_bytes()[:-40])
     assert answer(tmp_path)[:2] == (7.5, 0)
     assert answer(tmp_path)[:2] == (7.5, 1)
+
+
+def test_a_list_that_names_what_is_no_longer_there_is_made_again(tmp_path):
+    """As after a type that some function took was renamed: the list of kept code holds its name."""
+    write(tmp_path)
+    place = Path(answer(tmp_path)[2])
+    (index,) = (
+        path for path in place.iterdir() if path.name.startswith("caller.outer") and "nbi" in path.suffix
+    )
+    for gone in (b"cnumpy\nno_such_name\n.", b"cno_such_module\nname\n."):
+        index.write_bytes(pickle.dumps(numba.__version__) + gone)
+        assert answer(tmp_path)[:2] == (7.5, 0)
+        assert answer(tmp_path)[:2] == (7.5, 1)
 
 
 def test_a_list_without_its_code_stands_for_no_earlier_code(tmp_path):

@@ -34,7 +34,8 @@ _TRIED = (["0", "68"],)
 library gets ready to compile, which takes ten times as long; that is done anyway where something is compiled.
 Other versions take their own way."""
 
-_DAMAGED = (EOFError, pickle.UnpicklingError)
+_DAMAGED = (EOFError, pickle.UnpicklingError, AttributeError, ImportError, IndexError)
+"""What reading a list of kept code raises that was cut short, or names types that are no longer there."""
 
 
 def compiled(function: F) -> F:

@@ -142,9 +142,17 @@ def _search(
         piece = min(max((low + high) // 2, stays.first_piece[stay]), stays.last_piece[stay])
         first, last = _parts(stays, stay, piece)
         _, near = _measured(path, piece, first, boundary, near, best)
-        base = top
+        base, tree = top, boundary.tree
+        here, there, lowest = row(tree.start_m, near), row(tree.end_m, near), tree.low_m[near, 0]
         for child in range(path.first_child[node], path.first_child[node] + path.child_count[node]):
-            bound_m = min(upper_m, _greatest_depth(path, child, boundary.tree, near))
+            if path.child_count[child] == 0:
+                bound_m = _greatest_of_piece(row(path.start_m, child), row(path.end_m, child), here, there)
+            else:
+                low_m, high_m, size_m = row(path.low_m, child), row(path.high_m, child), path.size_m[child]
+                _, most_m = curve_apart(low_m, high_m, size_m, here, there, lowest)
+                # Places are lifted from their chords, which no box is smaller than, to the surface.
+                bound_m = greatest_arc(most_m + size_m**2 / (8.0 * _SHORTEST_RADIUS_M))
+            bound_m = min(upper_m, bound_m)
             if bound_m > best.depth_m[0] + RESOLUTION_M:
                 top = push(ahead, base, top, child, near, -bound_m)
     piece, part = _arrival(path, stays, begin, end, best)
@@ -226,22 +234,10 @@ def _measured(
 
 
 @compiled
-def _greatest_depth(path: Tree, node: int, tree: Tree, near: int) -> float:
-    """Return the greatest depth of any place in a box of the path, from one piece of boundary."""
-    if path.child_count[node] == 0:
-        return _greatest_of_piece(path, node, tree, near)
-    _, most_m = curve_apart(path, node, tree, near)
-    # Places are lifted from their chords, which no box is smaller than, to the surface.
-    return greatest_arc(most_m + path.size_m[node] ** 2 / (8.0 * _SHORTEST_RADIUS_M))
-
-
-@compiled
-def _greatest_of_piece(path: Tree, piece: int, tree: Tree, near: int) -> float:
-    """Return the greatest depth on a piece: from one piece of boundary, at the worse end."""
-    start, end = row(tree.start_m, near), row(tree.end_m, near)
+def _greatest_of_piece(one: Point, other: Point, start: Point, end: Point) -> float:
+    """Return the greatest depth on a piece of the path, from one piece of boundary, at the worse end."""
     along = (end[0] - start[0], end[1] - start[1], end[2] - start[2])
     square = along[0] ** 2 + along[1] ** 2 + along[2] ** 2
-    one, other = row(path.start_m, piece), row(path.end_m, piece)
     sunk_m = (square + chord(one, other) ** 2) / (8.0 * _SHORTEST_RADIUS_M)
     far_m = max(_off(one, start, along, square), _off(other, start, along, square))
     return greatest_arc(far_m + _rise(sunk_m, far_m))

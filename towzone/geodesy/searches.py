@@ -15,16 +15,16 @@ from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import detour_over, nearest_of_piece, reach_of_piece
-from towzone.geodesy.points import between, lifted, lon_lat, row
+from towzone.geodesy.points import Point, between, lifted, lon_lat, row
 from towzone.geodesy.tree import (
     Tree,
     box_gap,
     curve_apart,
-    curve_gap,
     greatest_arc,
     last_piece,
     least_arc,
     over_owners,
+    piece_gap,
     point_gap,
 )
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, push, square_limit
@@ -81,21 +81,24 @@ def _start(path: Tree, a: int, edge: Tree, b: int, stack: Stack) -> int:
 def _open(path: Tree, a: int, edge: Tree, b: int, limit: float, stack: Stack, top: int) -> int:
     """Put the children of the larger of two boxes on the stack, nearest on top; return the new top."""
     base, pieces = top, len(edge.start_m)
-    if path.child_count[a] > 0 and (edge.child_count[b] == 0 or path.size_m[a] >= edge.size_m[b]):
-        for child in range(path.first_child[a], path.first_child[a] + path.child_count[a]):
-            gap = box_gap(path, child, edge, b)
-            # The box of a long piece says less than its curve.
-            if gap <= limit and b < pieces and _SMALL * path.size_m[child] < edge.size_m[b]:
-                gap = max(gap, curve_gap(path, child, edge, b))
-            if gap <= limit:
-                top = push(stack, base, top, child, b, gap)
-    else:
-        for child in range(edge.first_child[b], edge.first_child[b] + edge.child_count[b]):
-            gap = box_gap(path, a, edge, child)
-            if gap <= limit and child < pieces and _SMALL * path.size_m[a] < edge.size_m[child]:
-                gap = max(gap, curve_gap(path, a, edge, child))
-            if gap <= limit:
-                top = push(stack, base, top, a, child, gap)
+    open_path = path.child_count[a] > 0 and (edge.child_count[b] == 0 or path.size_m[a] >= edge.size_m[b])
+    tree, node = (path, a) if open_path else (edge, b)
+    for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
+        one, other = (child, b) if open_path else (a, child)
+        gap = box_gap(path, one, edge, other)
+        # The box of a long piece says less than its curve.
+        if gap <= limit and other < pieces and _SMALL * path.size_m[one] < edge.size_m[other]:
+            least_m, _ = curve_apart(
+                row(path.low_m, one),
+                row(path.high_m, one),
+                path.size_m[one],
+                row(edge.start_m, other),
+                row(edge.end_m, other),
+                edge.low_m[other, 0],
+            )
+            gap = max(gap, max(least_m, 0.0) ** 2)
+        if gap <= limit:
+            top = push(stack, base, top, one, other, gap)
     return top
 
 
@@ -272,7 +275,9 @@ def reached_pieces(
         while top > 0:
             top -= 1
             a, low, high = ahead[top, 0], ahead[top, 1], ahead[top, 2]
-            near, end, whole = _narrowed(path, a, edge, near, low, high, limit_m[pair], stack)
+            box = row(path.low_m, a), row(path.high_m, a), path.size_m[a]
+            single = path.child_count[a] == 0
+            near, end, whole = _narrowed(box, single, edge, near, low, high, limit_m[pair], stack)
             if whole:
                 begin, end = path.first_piece[a], last_piece(path, a)
                 runs, parts, count = _with_run(runs, parts, count, pair, begin, end, 0.0, 1.0)
@@ -301,7 +306,14 @@ def reached_pieces(
 
 @compiled
 def _narrowed(
-    path: Tree, a: int, edge: Tree, near: IntArray, low: int, high: int, limit_m: float, stack: Stack
+    box: tuple[Point, Point, float],
+    single: bool,
+    edge: Tree,
+    near: IntArray,
+    low: int,
+    high: int,
+    limit_m: float,
+    stack: Stack,
 ) -> tuple[IntArray, int, bool]:
     """Write those boxes of some that are not proved to be farther than a limit from a box of the path.
 
@@ -309,6 +321,10 @@ def _narrowed(
 
     Parameters
     ----------
+    box
+        Corners of the box of the path, and its diagonal.
+    single : bool
+        Whether it is that of a single piece.
     near : ndarray of int, shape (n, 1)
         Those to be looked at from ``low`` to ``high``; from there on it is written.
 
@@ -322,21 +338,24 @@ def _narrowed(
         Whether all in the box of the path is proved to be within the limit.
     """
     limit, end = square_limit(limit_m), high
+    low_m, high_m, size_m = box
     for place in range(low, high):
         stack.one[0], top = near[place, 0], 1
         while top > 0:
             top -= 1
             b = stack.one[top]
-            if box_gap(path, a, edge, b) > limit:
+            if piece_gap(low_m, high_m, 0.0, edge, b) > limit:
                 continue
             if edge.child_count[b] > 0:
-                if path.child_count[a] == 0 or edge.size_m[b] >= path.size_m[a]:
+                if single or edge.size_m[b] >= size_m:
                     for child in range(edge.first_child[b], edge.first_child[b] + edge.child_count[b]):
                         stack.one[top] = child
                         top += 1
                     continue
             else:
-                least_m, most_m = curve_apart(path, a, edge, b)
+                least_m, most_m = curve_apart(
+                    low_m, high_m, size_m, row(edge.start_m, b), row(edge.end_m, b), edge.low_m[b, 0]
+                )
                 if max(least_m, 0.0) ** 2 > limit:
                     continue
                 if greatest_arc(most_m) <= limit_m - SLACK_M:

@@ -110,7 +110,8 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
     speed_m, chord_m = _speeds(edges)
     counts = cuts.piece_counts(columns[1], columns[3], code, speed_m, chord_m, deviation_m, longest_m)
     start_m, end_m, edge, from_part, to_part = cuts.cut_up(*columns, code, counts)
-    _cut_geodesics(edges, code, edge, from_part, start_m, end_m)
+    geodesics = np.flatnonzero((code == cuts.GEODESIC) & (counts > 1))
+    _cut_geodesics(columns, geodesics, edge, from_part, start_m, end_m)
     piece_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
     return Pieces(
         start_m=start_m,
@@ -181,21 +182,28 @@ def _speeds(edges: Edges) -> tuple[FloatArray, FloatArray]:
 
 
 def _cut_geodesics(
-    edges: Edges,
-    code: IntArray,
+    ends: tuple[FloatArray, FloatArray, FloatArray, FloatArray],
+    which: IntArray,
     edge: IntArray,
     from_part: FloatArray,
     start_m: FloatArray,
     end_m: FloatArray,
 ) -> None:
-    """Write where geodesics are cut."""
-    inner = np.flatnonzero((from_part > 0.0) & (code == cuts.GEODESIC)[edge])
-    if len(inner):
-        some = edges.select(edge[inner])
-        ends = (some.lon0_deg, some.lat0_deg, some.lon1_deg, some.lat1_deg)
-        start_m[inner] = to_geocentric(*points_along(LineKind.GEODESIC, *ends, from_part[inner]))
-        # The piece before ends where this one starts.
-        end_m[inner - 1] = start_m[inner]
+    """Write where some of the edges, which are geodesics, are cut."""
+    if not len(which):
+        return
+    lon0, lat0, lon1, lat1 = (column[which] for column in ends)
+    azimuth, _, length_m = WGS84.inv(lon0, lat0, lon1, lat1)
+    cut_up = np.zeros(len(ends[0]), dtype=bool)
+    cut_up[which] = True
+    inner = np.flatnonzero((from_part > 0.0) & cut_up[edge])
+    own = np.searchsorted(which, edge[inner])
+    lon, lat, _ = WGS84.fwd(
+        lon0[own], lat0[own], np.asarray(azimuth)[own], np.asarray(length_m)[own] * from_part[inner]
+    )
+    start_m[inner] = to_geocentric(lon, lat)
+    # The piece before ends where this one starts.
+    end_m[inner - 1] = start_m[inner]
 
 
 def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: IntArray) -> Pieces:

@@ -14,7 +14,7 @@ from towzone.cli.options import DAY, INSTANT, SPEED, TIME_ZONE
 from towzone.cli.remarks import print_remarks, print_trip
 from towzone.cli.requests import CheckRequest, check_files
 from towzone.cli.result_output import ResultOutput, result_options
-from towzone.cli.shared_options import zone_options
+from towzone.cli.shared_options import gear_proof_option, zone_options
 from towzone.cli.track_options import request_of, track_options
 from towzone.errors import UsageError
 from towzone.geodesy.lines import LineKind
@@ -26,13 +26,7 @@ __all__ = ["check_request", "command"]
 @click.argument("tracks", nargs=-1, required=True, metavar="TRACK...")
 @zone_options
 @track_options
-@click.option(
-    "--gear-proof",
-    type=click.Choice([proof.value for proof in GearProof]),
-    default=GearProof.ROPE.value,
-    show_default=True,
-    help="What proves the gear clear: the length of its rope alone, or the model of its path.",
-)
+@gear_proof_option
 @click.option("--on", type=DAY, help="The day on which whatever has no time happens.")
 @click.option("--depart", type=INSTANT, help="When a planned route is begun; needs --speed.")
 @click.option("--speed", type=SPEED, help="Speed over the ground on a planned route; needs --depart.")

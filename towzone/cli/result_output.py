@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
+from towzone.cli.shared_options import exit_zero_option
 from towzone.errors import OutputError, UsageError
 from towzone.files.inputs import load
 from towzone.files.outputs import check_writable, write_all
@@ -52,9 +53,7 @@ _OPTIONS = (
         help="Write the result to a file instead of standard output (-).",
     ),
     click.option("--force", is_flag=True, help="Replace files that exist."),
-    click.option(
-        "--exit-zero", is_flag=True, help="Exit with 0 whatever was found; errors keep their codes."
-    ),
+    exit_zero_option,
     click.option("-q", "--quiet", is_flag=True, help="No remarks on standard error."),
     click.option("-v", "--verbose", is_flag=True, help="List clear rows, dropped fixes and gaps too."),
 )

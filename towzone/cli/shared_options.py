@@ -8,16 +8,20 @@ from typing import Any, TypeVar
 
 import click
 
+from towzone.checks.settings import GearProof
 from towzone.cli.options import LENGTH
 from towzone.files.outputs import check_writable, write_all
 from towzone.geodesy.lines import LineKind
 
 __all__ = [
     "STREAM",
+    "area_options",
     "deliver",
     "edges_option",
     "exit_codes",
+    "exit_zero_option",
     "format_option",
+    "gear_proof_option",
     "output_options",
     "zone_options",
 ]
@@ -46,6 +50,49 @@ def format_option(*forms: str) -> Callable[[_Command], _Command]:
     )
 
 
+def exit_zero_option(command: _Command) -> _Command:
+    """Add ``--exit-zero``."""
+    return click.option(
+        "--exit-zero", is_flag=True, help="Exit with 0 whatever was found; errors keep their codes."
+    )(command)
+
+
+def gear_proof_option(command: _Command) -> _Command:
+    """Add ``--gear-proof`` as it is for completed tracks."""
+    return click.option(
+        "--gear-proof",
+        type=click.Choice([proof.value for proof in GearProof]),
+        default=GearProof.ROPE.value,
+        show_default=True,
+        help="What proves the gear clear: the length of its rope alone, or the model of its path.",
+    )(command)
+
+
+_ZONES = click.option(
+    "--zones",
+    "zone_files",
+    multiple=True,
+    required=True,
+    metavar="FILE",
+    help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
+)
+_MARGIN = click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own.")
+_LEGS = click.option(
+    "--legs",
+    type=click.Choice(["rhumb", "geodesic"]),
+    default="rhumb",
+    show_default=True,
+    help="How the corners of a planned line are joined.",
+)
+_REACH = click.option(
+    "--reach",
+    type=LENGTH,
+    default="5nmi",
+    show_default=True,
+    help="Zones proved clear beyond this are counted, not listed.",
+)
+
+
 def edges_option(command: _Command) -> _Command:
     """Add ``--edges``."""
     return click.option(
@@ -55,34 +102,14 @@ def edges_option(command: _Command) -> _Command:
     )(command)
 
 
+def area_options(command: _Command) -> _Command:
+    """Add what completed tracks are held against: ``--zones --margin --edges --reach``."""
+    return _ZONES(_MARGIN(edges_option(_REACH(command))))
+
+
 def zone_options(command: _Command) -> _Command:
     """Add what lines and tracks are held against, and how: ``--zones --margin --edges --legs --reach``."""
-    command = click.option(
-        "--reach",
-        type=LENGTH,
-        default="5nmi",
-        show_default=True,
-        help="Zones proved clear beyond this are counted, not listed.",
-    )(command)
-    command = click.option(
-        "--legs",
-        type=click.Choice(["rhumb", "geodesic"]),
-        default="rhumb",
-        show_default=True,
-        help="How the corners of a planned line are joined.",
-    )(command)
-    command = edges_option(command)
-    command = click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own.")(
-        command
-    )
-    return click.option(
-        "--zones",
-        "zone_files",
-        multiple=True,
-        required=True,
-        metavar="FILE",
-        help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
-    )(command)
+    return _ZONES(_MARGIN(edges_option(_LEGS(_REACH(command)))))
 
 
 def output_options(command: _Command) -> _Command:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -15,33 +15,51 @@ from towzone.cli.requests import CheckRequest
 from towzone.errors import UsageError, quoted
 from towzone.tracks.options import DateOrder, ReadingOptions
 
-__all__ = ["request_of", "track_options"]
+__all__ = ["many_tracks_options", "request_of", "track_options"]
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 _STATED = (Towing.DETECT, Towing.ALL, Towing.NONE)
 
-_OPTIONS = (
+_POSITION_ERROR = click.option(
+    "--position-error",
+    type=LENGTH,
+    help="How far positions may be from the truth.  [default: the vessel's, else 15m]",
+)
+_GAP = click.option(
+    "--gap",
+    type=DURATION,
+    default="15min",
+    show_default=True,
+    help="Longest time between fixes that counts as sailed straight.",
+)
+_MAX_SPEED = click.option(
+    "--max-speed",
+    type=SPEED,
+    help="Fastest the vessel can go; bounds where it was in a gap.  [default: the vessel's, else 12kn]",
+)
+_TRACK_TZ = click.option(
+    "--track-tz", type=TIME_ZONE, help="Time zone of track times that state none (else UTC)."
+)
+_DATE_ORDER = click.option(
+    "--date-order",
+    type=click.Choice([order.value for order in DateOrder]),
+    help="Whether dates such as 03/04/2026 begin with the day or the month.",
+)
+_ONLY = click.option(
+    "--only",
+    multiple=True,
+    metavar="VESSEL",
+    help="Vessel to read from a file of many: MMSI or name. May be given again.",
+)
+
+_OF_ONE = (
     click.option(
         "--vessel", "vessel_file", metavar="FILE.toml", help="Profile of the vessel: gear, speeds, margins."
     ),
-    click.option(
-        "--position-error",
-        type=LENGTH,
-        help="How far positions may be from the truth.  [default: the vessel's, else 15m]",
-    ),
-    click.option(
-        "--gap",
-        type=DURATION,
-        default="15min",
-        show_default=True,
-        help="Longest time between fixes that counts as sailed straight.",
-    ),
-    click.option(
-        "--max-speed",
-        type=SPEED,
-        help="Fastest the vessel can go; bounds where it was in a gap.  [default: the vessel's, else 12kn]",
-    ),
+    _POSITION_ERROR,
+    _GAP,
+    _MAX_SPEED,
     click.option(
         "--towing",
         metavar="detect|all|none|FILE.csv",
@@ -52,27 +70,29 @@ _OPTIONS = (
     ),
     click.option("--move-on", type=LENGTH, help="How far from one tow every later one must be shot."),
     click.option("--from-tow", type=click.IntRange(min=1), help="Number of that tow; needs --move-on."),
-    click.option("--track-tz", type=TIME_ZONE, help="Time zone of track times that state none (else UTC)."),
-    click.option(
-        "--date-order",
-        type=click.Choice([order.value for order in DateOrder]),
-        help="Whether dates such as 03/04/2026 begin with the day or the month.",
-    ),
+    _TRACK_TZ,
+    _DATE_ORDER,
     click.option("--date", "day", type=DAY, help="Day (UTC) on which a log without dates begins."),
     click.option("--year", type=click.IntRange(1980, 2099), help="Year in which a wrongly dated log begins."),
     click.option("--receiver", metavar="NAME", help="Which receiver of a log to use, such as GP."),
-    click.option(
-        "--only",
-        multiple=True,
-        metavar="VESSEL",
-        help="Vessel to read from a file of many: MMSI or name. May be given again.",
-    ),
+    _ONLY,
 )
+
+_OF_MANY = (_POSITION_ERROR, _GAP, _MAX_SPEED, _TRACK_TZ, _DATE_ORDER, _ONLY)
 
 
 def track_options(command: _Command) -> _Command:
     """Add the options on tracks and towing to a command."""
-    for option in reversed(_OPTIONS):
+    return _added(command, _OF_ONE)
+
+
+def many_tracks_options(command: _Command) -> _Command:
+    """Add those of the options on tracks that hold for the positions of many vessels alike."""
+    return _added(command, _OF_MANY)
+
+
+def _added(command: _Command, options: Sequence[Callable[[_Command], _Command]]) -> _Command:
+    for option in reversed(options):
         command = option(command)
     return command
 

@@ -5,7 +5,14 @@ from __future__ import annotations
 import click
 
 from towzone.caution import CAUTION
-from towzone.cli.shared_options import deliver, edges_option, exit_codes, format_option, output_options
+from towzone.cli.shared_options import (
+    deliver,
+    edges_option,
+    exit_codes,
+    exit_zero_option,
+    format_option,
+    output_options,
+)
 from towzone.files.zones import read_zones
 from towzone.geodesy.lines import LineKind
 from towzone.surveys.compare import Changes, compare
@@ -22,7 +29,7 @@ _CODES = exit_codes("both say the same", "they differ")
 @edges_option
 @format_option("text", "json")
 @output_options
-@click.option("--exit-zero", is_flag=True, help="Exit with 0 whatever was found; errors keep their codes.")
+@exit_zero_option
 def command(
     old: str, new: str, edges: str | None, form: str, output: str, *, force: bool, exit_zero: bool
 ) -> int:

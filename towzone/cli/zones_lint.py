@@ -8,7 +8,14 @@ import click
 
 from towzone.caution import CAUTION
 from towzone.cli.options import DAY
-from towzone.cli.shared_options import deliver, edges_option, exit_codes, format_option, output_options
+from towzone.cli.shared_options import (
+    deliver,
+    edges_option,
+    exit_codes,
+    exit_zero_option,
+    format_option,
+    output_options,
+)
 from towzone.files.zones import ZoneSurvey, survey_zones
 from towzone.geodesy.lines import LineKind
 from towzone.surveys.defects import Defect, Severity
@@ -30,7 +37,7 @@ _CODES = exit_codes(
 @edges_option
 @format_option("text", "json")
 @output_options
-@click.option("--exit-zero", is_flag=True, help="Exit with 0 whatever was found; errors keep their codes.")
+@exit_zero_option
 @click.option("-v", "--verbose", is_flag=True, help="List every defect, however often it comes.")
 def command(
     files: tuple[str, ...],

@@ -90,6 +90,7 @@ def build_totals(vessels: Sequence[VesselLine], **changes: Any) -> FleetTotals:
     values: dict[str, Any] = {
         "outcome": min(outcomes, key=list(FleetOutcome).index, default=FleetOutcome.NOT_CHECKED),
         "said": (),
+        "notes": (),
         "vessels": {str(one): outcomes.count(one) for one in FleetOutcome},
         "counts": {str(s): sum(line.counts.get(s, 0) for line in vessels) for s in Status},
         "fixes_read": sum(line.fixes_read for line in vessels),

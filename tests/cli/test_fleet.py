@@ -31,34 +31,35 @@ def expected(place):
     return found
 
 
+CLUSTER = """
+import os, sys
+import distributed
+
+if __name__ == "__main__":
+    cluster = distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, local_directory="cluster"
+    )
+    print(cluster.scheduler_address, flush=True)
+    sys.stdin.read()
+    os._exit(0)
+"""
+"""Ends, and its workers with it, when its standard input does: also when whoever started it was killed.
+
+Nobody is asked to end and waited for: a worker that loses its scheduler first may wait for it for ever.
+"""
+
+
 @pytest.fixture(scope="module")
 def scheduler(place):
-    """The address of a scheduler with two workers, each a process of its own."""
-    told = place / "scheduler.json"
-    dask = [sys.executable, "-m", "dask"]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "env": environment(), "cwd": place}
-    where = ["--host", "127.0.0.1", "--no-dashboard"]
-    started = [
-        subprocess.Popen([*dask, "scheduler", *where, "--port", "0", "--scheduler-file", str(told)], **quiet)
-    ]
-    try:
-        while not told.exists():
-            assert started[0].poll() is None
-            time.sleep(0.05)
-        worker = [*dask, "worker", *where, "--scheduler-file", str(told), "--nthreads", "1", "--no-nanny"]
-        started += [subprocess.Popen(worker, **quiet) for _ in range(2)]
-        import distributed
-
-        client = distributed.Client(scheduler_file=str(told), set_as_default=False)
-        client.wait_for_workers(2)
-        yield client.scheduler.address
-        client.close()
-    finally:
-        # Workers that are asked to end may wait for a scheduler that has ended.
-        for process in started:
-            process.kill()
-        for process in started:
-            process.wait()
+    """The address of a scheduler with two workers, each a process of its own; none of Dask runs in here."""
+    script = place / "cluster.py"
+    script.write_text(CLUSTER, encoding="utf-8")
+    streams = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL}
+    with subprocess.Popen([sys.executable, script], **streams, env=environment(), cwd=place) as process:
+        address = process.stdout.readline().decode().strip()
+        assert address.startswith("tcp://"), "the cluster has ended by itself"
+        yield address
+        process.stdin.close()
 
 
 def test_two_workers_give_the_bytes_of_one_process(place, expected):
@@ -71,9 +72,8 @@ def test_two_workers_give_the_bytes_of_one_process(place, expected):
 
 
 def test_a_scheduler_started_elsewhere_gives_the_same_bytes(place, expected, scheduler):
-    ran = call(*fleet_kills.command("elsewhere", "--scheduler", scheduler), cwd=place)
+    fleet_kills.finished(place, "elsewhere", "--scheduler", scheduler)
 
-    assert ran.code == 1, ran.err
     assert contents(place / "elsewhere") == expected
     # Workers that live on must not take what they remember for what lies there now.
     (place / "zones.geojson").replace(place / "kept.geojson")
@@ -81,8 +81,7 @@ def test_a_scheduler_started_elsewhere_gives_the_same_bytes(place, expected, sch
         write_zones(place / "zones.geojson")
         text = (place / "zones.geojson").read_text(encoding="utf-8").replace("300m", "900m")
         (place / "zones.geojson").write_text(text, encoding="utf-8")
-        again = call(*fleet_kills.command("elsewhere", "--scheduler", scheduler, "--force"), cwd=place)
-        assert again.code == 1, again.err
+        fleet_kills.finished(place, "elsewhere", "--scheduler", scheduler, "--force")
         alone = audit(["positions", "more.csv"], "zones.geojson", "margin", cwd=place)
         assert alone.code == 1
         assert contents(place / "elsewhere") == contents(place / "margin")
@@ -139,7 +138,7 @@ def test_a_complete_result_is_left_as_it_is(place, expected):
 
     other = audit(inputs, "zones.geojson", "alone", "--margin", "1nmi", cwd=place)
     assert other.code == 3
-    assert "margin_m" in other.err
+    assert "margin_m was not given, now '1852.0'" in other.err
     assert "--force" in other.err
     assert contents(place / "alone") == expected
 
@@ -155,6 +154,18 @@ def test_force_begins_anew_and_changed_inputs_are_refused(tmp_path):
     assert "positions.csv has changed" in changed.err
     assert audit("positions.csv", "zones.geojson", "out", "--force", cwd=tmp_path).code == 1
     assert sum(totals(tmp_path / "out")["vessels"].values()) == 3
+
+
+@pytest.mark.usefixtures("expected")
+def test_another_audit_is_told_by_its_files_and_a_folder_that_cannot_be_made_before_the_work(place):
+    other = audit("more.csv", "zones.geojson", "alone", cwd=place)
+    assert other.code == 3
+    assert "positions: 'positions' left out); give --force" in other.err
+
+    nowhere = audit("more.csv", "zones.geojson", "more.csv/audit", cwd=place)
+    assert nowhere.code == 3
+    assert "more.csv/audit: could not be written: Not a directory" in nowhere.err
+    assert "worker" not in nowhere.err
 
 
 def test_without_dask_it_says_how_to_get_it(tmp_path):
@@ -187,6 +198,7 @@ def test_no_other_command_imports_it():
         (("--memory", "10MiB"), "too little"),
         (("--workers", "0"), "workers"),
         (("--scheduler", "tcp://127.0.0.1:9", "--workers", "2"), "--workers"),
+        (("--scheduler", "somewhere"), "is no address"),
     ],
 )
 def test_options_that_make_no_sense(place, more, word):

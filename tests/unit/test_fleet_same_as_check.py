@@ -95,7 +95,7 @@ def test_samples_in_a_folder_of_tracks(tmp_path):
         assert json_rows(out, name) == rows
         assert csv_rows(out, name) == text
         assert lines(out)[name]["known_by"] == "file"
-    assert any("name of a file" in said for said in totals(out)["said"])
+    assert any("name of a file" in said for said in totals(out)["notes"])
 
 
 def test_settings_and_profiles_are_those_of_a_check(place, tmp_path):
@@ -173,3 +173,24 @@ def test_only_those_asked_for(place, tmp_path):
     ran = audit("positions.csv", "zones.geojson", tmp_path / "none", "--only", "Nobody", cwd=place)
     assert ran.code == 3
     assert "Nobody" in ran.err
+
+
+def test_a_vessel_known_by_its_file_has_its_profile_and_a_profile_of_nobody_is_told(tmp_path):
+    folder = tmp_path / "profiles"
+    folder.mkdir()
+    profile = (ROOT / "sample_tracks/greywether_vessel.toml").read_text(encoding="utf-8")
+    (folder / "Greywether_Corner.toml").write_text(profile, encoding="utf-8")
+    track, zones = ROOT / "sample_tracks/greywether_corner.gpx", ROOT / "sample_zones/greywether_bank.geojson"
+    ran = audit(track, zones, tmp_path / "own", "--profiles", folder, cwd=tmp_path)
+    rows, _ = checked(track, zones, "--vessel", folder / "Greywether_Corner.toml", cwd=tmp_path)
+
+    assert ran.code == 1, ran.err
+    assert json_rows(tmp_path / "own", "greywether_corner") == rows
+    assert "not used" not in ran.out
+    assert "the gear was not checked" not in ran.out
+
+    (folder / "Greywether_Corner.toml").rename(folder / "Greywether Corner.toml")
+    ran = audit(track, zones, tmp_path / "none", "--profiles", folder, cwd=tmp_path)
+    assert "1 profile not used" in ran.out
+    assert "Greywether Corner.toml" in ran.out
+    assert "Of 1 vessel the gear was not checked" in ran.out

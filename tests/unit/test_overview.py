@@ -352,6 +352,22 @@ def test_a_zone_chosen_shows_the_vessels_with_findings_there() -> None:
     assert told == {zone_id: {line.vessel for line in lines if zone_id in line.found_in} for zone_id in found}
 
 
+def test_many_problems_of_a_file_stand_in_one_line_and_the_answer_is_not_said_twice() -> None:
+    reason = "\n".join(f"a.csv: line {number}: no latitude" for number in range(2, 12))
+    unread = Unread(file="a.csv", reason=f"{reason}\na.csv: and 7 more problems", vessels=None)
+    totals = build_totals(
+        [CLEAR], unread=(unread,), said=("1 vessel: 0 with findings.",), notes=("1 profile not used: x.",)
+    )
+    page = render_overview(totals, [CLEAR], frozenset())
+
+    told = "line 2: no latitude; line 3: no latitude; ...; and 7 more problems"
+    assert f"a.csv: {told}" in page
+    assert page.count(told) >= 2
+    assert "U+000A" not in page
+    assert "with findings" not in page
+    assert "1 profile not used: x." in page
+
+
 def test_gear_that_nobody_checked_is_said_for_all_and_for_some() -> None:
     unchecked = dataclasses.replace(CLEAR, gear_unchecked=True)
 

@@ -16,10 +16,17 @@ import click
 
 from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings, GearProof, Towing
-from towzone.cli.options import DURATION, LENGTH, SPEED, TIME_ZONE
-from towzone.cli.shared_options import exit_codes
+from towzone.cli.shared_options import (
+    area_options,
+    exit_codes,
+    exit_zero_option,
+    format_option,
+    gear_proof_option,
+)
+from towzone.cli.track_options import many_tracks_options
 from towzone.errors import UsageError
 from towzone.geodesy.lines import LineKind
+from towzone.model.fleet import in_one_line
 from towzone.tracks.options import DateOrder, ReadingOptions
 
 __all__ = ["command"]
@@ -28,6 +35,8 @@ _UNITS = {"MiB": 2**20, "GiB": 2**30, "TiB": 2**40, "MB": 10**6, "GB": 10**9, "T
 _MEMORY = re.compile(r"(\d+(?:\.\d+)?)\s*(MiB|GiB|TiB|MB|GB|TB)")
 _LEAST_MEMORY = 512 << 20
 """Own choice: a worker takes 200 MiB before it has read anything."""
+_TOLD = 20
+"""Own choice: so many inputs that could not be read are told on the terminal."""
 
 _CODES = exit_codes(
     "all vessels checked completely, all clear",
@@ -51,75 +60,24 @@ def _memory(context: click.Context, parameter: click.Parameter, value: str | Non
     return size
 
 
-_OPTIONS = (
-    click.option(
-        "--zones",
-        "zone_files",
-        multiple=True,
-        required=True,
-        metavar="FILE",
-        help="Zone file: GeoJSON, GeoPackage, Shapefile or FlatGeobuf. May be given again.",
-    ),
-    click.option("-o", "--output", "out", required=True, metavar="FOLDER", help="Folder of the result."),
-    click.option("--margin", type=LENGTH, help="Required clearance; overrides every zone's own."),
-    click.option(
-        "--edges",
-        type=click.Choice([kind.value for kind in LineKind]),
-        help="How corners are joined, for zones that do not say.",
-    ),
-    click.option(
-        "--reach",
-        type=LENGTH,
-        default="5nmi",
-        show_default=True,
-        help="Zones proved clear beyond this are counted, not listed.",
-    ),
+_PROFILES = (
     click.option("--vessel", "vessel_file", metavar="FILE.toml", help="Profile of all vessels without one."),
     click.option("--profiles", metavar="FOLDER", help="Profiles of vessels, each called VESSEL.toml."),
+)
+
+_WORK = (
     click.option(
-        "--position-error",
-        type=LENGTH,
-        help="How far positions may be from the truth.  [default: the vessel's, else 15m]",
-    ),
-    click.option(
-        "--gap",
-        type=DURATION,
-        default="15min",
+        "--records",
+        type=click.IntRange(min=0),
+        metavar="N",
+        default=0,
         show_default=True,
-        help="Longest time between fixes that counts as sailed straight.",
+        help="Make the records of so many of the worst vessels.",
     ),
-    click.option(
-        "--max-speed",
-        type=SPEED,
-        help="Fastest a vessel can go; bounds where it was in a gap.  [default: the vessel's, else 12kn]",
-    ),
-    click.option(
-        "--towing",
-        type=click.Choice([Towing.DETECT.value, Towing.ALL.value, Towing.NONE.value]),
-        default=Towing.DETECT.value,
-        show_default=True,
-        help="What counts as towing: what the speeds show, all that moves, or none of it.",
-    ),
-    click.option(
-        "--gear-proof",
-        type=click.Choice([proof.value for proof in GearProof]),
-        default=GearProof.ROPE.value,
-        show_default=True,
-        help="What proves the gear clear: the length of its rope alone, or the model of its path.",
-    ),
-    click.option("--track-tz", type=TIME_ZONE, help="Time zone of track times that state none (else UTC)."),
-    click.option(
-        "--date-order",
-        type=click.Choice([order.value for order in DateOrder]),
-        help="Whether dates such as 03/04/2026 begin with the day or the month.",
-    ),
-    click.option(
-        "--only", multiple=True, metavar="VESSEL", help="Vessel to audit: MMSI or name. May be given again."
-    ),
-    click.option("--records", type=click.IntRange(min=0), default=0, help="Records of the worst vessels."),
     click.option(
         "--workers",
         type=click.IntRange(min=1),
+        metavar="N",
         help="Processes on this machine.  [default: all cores]",
     ),
     click.option(
@@ -134,29 +92,37 @@ _OPTIONS = (
         help="Use the workers of a Dask scheduler that runs already, such as tcp://host:8786; the files must "
         "lie there under the same paths.",
     ),
-    click.option(
-        "--format",
-        "form",
-        type=click.Choice(["text", "json"]),
-        default="text",
-        show_default=True,
-        help="Form of the totals on standard output.",
-    ),
+    format_option("text", "json"),
     click.option("--force", is_flag=True, help="Begin anew where a result, or work on one, lies."),
-    click.option("--exit-zero", is_flag=True, help="Leave with 0 whatever was found, if all went well."),
+    exit_zero_option,
     click.option("-q", "--quiet", is_flag=True, help="Say nothing of progress."),
 )
 
 
-def _with_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    for option in reversed(_OPTIONS):
-        command = option(command)
-    return command
+def _with(*options: Callable[..., Any]) -> Callable[..., Any]:
+    def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
 
 
 @click.command(name="fleet", epilog=f"{_CODES}\n\n{CAUTION}")
 @click.argument("positions", nargs=-1, required=True, metavar="POSITIONS...")
-@_with_options
+@click.option("-o", "--output", "out", required=True, metavar="FOLDER", help="Folder of the result.")
+@area_options
+@_with(*_PROFILES)
+@many_tracks_options
+@click.option(
+    "--towing",
+    type=click.Choice([Towing.DETECT.value, Towing.ALL.value, Towing.NONE.value]),
+    default=Towing.DETECT.value,
+    show_default=True,
+    help="What counts as towing: what the speeds show, all that moves, or none of it.",
+)
+@gear_proof_option
+@_with(*_WORK)
 @click.pass_context
 def command(context: click.Context, /, **_: object) -> int:
     """Audit many vessels: years of positions against zones, on all cores or a Dask cluster.
@@ -164,7 +130,7 @@ def command(context: click.Context, /, **_: object) -> int:
     POSITIONS are files or folders: tables of Parquet (plain columns, or GeoParquet points), CSV, or tracks of
     any form that `towzone check` reads. A column such as vessel or mmsi says whose a row is, or a folder
     called vessel=NAME, or else the name of the file. Inputs may be larger than memory. What cannot be read is
-    told, and no vessel it may be of is called clear.
+    told, with whose it is if that is known, and leaves no such vessel clear, nor the audit as a whole.
 
     An audit that was stopped goes on where it was by the same command. The rows are those of `towzone check`.
     It needs dask, distributed and pyarrow: pip install 'towzone[fleet]'.
@@ -228,6 +194,7 @@ def _audit(given: Mapping[str, Any]) -> int:
         seen = prepared.seen_elsewhere()
         where = remote_workers(given["scheduler"], seen)
     else:
+        prepared.folder.mark()  # a folder that cannot be written is told before anything is started
         if not given["quiet"]:
             gib = memory_bytes / 2**30
             click.echo(f"{count} worker{'s' * (count > 1)}, {gib:.1f} GiB of memory each", err=True)
@@ -298,12 +265,12 @@ def _print(given: Mapping[str, Any], data: Mapping[str, Any]) -> None:
     if given["form"] == "json":
         click.echo(json.dumps(data, sort_keys=True, indent=1, ensure_ascii=False, allow_nan=False))
         return
-    for sentence in data["said"]:
+    for sentence in (*data["said"], *data["notes"]):
         click.echo(sentence)
-    for one in data["unread"][:20]:
-        click.echo(f"not read: {one['reason']}")
-    if len(data["unread"]) > 20:
-        click.echo(f"and {len(data['unread']) - 20} more that could not be read")
+    for one in data["unread"][:_TOLD]:
+        click.echo(f"not read: {in_one_line(one['reason'], one['file'])}")
+    if len(data["unread"]) > _TOLD:
+        click.echo(f"and {len(data['unread']) - _TOLD} more that could not be read, all in totals.json")
     click.echo(f"result: {given['out']} (index.html, rows, tows, gaps, vessels.parquet, totals.json)")
     click.echo(CAUTION)
 

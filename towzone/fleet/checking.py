@@ -22,7 +22,7 @@ from towzone.files.vessels import read_vessel
 from towzone.files.zone_sets import read_zone_files
 from towzone.fleet.answers import Answer, tables_of, write_answer
 from towzone.fleet.job import FileRead, Job
-from towzone.fleet.keys import known_by, work_name
+from towzone.fleet.keys import known_by, name_key, work_name
 from towzone.fleet.sources import fingerprint
 from towzone.fleet.spool import raw_tracks
 from towzone.geodesy.lines import LineKind
@@ -38,7 +38,15 @@ from towzone.tracks.raw import RawTrack
 from towzone.tracks.readying import cleaned, readied
 from towzone.units import format_instant
 
-__all__ = ["VesselTask", "answer_path", "check_vessels", "needed_bytes", "silent_answer", "zones_of"]
+__all__ = [
+    "VesselTask",
+    "answer_path",
+    "check_vessels",
+    "needed_bytes",
+    "profile_key",
+    "silent_answer",
+    "zones_of",
+]
 
 _BYTES_A_FIX = 600
 _BYTES_AT_REST = 400 << 20
@@ -89,6 +97,11 @@ def needed_bytes(fixes: int) -> int:
 def answer_path(job: Job, key: str) -> Path:
     """Return where the answer of a vessel lies."""
     return job.answers / f"{work_name(key)}.answer"
+
+
+def profile_key(task: VesselTask) -> str:
+    """Return the key of the profile of a vessel: by what it is called, if only by the name of its file."""
+    return name_key(task.vessel)
 
 
 def check_vessels(job: Job, tasks: Sequence[VesselTask]) -> tuple[str, ...]:
@@ -157,7 +170,7 @@ def _checked(job: Job, task: VesselTask) -> Answer:
         )
         raise InputError(task.files[0], [Problem("", message)])
     zones, boundaries = zones_of(job.zone_files, job.edges)
-    profile_file = job.profiles.get(task.key, job.vessel_file)
+    profile_file = job.profiles.get(profile_key(task), job.vessel_file)
     profile = _profile(profile_file)
     settings = stated_settings(
         job.settings,

@@ -195,13 +195,38 @@ def differences(before: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
         if old == new:
             continue
         if isinstance(old, dict) and isinstance(new, dict):
-            said += [f"{name}: {one}" for one in differences(old, new)]
+            said += differences(old, new)
+        elif name in _FILES and isinstance(old, list) and isinstance(new, list):
+            said.append(f"{name}: {_other_files(old, new)}")
         else:
             said.append(f"{name} was {_short(old)}, now {_short(new)}")
     return said
 
 
+_FILES = ("positions", "profiles", "zones")
+
+
+def _other_files(old: Sequence[Sequence[str]], new: Sequence[Sequence[str]]) -> str:
+    """Return how two lists of files differ, the first of each kind by name, the others counted."""
+    before, now = ({one[0]: one[1:] for one in some} for some in (old, new))
+    added = [file for file in now if file not in before]
+    left = [file for file in before if file not in now]
+    changed = [file for file in now if file in before and now[file] != before[file]]
+    told = [
+        _named(some, what)
+        for some, what in ((left, "left out"), (added, "new"), (changed, "changed"))
+        if some
+    ]
+    return ", ".join(told) or "in another order, or other parts"
+
+
+def _named(files: Sequence[str], what: str) -> str:
+    return f"{quoted(files[0])}{f' and {len(files) - 1} more' if len(files) > 1 else ''} {what}"
+
+
 def _short(value: object) -> str:
+    if value is None:
+        return "not given"
     return (
         quoted(json.dumps(value, ensure_ascii=True)) if isinstance(value, list | dict) else quoted(str(value))
     )

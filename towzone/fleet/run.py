@@ -11,7 +11,7 @@ from towzone.errors import InputError, OutputError, Problem, TowzoneError, Usage
 from towzone.files.parquet_tracks import known_by as settled_by
 from towzone.files.table_parts import WHOLE, Known
 from towzone.fleet.answers import Answer, read_line, write_answer
-from towzone.fleet.checking import VesselTask, answer_path, check_vessels, silent_answer
+from towzone.fleet.checking import VesselTask, answer_path, check_vessels, profile_key, silent_answer
 from towzone.fleet.gathering import Part, gather_part, parts_of, write_vessels
 from towzone.fleet.job import Job
 from towzone.fleet.manifest import read_survey, write_survey
@@ -22,7 +22,7 @@ from towzone.fleet.sorting import Sorted, sorted_vessels
 from towzone.fleet.sources import SourceFile
 from towzone.fleet.totalling import Found, totals_of, write_totals
 from towzone.fleet.workers import Workers
-from towzone.model.fleet import FleetOutcome, FleetTotals, Unread, VesselLine
+from towzone.model.fleet import FleetOutcome, FleetTotals, Unread, VesselLine, in_one_line
 
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
@@ -92,6 +92,7 @@ def run_fleet(
                 settings=prepared.asked["settings"],
                 margin_m=prepared.request.settings.margin_m,
                 check_words=prepared.request.check_words,
+                idle_profiles=_idle_profiles(prepared, found),
             )
         )
         finish(totals, lines, job.gathered)
@@ -216,18 +217,30 @@ def _read_with(
     return found
 
 
+def _idle_profiles(prepared: Prepared, found: Sorted) -> list[str]:
+    """Return the names of profiles that are for no vessel; with --only that is as it should be."""
+    if prepared.request.reading.only:
+        return []
+    keys = {profile_key(task) for task in found.tasks}
+    return [Path(read.file).name for key, read in prepared.job.profiles.items() if key not in keys]
+
+
 def _require_vessels(prepared: Prepared, found: Sorted) -> None:
+    given = ", ".join(prepared.request.positions)
     if found.missing:
         names = ", ".join(found.missing)
         message = f"there is no vessel {names} in these inputs (--only)"
         prepared.folder.clear_work()
-        raise InputError(", ".join(prepared.request.positions), [Problem("", message)])
+        raise InputError(given, [Problem("", message)])
     if not found.tasks:
         prepared.folder.clear_work()
+        if len(found.unread) == 1:
+            (one,) = found.unread
+            lines = one.reason.splitlines()
+            raise InputError(one.file, [Problem("", line.removeprefix(f"{one.file}: ")) for line in lines])
         if found.unread:
-            raise InputError(
-                ", ".join(prepared.request.positions), [Problem("", one.reason) for one in found.unread]
-            )
+            problems = [Problem("", in_one_line(one.reason, one.file)) for one in found.unread]
+            raise InputError(given, problems)
         message = (
             "there is no completed track in these inputs; without one nothing would be found, and seem clear"
         )

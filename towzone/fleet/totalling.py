@@ -12,6 +12,7 @@ from typing import Any
 
 from towzone import __version__
 from towzone.caution import CAUTION
+from towzone.errors import quoted
 from towzone.files.outputs import put_in_place
 from towzone.files.zone_sets import ZoneSet
 from towzone.fleet.answers import Answer
@@ -19,7 +20,7 @@ from towzone.fleet.gathering import Part, together
 from towzone.fleet.pieces import Survey
 from towzone.fleet.sorting import Sorted
 from towzone.fleet.sources import SourceFile
-from towzone.model.fleet import SCHEMA, FleetOutcome, FleetTotals, InputSeen, ZoneLine
+from towzone.model.fleet import SCHEMA, FleetOutcome, FleetTotals, InputSeen, VesselLine, ZoneLine
 from towzone.model.result import FINDINGS, ROLE_TRACK, InputFile, Status
 from towzone.tables.rounding import rounded
 from towzone.words import counted
@@ -28,6 +29,8 @@ __all__ = ["Found", "totals_of", "write_totals"]
 
 _ASSUMPTIONS = 1000
 """Own choice: so many assumptions are told, those that hold for most vessels first; the others counted."""
+_PROFILES = 5
+"""Own choice: so many profiles that are for no vessel are named, the others counted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +44,8 @@ class Found:
     surveys : sequence of (SourceFile, Survey)
     margin_m : float or None
         That overrides those of zones.
+    idle_profiles : sequence of str
+        Names of files of ``--profiles`` that are for no vessel of the positions.
     """
 
     sorted: Sorted
@@ -53,6 +58,7 @@ class Found:
     settings: Mapping[str, Any]
     margin_m: float | None
     check_words: tuple[str, ...]
+    idle_profiles: Sequence[str]
 
 
 def totals_of(found: Found) -> FleetTotals:
@@ -67,7 +73,8 @@ def totals_of(found: Found) -> FleetTotals:
     files = {name: sha256 for part in found.parts for name, sha256 in part.files.items()}
     return FleetTotals(
         outcome=worst,
-        said=tuple(_said(found.sorted, outcomes, len(lines))),
+        said=tuple(_said(found.sorted, outcomes, lines)),
+        notes=tuple(_notes(found)),
         vessels=outcomes,
         counts={status.value: sum(line.counts[status.value] for line in lines) for status in Status},
         fixes_read=sum(line.fixes_read for line in lines),
@@ -96,7 +103,7 @@ def _remark(one: Any) -> str:
     return ": ".join(part for part in (one.file, one.where, one.message) if part)
 
 
-def _said(found: Sorted, outcomes: Mapping[str, int], vessels: int) -> list[str]:
+def _said(found: Sorted, outcomes: Mapping[str, int], lines: Sequence[VesselLine]) -> list[str]:
     said = []
     unknown = dict.fromkeys(one.file for one in found.unread if one.vessels is None)
     if unknown:
@@ -111,18 +118,37 @@ def _said(found: Sorted, outcomes: Mapping[str, int], vessels: int) -> list[str]
         count = counted(outcomes[FleetOutcome.NOT_CHECKED], "vessel")
         said.append(f"Of {count} positions could not be read, or not be checked: nothing there is clear.")
     said.append(
-        f"{counted(vessels, 'vessel')}: {outcomes[FleetOutcome.FINDING]} with findings,"
+        f"{counted(len(lines), 'vessel')}: {outcomes[FleetOutcome.FINDING]} with findings,"
         f" {outcomes[FleetOutcome.UNDETERMINED]} undetermined, {outcomes[FleetOutcome.CLEAR]} clear."
     )
-    if found.by_file:
+    unchecked = sum(line.gear_unchecked for line in lines)
+    if unchecked:
+        count = counted(unchecked, "vessel")
         said.append(
-            f"{counted(found.by_file, 'vessel')} known by the name of a file only: the file does not say"
-            " whose it is."
+            f"Of {count} the gear was not checked, only the vessel: state its figures in a vessel profile"
+            " (--profiles, --vessel)."
         )
-    if found.routes:
-        routes = counted(found.routes, "planned route")
-        said.append(f"{routes} left aside: an audit looks at completed tracks (towzone check takes routes).")
     return said
+
+
+def _notes(found: Found) -> list[str]:
+    """Return what else people should know, beside the answer."""
+    notes = []
+    if found.idle_profiles:
+        told = [quoted(file) for file in found.idle_profiles[:_PROFILES]]
+        if len(found.idle_profiles) > _PROFILES:
+            told.append(f"and {len(found.idle_profiles) - _PROFILES} more")
+        count = counted(len(found.idle_profiles), "profile")
+        notes.append(f"{count} not used, called like no vessel of these positions: {', '.join(told)}.")
+    if found.sorted.by_file:
+        notes.append(
+            f"{counted(found.sorted.by_file, 'vessel')} known by the name of a file only: the file does not"
+            " say whose it is."
+        )
+    if found.sorted.routes:
+        routes = counted(found.sorted.routes, "planned route")
+        notes.append(f"{routes} left aside: an audit looks at completed tracks (towzone check takes routes).")
+    return notes
 
 
 def _zone_lines(found: Found) -> list[ZoneLine]:

@@ -6,12 +6,13 @@ import contextlib
 import itertools
 import logging
 import os
+import re
 import signal
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Protocol
 
-from towzone.errors import TowzoneError, UsageError
+from towzone.errors import TowzoneError, UsageError, quoted
 
 __all__ = [
     "Dask",
@@ -31,6 +32,8 @@ _SHARE_OF_MEMORY = 0.5
 _LEAST_BYTES = 512 << 20
 _KEPT_BYTES = 32 << 20
 """Own choice: free memory that a worker keeps; the largest that the C library takes for its own threshold."""
+_ADDRESS = re.compile(r"(?:[a-z]+://)?[^/\s]+:\d{1,5}/?")
+"""Of a scheduler; a client of anything else is left half made, and complains when it is thrown away."""
 _CLOSING_S = 10
 """Own choice: workers that have not ended by then end with this process."""
 
@@ -219,6 +222,9 @@ def remote_workers(address: str, seen: Callable[[], str]) -> Iterator[Dask]:
         No scheduler answers, it has no workers, or one of these does not see the files.
     """
     distributed = require_dask()
+    if _ADDRESS.fullmatch(address) is None:
+        message = f"--scheduler {quoted(address)}: is no address; write for example tcp://10.0.0.7:8786"
+        raise UsageError(message)
     try:
         client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, TimeoutError, ValueError) as error:

@@ -22,6 +22,7 @@ __all__ = [
     "Unread",
     "VesselLine",
     "ZoneLine",
+    "in_one_line",
     "record_name",
     "worst_first",
 ]
@@ -30,6 +31,9 @@ SCHEMA = "towzone.fleet/1"
 
 _SLUG_LENGTH = 48
 """Characters of a vessel's name in the name of its record. Own choice: file systems allow 255 bytes."""
+
+_PROBLEMS = 3
+"""Of a file, told in one line; all of them stand in ``totals.json``. Own choice."""
 
 _HASH_DIGITS = 12
 """Of the SHA-256 of the name: among a million names, chances of two alike are under 1 in 500. Own choice."""
@@ -217,7 +221,9 @@ class FleetTotals:
     outcome : FleetOutcome
         Of all: the worst of its vessels; never clear where anything could not be read.
     said : tuple of str
-        In sentences for people, first what could not be read or checked, if anything.
+        The answer in sentences for people, first what could not be read or checked, if anything.
+    notes : tuple of str
+        What else they should know: profiles not used, vessels without a name, routes left aside.
     vessels : mapping of str to int
         Vessels of each outcome.
     counts : mapping of str to int
@@ -243,6 +249,7 @@ class FleetTotals:
 
     outcome: FleetOutcome
     said: tuple[str, ...]
+    notes: tuple[str, ...]
     vessels: Mapping[str, int]
     counts: Mapping[str, int]
     fixes_read: int
@@ -264,6 +271,27 @@ class FleetTotals:
     parts: Mapping[str, str]
     version: str
     check_words: tuple[str, ...] = ()
+
+
+def in_one_line(reason: str, file: str) -> str:
+    r"""Return in one line why something was not read: the file once, of many problems the first and the last.
+
+    Examples
+    --------
+    >>> in_one_line("a.csv: line 2: no latitude", "a.csv")
+    'a.csv: line 2: no latitude'
+    >>> in_one_line("\n".join(f"a.csv: line {n}: none" for n in range(2, 9)), "a.csv")
+    'a.csv: line 2: none; line 3: none; ...; line 8: none'
+    """
+    head = f"{file}: "
+    first, *more = reason.splitlines() or [""]
+    told = [
+        first if first.startswith(file) else f"{head}{first}",
+        *(line.removeprefix(head) for line in more),
+    ]
+    if len(told) > _PROBLEMS:
+        told = [*told[: _PROBLEMS - 1], "...", told[-1]]
+    return "; ".join(told)
 
 
 def worst_first(lines: Iterable[VesselLine]) -> list[VesselLine]:

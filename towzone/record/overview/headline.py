@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from towzone.caution import CAUTION
-from towzone.model.fleet import FleetOutcome, FleetTotals, VesselLine
+from towzone.model.fleet import FleetOutcome, FleetTotals, VesselLine, in_one_line
 from towzone.model.result import Status
 from towzone.record.catalogue import markup, markup_count, say, say_count
 from towzone.record.overview.vessels import NAME_LENGTH, grouped, hours_text, length_text, name_text
@@ -110,8 +110,8 @@ def _amounts(totals: FleetTotals) -> Iterator[str]:
     yield say("overview.amounts.time", tracked=tracked, towing=towing)
     yield say_count("overview.amounts.gaps", totals.gaps, time=hours_text(totals.gap_s))
     yield say_count("overview.amounts.zones", len(totals.zones))
-    # The sentences of the command itself: they tell of routes left aside and of names that are missing, too.
-    yield from (short(sentence, SENTENCE) for sentence in totals.said)
+    # What the command itself says beside its answer, which stands above in the words of records.
+    yield from (short(sentence, SENTENCE) for sentence in totals.notes)
 
 
 def _not_checked(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:
@@ -119,10 +119,7 @@ def _not_checked(totals: FleetTotals, lines: Sequence[VesselLine]) -> str:
     vessels = [line for line in lines if line.standing in _UNCHECKED]
     if not vessels and not totals.unread:
         return ""
-    items = [
-        markup("overview.not_checked.file", file=shown(one.file), why=shown(one.reason, SENTENCE))
-        for one in totals.unread[:_MOST_TOLD]
-    ]
+    items = [shown(in_one_line(one.reason, one.file), SENTENCE) for one in totals.unread[:_MOST_TOLD]]
     if len(totals.unread) > _MOST_TOLD:
         items.append(markup_count("overview.not_checked.more_files", len(totals.unread) - _MOST_TOLD))
     items += [
@@ -144,4 +141,8 @@ def _name(line: VesselLine) -> str:
 
 
 def _why(line: VesselLine) -> str:
-    return shown(line.problem, SENTENCE) if line.problem else escape(say("overview.vessels.no_reason"))
+    return (
+        shown(in_one_line(line.problem, ""), SENTENCE)
+        if line.problem
+        else escape(say("overview.vessels.no_reason"))
+    )

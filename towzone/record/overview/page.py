@@ -6,7 +6,6 @@ from collections.abc import Collection, Iterable, Iterator
 
 from towzone.caution import CAUTION
 from towzone.model.fleet import FleetTotals, VesselLine, worst_first
-from towzone.model.result import Remark
 from towzone.record.assets import overview_script, overview_style
 from towzone.record.catalogue import markup_count, said_under, say
 from towzone.record.island import dump
@@ -17,7 +16,7 @@ from towzone.record.overview.vessels import vessel_ledger
 from towzone.record.overview.zones import input_ledger, unread_ledger, zone_ledger
 from towzone.record.proof.seal import DIGEST_ELEMENT
 from towzone.record.proof.versions import computed_with
-from towzone.record.sections.lists import evidence_table, pairs_table, remarks_table, section
+from towzone.record.sections.lists import evidence_table, pairs_table, section
 from towzone.record.sections.marks import SHAPE
 from towzone.record.sections.paper import paper_style
 from towzone.record.sections.plain_table import none
@@ -89,11 +88,7 @@ def _evidence(totals: FleetTotals, unread: Ledger, inputs: Ledger) -> Iterator[s
     if unread.entries:
         yield section("unread", ledger_part(unread), len(unread.entries), opened=True)
     yield section("granted", _assumptions(totals), len(totals.assumptions), opened=True)
-    remarks = [Remark(file="", where="", message=text) for text in totals.remarks]
-    told = remarks_table("warnings", remarks[:PRINTED])
-    if len(remarks) > PRINTED:
-        told += f'<p class="note">{markup_count("overview.remarks.more", len(remarks) - PRINTED)}</p>'
-    yield section("warnings", told, len(remarks), opened=bool(remarks))
+    yield section("warnings", _remarks(totals), len(totals.remarks), opened=bool(totals.remarks))
     listed = ledger_part(inputs) if inputs.entries else none(escape(say("evidence.none_stated")))
     yield section("inputs", listed, len(inputs.entries))
     yield section("settings", pairs_table(totals.settings, "evidence.settings.caption"))
@@ -111,6 +106,16 @@ def _assumptions(totals: FleetTotals) -> str:
     )
     left = len(totals.assumptions) - _MOST_ASSUMPTIONS
     more = f'<p class="note">{markup_count("overview.assumptions.more", left)}</p>' if left > 0 else ""
+    return f"<ul>{items}</ul>{more}"
+
+
+def _remarks(totals: FleetTotals) -> str:
+    """Return the remarks on inputs as a list; each names its file and place itself."""
+    if not totals.remarks:
+        return none(escape(say("evidence.none")))
+    items = "".join(f"<li>{shown(text, SENTENCE)}</li>" for text in totals.remarks[:PRINTED])
+    left = len(totals.remarks) - PRINTED
+    more = f'<p class="note">{markup_count("overview.remarks.more", left)}</p>' if left > 0 else ""
     return f"<ul>{items}</ul>{more}"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 
-from towzone.model.fleet import FleetOutcome, FleetTotals, KnownBy, VesselLine, record_name
+from towzone.model.fleet import FleetOutcome, FleetTotals, KnownBy, VesselLine, in_one_line, record_name
 from towzone.model.result import Status
 from towzone.record.catalogue import say, say_count
 from towzone.record.overview.commands import check_words, shell_command
@@ -156,7 +156,7 @@ def _counts(line: VesselLine) -> str:
 
 
 def _note(line: VesselLine, *, no_way: bool) -> str:
-    said = [short(line.problem, SENTENCE)] if line.problem else []
+    said = [short(in_one_line(line.problem, ""), SENTENCE)] if line.problem else []
     if line.standing in _UNCHECKED and not said:
         # Not checked, and nobody said why: that is said.
         said.append(say("overview.vessels.no_reason"))

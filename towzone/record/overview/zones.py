@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from towzone.model.fleet import FleetTotals, ZoneLine
+from towzone.model.fleet import FleetTotals, Unread, ZoneLine, in_one_line
 from towzone.model.result import Status
 from towzone.model.zone import ZoneKind
 from towzone.record.catalogue import say
@@ -78,11 +78,20 @@ def unread_ledger(totals: FleetTotals) -> Ledger:
         entries=tuple(
             Entry(
                 look="none",
-                cells=((short(one.file), ""), (short(one.reason, SENTENCE), ""), (_whose(one.vessels), "")),
+                cells=(
+                    (short(one.file), ""),
+                    (short(_why(one), SENTENCE), ""),
+                    (_whose(one.vessels), ""),
+                ),
             )
             for one in totals.unread
         ),
     )
+
+
+def _why(one: Unread) -> str:
+    """Return the reason without the name of the file, which stands beside it."""
+    return in_one_line(one.reason, one.file).removeprefix(f"{one.file}: ")
 
 
 def _whose(vessels: tuple[str, ...] | None) -> str:

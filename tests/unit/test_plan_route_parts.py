@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -15,8 +16,10 @@ from scenes import GEOD, area, line, moved, points, zone
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.model.result import Part
 from towzone.model.vessel import Current
-from towzone.plan.route.footprint import footprint_of
+from towzone.model.zone import ZoneKind
+from towzone.plan.route.footprint import LEAST_LEG_LAYBACKS, SHARPEST_DEG, footprint_of
 from towzone.plan.route.narrowest import is_closed, narrowest
+from towzone.plan.route.nodes import around_shape, around_tips
 from towzone.plan.route.obstacles import obstacles_in, shape_in_plane, waters_around
 from towzone.plan.route.plane import plane_around
 from towzone.plan.route.room import Ends, Leg, Room
@@ -175,6 +178,38 @@ def test_the_narrowest_place_is_between_the_two_that_are_nearest_to_each_other()
 def test_where_nothing_parts_start_from_end_nothing_is_narrow():
     room, _ = room_of([])
     assert narrowest(room, np.array([[0.0, 0.0], [10_000.0, 0.0]]), room.waters) is None
+
+
+# ---------------------------------------------------------------- corners round the end of a wall
+
+
+def _ways_back(room, corners, least_m, ends):
+    """Ways over three corners from one end to the other that turns, legs and what is kept off allow."""
+    z = corners[:, 0] + 1j * corners[:, 1]
+    z = z[room.straight_m[0] <= shapely.distance(room.shapes[0], shapely.points(corners))]
+    a, b, c = (n.ravel() for n in np.meshgrid(*[np.arange(len(z))] * 3, indexing="ij"))
+    places = [np.full(len(a), ends[0]), z[a], z[b], z[c], np.full(len(a), ends[1])]
+    legs = [after - before for before, after in itertools.pairwise(places)]
+    fine = np.min(np.abs(legs), axis=0) >= least_m
+    legs = [leg[fine] for leg in legs]
+    turns = [np.abs(np.angle(after / before, deg=True)) for before, after in itertools.pairwise(legs)]
+    ways = np.stack(places, axis=1)[fine][np.max(turns, axis=0) < SHARPEST_DEG]
+    lines = shapely.linestrings(np.stack([ways.real, ways.imag], axis=-1))
+    return int((shapely.distance(room.shapes[0], lines) >= room.straight_m[0]).sum())
+
+
+@pytest.mark.parametrize("bearing_deg", [0.0, 17.0])
+def test_round_the_end_of_a_wall_there_are_corners_to_turn_back_by_150_degrees(bearing_deg):
+    """More than two corners of 60 degrees are; the corners that are tried at first do not do."""
+    tip = moved(PORT, 90.0, 4000.0)
+    room, plane = room_of([zone(line(tip, moved(tip, bearing_deg, 9000.0)), ZoneKind.CABLE, margin_m=50.0)])
+    least_m = LEAST_LEG_LAYBACKS * room.footprint.layback_m
+    ends = [
+        complex(*plane.to_plane(*([value] for value in moved(tip, bearing_deg + off, 6000.0)))[0])
+        for off in (15.0, -15.0)
+    ]
+    assert not _ways_back(room, around_shape(room, 0, 0, least_m), least_m, ends)
+    assert _ways_back(room, around_tips(room, 0, least_m), least_m, ends)
 
 
 # ---------------------------------------------------------------- what is wanted

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -17,7 +18,14 @@ from towzone.plan.judging import Judge
 from towzone.plan.lines import line_of
 from towzone.plan.route.footprint import Footprint
 from towzone.plan.route.narrowest import is_closed
-from towzone.plan.route.nodes import around_ends, around_shape, far_enough, free_courses, grid_nodes
+from towzone.plan.route.nodes import (
+    around_ends,
+    around_shape,
+    around_tips,
+    far_enough,
+    free_courses,
+    grid_nodes,
+)
 from towzone.plan.route.obstacles import Obstacle, waters_around
 from towzone.plan.route.plane import Plane
 from towzone.plan.route.polish import Way, polished
@@ -40,7 +48,11 @@ _MOST_GRID = 400
 _MOST_NODES = 450
 """Corners of one search at the most, beside the ends. Own choice, for time and memory."""
 
-_DENSITIES, _DENSITIES_VIA = 3, 2
+_SEARCHES = ((0, False), (0, True), (1, False), (2, False))
+_SEARCHES_VIA = ((0, False), (1, False))
+"""How dense corners are, one search after the other, and whether it is for want of any way only: then, and
+from then on, there are corners to turn back round the tips of obstacles. Own choice."""
+
 _AGAIN = (1.02, 1.1, math.inf)
 """A way longer than the straight one by more than this is looked for again, with denser corners. Own
 choice."""
@@ -178,10 +190,14 @@ def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
     straight_m = scene.wanted.least_m / room.scale(0.0)
     best: FloatArray | None = None
     worth, below_m = math.inf, math.inf
-    densities = _DENSITIES_VIA if len(scene.wanted.via_m) else _DENSITIES
-    for density in range(densities):
-        if density == 1 and best is None and corners.shut():
+    searches = _SEARCHES_VIA if len(scene.wanted.via_m) else _SEARCHES
+    for number, (density, wanting) in enumerate(searches):
+        if number and best is None and corners.shut:
             break
+        if wanting:
+            if best is not None:
+                continue
+            corners.tips = True
         way = _settled(corners, hunt, density, below_m)
         if way is not None:
             way = polished(ways, way)
@@ -210,10 +226,13 @@ def _settled(corners: _Corners, hunt: Hunt, density: int, below_m: float) -> Flo
 
 
 class _Corners:
-    """The corners that a line may have, made once for each obstacle and density."""
+    """The corners that a line may have, made once for each obstacle and density.
+
+    ``tips`` is whether there are some to turn back round the tips of obstacles.
+    """
 
     def __init__(self, scene: Scene, room: Room) -> None:
-        self.scene, self.room = scene, room
+        self.scene, self.room, self.tips = scene, room, False
         self.ends = scene.wanted.xy_m[[0, -1]]
         self._around: dict[tuple[int, int], FloatArray] = {}
         self._free = [self._courses(first=True), self._courses(first=False)]
@@ -225,8 +244,9 @@ class _Corners:
     def _least(self, here: tuple[float, float]) -> float:
         return self.scene.least_leg_m * self.room.scale(here[1])
 
+    @cached_property
     def shut(self) -> bool:
-        """Return whether no line can begin or end, or the way is closed: then more corners are no help."""
+        """Whether no line can begin or end, or the way is closed: then more corners are no help."""
         if not all(len(courses) for courses in self._free):
             return True
         return is_closed(self.room, self.scene.wanted.xy_m, self.scene.waters)
@@ -236,6 +256,7 @@ class _Corners:
         some = [self.scene.wanted.xy_m[1:-1]]
         fine = min(density, 1)
         some += [self._shape(number, fine) for number in chosen]
+        some += [self._tips(number) for number in chosen if self.tips]
         for place, near in zip(self.scene.wanted.via_m, self.scene.wanted.near_m.tolist(), strict=True):
             least = self._least((float(place[0]), float(place[1])))
             some += [_ring(place, (0.45 * near, 0.95 * near), 12 * (1 + fine))]
@@ -263,6 +284,9 @@ class _Corners:
                 self.room, number, density, self._least(_points(self.ends)[0])
             )
         return self._around[number, density]
+
+    def _tips(self, number: int) -> FloatArray:
+        return around_tips(self.room, number, self._least(_points(self.ends)[0]))
 
 
 def _thinned(nodes: FloatArray, cell_m: float, most: int) -> FloatArray:

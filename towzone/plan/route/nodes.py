@@ -10,9 +10,10 @@ import numpy as np
 import shapely
 
 from towzone.geodesy.ellipsoid import FloatArray
+from towzone.plan.route.footprint import SHARPEST_DEG
 from towzone.plan.route.room import Leg, Room
 
-__all__ = ["around_ends", "around_shape", "far_enough", "free_courses", "grid_nodes"]
+__all__ = ["around_ends", "around_shape", "around_tips", "far_enough", "free_courses", "grid_nodes"]
 
 _OFFSETS = ((0.02, 0.15, 0.38), (0.02, 0.08, 0.16, 0.28, 0.45, 0.8), (0.02, 0.08, 0.16, 0.28, 0.45, 0.8))
 """How much farther off than a straight leg corners are tried, in laybacks, at each of three densities: a turn
@@ -20,6 +21,9 @@ of 15, 30, 60 degrees cuts a tenth, a fifth, two fifths of the layback inside (`
 
 _PAIRS = ((1.04,), (1.01, 1.12, 1.3), (1.01, 1.12, 1.3))
 """How far off the two corners of a shortest leg are tried, by how far off they must be. Own choice."""
+
+_TIPS = (1.05, 1.3)
+"""How far off three corners round a tip are tried, by the least. Own choice."""
 
 _ARCS = (3, 6, 6)
 """Corners on a quarter of a circle."""
@@ -49,6 +53,23 @@ def around_shape(room: Room, number: int, density: int, least_m: float) -> Float
         ring = shapely.buffer(simple, far, quad_segs=quarter)
         found.append(_turns_out(ring, need / 4.0))
     return np.concatenate(found) if found else np.empty((0, 2))
+
+
+def around_tips(room: Room, number: int, least_m: float) -> FloatArray:
+    """Return corners for a way that turns back round one obstacle, shape (n, 2).
+
+    Notes
+    -----
+    Round the end of a wall a way turns by more than two corners may, 120 degrees. Three corners that are a
+    shortest leg from each other, with 60 degrees at each, lie on a circle as large as that leg, farther off
+    than `around_shape` goes; or on one so large that the legs between them keep off.
+    """
+    need, layback = float(room.straight_m[number]), room.footprint.layback_m
+    coarse = max(need / 10.0, 10.0)
+    simple = shapely.simplify(room.shapes[number], coarse)
+    keep = (need + coarse * 0.5 + 0.1 * layback) / math.cos(math.radians(SHARPEST_DEG / 2.0))
+    rings = [shapely.buffer(simple, share * max(least_m, keep), quad_segs=_ARCS[1]) for share in _TIPS]
+    return np.concatenate([_turns_out(ring, need / 4.0) for ring in rings])
 
 
 def _turns_out(grown: Any, least_m: float) -> FloatArray:

@@ -152,8 +152,9 @@ def _search(
                 _, most_m = curve_apart(low_m, high_m, size_m, here, there, lowest)
                 # Places are lifted from their chords, which no box is smaller than, to the surface.
                 bound_m = greatest_arc(most_m + size_m**2 / (8.0 * _SHORTEST_RADIUS_M))
-            bound_m = min(upper_m, bound_m)
-            if bound_m > best.depth_m[0] + RESOLUTION_M:
+            # Written so that what is no number drops nothing, and lowers nothing.
+            bound_m = bound_m if bound_m < upper_m else upper_m
+            if not bound_m <= best.depth_m[0] + RESOLUTION_M:
                 top = push(ahead, base, top, child, near, -bound_m)
     piece, part = _arrival(path, stays, begin, end, best)
     return piece, part, best.sound[0] != 0 and best.piece[0] >= 0

@@ -376,3 +376,32 @@ def test_a_result_may_not_lie_among_the_positions(place):
     write_csv(place / "in" / "positions.csv", fleet()[:1])
     assert audit("in", "zones.geojson", "in/out", cwd=place).code == 3
     assert audit("in", "zones.geojson", "in", cwd=place).code == 3
+
+
+def test_thousands_of_faulty_rows_of_one_vessel_take_no_other_of_the_table_with_them(place):
+    sound = fleet(NAMES[:2])
+    many = vessel("Cedar", 2, fixes=1_500)
+    broken = dataclasses.replace(many, lat=np.full(len(many), 95.0))
+    (place / "sound").mkdir()
+    write_csv(place / "positions.csv", [sound[0], broken, sound[1]])
+    write_csv(place / "sound" / "positions.csv", sound)
+    ran = audit("positions.csv", "zones.geojson", "out", cwd=place)
+    audit("sound/positions.csv", "zones.geojson", "whole", cwd=place)
+
+    found = lines(place / "out")
+    assert found["Cedar"]["outcome"] == "not_checked"
+    assert "latitude '95.0'" in found["Cedar"]["problem"]
+    for name in NAMES[:2]:
+        assert json_rows(place / "out", name)
+        assert json_rows(place / "out", name) == json_rows(place / "whole", name)
+    assert "3 vessels: 2 with findings, 1 not checked, 0 undetermined, 0 clear." in ran.out
+
+
+@pytest.mark.parametrize("write", [write_csv, write_parquet])
+def test_a_name_that_is_in_no_input_is_told_with_those_that_are(place, write):
+    write(place / "positions", fleet())
+    ran = audit("positions", "zones.geojson", "out", "--only", "Aldr", cwd=place)
+
+    assert ran.code == 3
+    assert "there is no vessel 'Aldr' in these inputs (--only); there are 'Alder', 'Briar 2'," in ran.err
+    assert "perhaps more" not in ran.err

@@ -57,6 +57,11 @@ class Problems:
             self.refuse()
 
     @property
+    def are_too_many(self) -> bool:
+        """Whether reading stopped because of them."""
+        return len(self._found) > _MOST_PROBLEMS
+
+    @property
     def found(self) -> tuple[tuple[int, Problem], ...]:
         """What is wrong, each with its line, in the order in which it was found."""
         return tuple(self._found)

@@ -124,9 +124,15 @@ def read_csv_part(
         for batch in read_batches(Lines(chunks, file), head.delimiter, first_line):
             table.add(batch)
     except InputError as error:
-        # How much was read before does not matter: which vessels the rest is of cannot be known.
-        vessels = () if table.columns.identity else ("",)
-        return TablePart(content=None, settled=table.settled, refused=error, vessels=vessels)
+        # How much was read before does not matter: which vessels the rest is of cannot be known. Where it was
+        # only too much that is wrong, it may all be of a few vessels, without whom the rest can be read.
+        return TablePart(
+            content=None,
+            settled=table.settled,
+            refused=error,
+            vessels=() if table.columns.identity else ("",),
+            suspects=table.suspects() if table.problems.are_too_many else None,
+        )
     return table.part(name)
 
 
@@ -237,6 +243,10 @@ class _Table:
 
     def _take(self, cells: Sequence[Sequence[str]], lines: list[int]) -> None:
         columns = self.columns
+        # Lines and vessels first: what is wrong with a row is told of its vessel.
+        self._line.extend(lines)
+        if columns.identity:
+            self._name(cells[columns.identity[0].index], lines)
         letters = None
         if columns.ns is not None and columns.ew is not None:
             letters = cells[columns.ns.index], cells[columns.ew.index]
@@ -244,13 +254,10 @@ class _Table:
         self._lat_deg.frombytes(fixes.lat_deg.tobytes())
         self._lon_deg.frombytes(fixes.lon_deg.tobytes())
         self._fate += fixes.fate.tobytes()
-        self._line.extend(lines)
         if columns.time:
             self._times.add(self._time_texts(cells), lines)
         for column, reading in self._readings:
             reading.add(cells[column.index], lines)
-        if columns.identity:
-            self._name(cells[columns.identity[0].index], lines)
 
     def _name(self, names: Sequence[str], lines: Sequence[int]) -> None:
         """Tell the vessels of rows apart by their names."""
@@ -291,10 +298,10 @@ class _Table:
         try:
             self.problems.refuse()
         except InputError as error:
-            return replace(about, refused=error, suspects=self._suspects())
+            return replace(about, refused=error, suspects=self.suspects())
         return replace(about, content=self._content(name, time_us, empty=True))
 
-    def _suspects(self) -> dict[str, str] | None:
+    def suspects(self) -> dict[str, str] | None:
         """Return the vessels of the rows with something wrong, and what it is."""
         if not self.columns.identity:
             return None

@@ -27,11 +27,13 @@ from towzone.tracks.identity import Chosen
 from towzone.tracks.options import DateOrder
 from towzone.tracks.raw import SourceContent
 
-__all__ = ["Receipt", "Refusal", "read_piece", "read_receipt", "receipt_path"]
+__all__ = ["OTHERS", "Receipt", "Refusal", "read_piece", "read_receipt", "receipt_path"]
 
 _HEAD_BYTES = 1 << 20
 _ROUNDS = 6
 """Own choice: rows are read again without vessels that have faulty ones, at most so often."""
+OTHERS = 10
+"""Own choice: so many names are told where one that was asked for is in no input."""
 _REMARKS = 20
 """Own choice: of one piece so many are kept, the others counted."""
 
@@ -67,6 +69,8 @@ class Receipt:
     tally : dict of str to int
     found : tuple of str
         Of the vessels asked for, those that were met.
+    others : tuple of str
+        Some of the other names met where vessels were asked for.
     routes : int
         Planned routes, which are not audited.
     """
@@ -79,6 +83,7 @@ class Receipt:
     form: str = ""
     tally: dict[str, int] = field(default_factory=dict)
     found: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
     routes: int = 0
 
     @property
@@ -113,6 +118,7 @@ class _Reading:
     def __init__(self, job: Job, piece: Piece, known: Known, stem: str) -> None:
         self._job, self._piece, self._known, self._stem = job, piece, known, stem
         self._found: dict[str, None] = {}
+        self._others: dict[str, None] = {}
         self._routes = 0
         self._forget()
 
@@ -144,6 +150,7 @@ class _Reading:
             form=self._form,
             tally=self._tally,
             found=tuple(self._found),
+            others=tuple(self._others)[:OTHERS],
             routes=self._routes,
         )
 
@@ -249,6 +256,8 @@ class _Reading:
         only = self._job.reading.only
         absent = Chosen(only).missing(part.seen)
         self._found.update(dict.fromkeys(name for name in only if name not in absent))
+        if absent:
+            self._others.update(dict.fromkeys(name for name in part.seen if name))
         if part.refused is not None:
             self._refuse(str(part.refused), part.vessels or whose() or None)
             if part.suspects is None and any(part.vessels):
@@ -312,6 +321,7 @@ def _as_data(receipt: Receipt) -> dict[str, Any]:
         "form": receipt.form,
         "tally": receipt.tally,
         "found": receipt.found,
+        "others": receipt.others,
         "routes": receipt.routes,
     }
 
@@ -334,5 +344,6 @@ def _from_data(data: dict[str, Any]) -> Receipt:
         form=data["form"],
         tally=data["tally"],
         found=tuple(data["found"]),
+        others=tuple(data["others"]),
         routes=data["routes"],
     )

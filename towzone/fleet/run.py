@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from towzone.errors import InputError, OutputError, Problem, TowzoneError, UsageError
+from towzone.errors import InputError, OutputError, Problem, TowzoneError, UsageError, quoted
 from towzone.files.parquet_tracks import known_by as settled_by
 from towzone.files.table_parts import WHOLE, Known
 from towzone.fleet.answers import Answer, read_line, write_answer
@@ -17,7 +17,7 @@ from towzone.fleet.job import Job
 from towzone.fleet.manifest import read_survey, write_survey
 from towzone.fleet.pieces import Piece, Survey, survey
 from towzone.fleet.preparing import Prepared
-from towzone.fleet.reading import Receipt, Refusal, read_piece, read_receipt, receipt_path
+from towzone.fleet.reading import OTHERS, Receipt, Refusal, read_piece, read_receipt, receipt_path
 from towzone.fleet.sorting import Sorted, sorted_vessels
 from towzone.fleet.sources import SourceFile
 from towzone.fleet.totalling import Found, totals_of, write_totals
@@ -228,8 +228,11 @@ def _idle_profiles(prepared: Prepared, found: Sorted) -> list[str]:
 def _require_vessels(prepared: Prepared, found: Sorted) -> None:
     given = ", ".join(prepared.request.positions)
     if found.missing:
-        names = ", ".join(found.missing)
-        message = f"there is no vessel {names} in these inputs (--only)"
+        names = ", ".join(map(quoted, found.missing))
+        others = f"; there are {', '.join(map(quoted, found.others))}" if found.others else ""
+        message = f"there is no vessel {names} in these inputs (--only){others}"
+        if len(found.others) == OTHERS:
+            message += " and perhaps more"
         prepared.folder.clear_work()
         raise InputError(given, [Problem("", message)])
     if not found.tasks:

@@ -11,7 +11,7 @@ from towzone.files.table_parts import Settled, disagreement
 from towzone.fleet.checking import VesselTask
 from towzone.fleet.keys import known_by, name_key
 from towzone.fleet.pieces import Cut, Piece
-from towzone.fleet.reading import Receipt, Refusal
+from towzone.fleet.reading import OTHERS, Receipt, Refusal
 from towzone.fleet.spool import Spooled
 from towzone.model.fleet import KnownBy, Unread
 
@@ -36,6 +36,8 @@ class Sorted:
     routes : int
     missing : tuple of str
         Vessels asked for that are in no input.
+    others : tuple of str
+        Then some of those that are, in order.
     by_file : int
         Vessels known by the name of their file only.
     """
@@ -45,6 +47,7 @@ class Sorted:
     remarks: tuple[str, ...]
     routes: int
     missing: tuple[str, ...]
+    others: tuple[str, ...]
     by_file: int
 
 
@@ -104,8 +107,18 @@ def sorted_vessels(
         remarks=tuple(dict.fromkeys(said for _, receipt in read for said in receipt.remarks)),
         routes=sum(receipt.routes for _, receipt in read),
         missing=tuple(o for o in only if o not in met and name_key(o) not in keys and o not in by_name),
+        others=tuple(_others(read)),
         by_file=sum(known_by(one.key) is KnownBy.FILE for one in found),
     )
+
+
+def _others(read: Sequence[tuple[Piece, Receipt]]) -> list[str]:
+    """Return names of vessels in the inputs, to choose from."""
+    names = {name for _, receipt in read for name in receipt.others}
+    for piece, receipt in read:
+        if piece.cut is Cut.WHOLE:
+            names |= {spooled.vessel or name_stem(piece.file.file) for _, spooled in receipt.vessels}
+    return sorted(names)[:OTHERS]
 
 
 def _add_source(

@@ -117,9 +117,11 @@ def _said(found: Sorted, outcomes: Mapping[str, int], lines: Sequence[VesselLine
     if outcomes[FleetOutcome.NOT_CHECKED]:
         count = counted(outcomes[FleetOutcome.NOT_CHECKED], "vessel")
         said.append(f"Of {count} positions could not be read, or not be checked: nothing there is clear.")
+    left = outcomes[FleetOutcome.FAULT] + outcomes[FleetOutcome.NOT_CHECKED]
     said.append(
         f"{counted(len(lines), 'vessel')}: {outcomes[FleetOutcome.FINDING]} with findings,"
-        f" {outcomes[FleetOutcome.UNDETERMINED]} undetermined, {outcomes[FleetOutcome.CLEAR]} clear."
+        + (f" {left} not checked," if left else "")
+        + f" {outcomes[FleetOutcome.UNDETERMINED]} undetermined, {outcomes[FleetOutcome.CLEAR]} clear."
     )
     unchecked = sum(line.gear_unchecked for line in lines)
     if unchecked:

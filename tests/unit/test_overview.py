@@ -18,6 +18,7 @@ from towzone.model.fleet import FleetOutcome, InputSeen, KnownBy, Unread, Vessel
 from towzone.record.overview.commands import file_word, shell_word
 from towzone.record.overview.ledger import PRINTED
 from towzone.record.overview.page import render_overview
+from towzone.record.overview.vessels import vessel_ledger
 from towzone.record.proof.reading import read_record
 
 UNREAD = Unread(file="b.csv", reason="line 3: no position", vessels=None)
@@ -275,6 +276,19 @@ def test_what_no_command_line_can_hold_gets_no_command() -> None:
         words = "".join(overview(dataclasses.replace(CLEAR, spellings=(text,))).words)
         assert "Command that makes its record" not in words
         assert "No command line can name this vessel" in words
+
+
+def test_of_a_vessel_that_could_not_be_read_nothing_is_said_to_be_none() -> None:
+    nothing = {"fixes_read": 0, "fixes_used": 0, "fixes_left_out": 0, "gaps": 0, "tows": 0, "towing_s": 0.0}
+    unread = dataclasses.replace(NOT_CHECKED, **nothing, problem="none of its positions could be read")
+    totals = build_totals([unread])
+    (entry,) = vessel_ledger(totals, [unread], frozenset()).entries
+
+    assert ("not known", "") in entry.cells
+    assert not any(text in ("0 gaps", "0.0\u202fh") for cell in entry.cells for text in cell)
+    assert {"towing", "gaps"}.isdisjoint(entry.keys)
+    assert entry.command is None
+    assert entry.note == "none of its positions could be read"
 
 
 def test_the_command_of_a_vessel_names_its_files_its_spellings_and_all_that_shapes_the_check() -> None:

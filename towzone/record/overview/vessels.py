@@ -109,13 +109,15 @@ def _entry(
 ) -> Entry:
     name = record_name(line.vessel, line.known_by)
     made = name in records
-    command = _command(line, name) if with_command and not made else None
+    # Of a vessel of which nothing could be read a check is refused, too: there is no record to be made.
+    readable = line.fixes_read > 0 or line.standing not in _UNCHECKED
+    command = _command(line, name) if with_command and readable and not made else None
     keys: dict[str, float | None] = {
         "result": float(number),
         "clearance": line.worst_clearance_m,
         "when": _seconds(line.worst_utc),
-        "towing": line.towing_s,
-        "gaps": line.gap_s,
+        "towing": line.towing_s if _is_known(line) else None,
+        "gaps": line.gap_s if _is_known(line) else None,
         "left_out": float(line.fixes_left_out),
     }
     return Entry(
@@ -131,7 +133,7 @@ def _entry(
             _fixes(line),
         ),
         keys={name: key for name, key in keys.items() if key is not None},
-        note=_note(line, no_way=not made and command is None),
+        note=_note(line, no_way=readable and not made and command is None),
         link=f"records/{name}" if made else "",
         command=command,
         groups=tuple(sorted(numbers[zone_id] for zone_id in line.found_in if zone_id in numbers)),
@@ -235,12 +237,21 @@ def _seconds(utc: str | None) -> float | None:
     return None if utc is None else float(_instant(utc).astype(np.int64)) / 1e6
 
 
+def _is_known(line: VesselLine) -> bool:
+    """Return whether its positions were used at all: none of a kind is said of these only."""
+    return line.fixes_used > 0 or line.standing not in _UNCHECKED
+
+
 def _towing(line: VesselLine) -> Cell:
+    if not _is_known(line):
+        return say("shared.not_known"), ""
     tows = say_count("overview.vessels.tows", line.tows, tracked=hours_text(line.tracked_s))
     return hours_text(line.towing_s), tows
 
 
 def _gaps(line: VesselLine) -> Cell:
+    if not _is_known(line):
+        return say("shared.not_known"), ""
     return say_count("overview.vessels.gaps", line.gaps), hours_text(line.gap_s) if line.gaps else ""
 
 

@@ -405,3 +405,15 @@ def test_a_name_that_is_in_no_input_is_told_with_those_that_are(place, write):
     assert ran.code == 3
     assert "there is no vessel 'Aldr' in these inputs (--only); there are 'Alder', 'Briar 2'," in ran.err
     assert "perhaps more" not in ran.err
+
+
+def test_a_result_stays_where_one_that_was_to_replace_it_is_refused(place):
+    write_csv(place / "positions.csv", fleet()[:1])
+    assert audit("positions.csv", "zones.geojson", "out", cwd=place).code in (0, 1, 4)
+    before = {file: file.read_bytes() for file in (place / "out").rglob("*") if file.is_file()}
+    refused = audit("positions.csv", "zones.geojson", "out", "--force", "--only", "Nobody", cwd=place)
+    assert refused.code == 3
+    assert {file: file.read_bytes() for file in (place / "out").rglob("*") if file.is_file()} == before
+    again = audit("positions.csv", "zones.geojson", "out", "--force", cwd=place)
+    assert again.code in (0, 1, 4)
+    assert not (place / "out" / ".work").exists()

@@ -148,6 +148,7 @@ def command(context: click.Context, /, **_: object) -> int:
 
 
 def _audit(given: Mapping[str, Any]) -> int:
+    from towzone.fleet.manifest import DASK
     from towzone.fleet.preparing import FleetRequest, prepare
     from towzone.fleet.run import run_fleet
     from towzone.fleet.workers import default_memory, local_workers, remote_workers, require_dask
@@ -198,7 +199,7 @@ def _audit(given: Mapping[str, Any]) -> int:
         if not given["quiet"]:
             gib = memory_bytes / 2**30
             click.echo(f"{count} worker{'s' * (count > 1)}, {gib:.1f} GiB of memory each", err=True)
-        where = local_workers(count, memory_bytes, prepared.folder.work / "dask")
+        where = local_workers(count, memory_bytes, prepared.folder.work / DASK)
     with _reporting(quiet=given["quiet"]) as progress, where as workers:
         run_fleet(prepared, workers, progress, partial(_finish, given["records"], workers, progress))
     data = json.loads((request.out / "totals.json").read_bytes())

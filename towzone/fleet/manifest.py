@@ -19,6 +19,7 @@ from towzone.fleet.sources import Form, Seen, SourceFile, fingerprint
 from towzone.model.fleet import SCHEMA
 
 __all__ = [
+    "DASK",
     "RESULTS",
     "Folder",
     "described",
@@ -32,6 +33,9 @@ RESULTS = ("rows", "tows", "gaps", "records", "vessels.parquet", "index.html", "
 
 _WORK = ".work"
 _MANIFEST = "manifest.json"
+_EARLIER, _LOCK, DASK = "earlier", "lock", "dask"
+_IN_USE = (_LOCK, DASK)
+"""What an audit has in the work from its start: its lock, and files of its workers."""
 _WORK_SCHEMA = "towzone.fleet-work/1"
 
 
@@ -112,17 +116,35 @@ class Folder:
             raise OutputError(message) from error
         _put(self.work / _MANIFEST, {"schema": _WORK_SCHEMA, **asked})
 
-    def clear(self) -> None:
-        """Take away an earlier result and all work on one, the totals first: without them it is none."""
-        (self.path / "totals.json").unlink(missing_ok=True)
+    def drop_work(self) -> None:
+        """Take away what was worked out before, for an audit that begins anew and holds the folder."""
+        self._bring_back()
+        for one in self.work.iterdir():
+            if one.name not in _IN_USE:
+                _remove(one)
+
+    def set_aside(self) -> None:
+        """Put an earlier result into the work, where it is kept until another takes its place."""
+        (self.work / _EARLIER).mkdir(exist_ok=True)
+        for name in reversed(RESULTS):  # the totals first: without them the rest is no result
+            if (self.path / name).exists():
+                (self.path / name).replace(self.work / _EARLIER / name)
+
+    def _bring_back(self) -> None:
         for name in RESULTS:
-            _remove(self.path / name)
-        self.clear_work()
+            kept = self.work / _EARLIER / name
+            if kept.exists():
+                _remove(self.path / name)
+                kept.replace(self.path / name)
 
     def clear_work(self) -> None:
-        """Take away the work, the manifest last: with it the rest is known for ours."""
+        """Take away the work, the manifest last: with it the rest is known for ours.
+
+        An earlier result that was set aside for it comes back.
+        """
         if not self.work.is_dir():
             return
+        self._bring_back()
         for one in self.work.iterdir():
             if one.name != _MANIFEST:
                 _remove(one)
@@ -131,6 +153,7 @@ class Folder:
 
     def finish(self) -> None:
         """Put everything that was gathered in its place, the totals last, and take the work away."""
+        _remove(self.work / _EARLIER)
         for name in RESULTS:
             made = self.work / "parts" / name
             if made.exists():
@@ -149,7 +172,7 @@ class Folder:
         """
         try:
             self.work.mkdir(parents=True, exist_ok=True)
-            with (self.work / "lock").open("wb") as lock:
+            with (self.work / _LOCK).open("wb") as lock:
                 try:
                     fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
                 except BlockingIOError as error:

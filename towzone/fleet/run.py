@@ -62,10 +62,12 @@ def run_fleet(
         There is no vessel, or one asked for is in no input.
     """
     folder, job = prepared.folder, prepared.job
-    if prepared.request.force:
-        folder.clear()
     with folder.locked():
+        if prepared.request.force:
+            folder.drop_work()
         folder.begin(prepared.asked)
+        if prepared.request.force:
+            folder.set_aside()
         surveys, refused = _surveyed(prepared, workers, progress)
         pieces = _pieces(prepared.files, surveys)
         receipts = _read(job, pieces, workers, progress)

@@ -67,7 +67,7 @@ class InputError(TowzoneError, ValueError):
         lines = [f"{self.file}: {problem}" for problem in self.problems[:_SHOWN_PROBLEMS]]
         hidden = len(self.problems) - _SHOWN_PROBLEMS
         if hidden > 0:
-            lines.append(f"{self.file}: and {hidden} more problems")
+            lines.append(f"{self.file}: and {hidden} more problem{'s' * (hidden > 1)}")
         return "\n".join(lines)
 
 

@@ -292,9 +292,9 @@ def test_the_rope_is_longer_than_all_that_is_towed():
 # ---------------------------------------------------------------- what towzone says
 
 
-QUICK = (1033, 1035, 1037, 1038, 1054, 20934)
-"""Short lines with few zones, which take little time: small scenes, one shut off, a gap, a box, and a wall
-that was said to have no way round its end."""
+QUICK = (1033, 1035, 1037, 1038, 1054, 20934, 21497)
+"""Short lines with few zones, which take little time: small scenes, one shut off, a gap, a box, a wall that
+was said to have no way round its end, and a line whose end is come to from the far side only."""
 SEEDS = range(int(os.environ.get("TOWZONE_PLAN_SCENES", "0"))) or QUICK
 
 

@@ -17,6 +17,7 @@ from towzone.geodesy.lines import LineKind, points_along
 from towzone.model.result import Part
 from towzone.model.vessel import Current
 from towzone.model.zone import ZoneKind
+from towzone.plan.route import search
 from towzone.plan.route.footprint import LEAST_LEG_LAYBACKS, SHARPEST_DEG, footprint_of
 from towzone.plan.route.narrowest import is_closed, narrowest
 from towzone.plan.route.nodes import around_shape, around_tips
@@ -210,6 +211,54 @@ def test_round_the_end_of_a_wall_there_are_corners_to_turn_back_by_150_degrees(b
     ]
     assert not _ways_back(room, around_shape(room, 0, 0, least_m), least_m, ends)
     assert _ways_back(room, around_tips(room, 0, least_m), least_m, ends)
+
+
+# ---------------------------------------------------------------- the search over corners
+
+
+@pytest.fixture(scope="module")
+def bay():
+    """A room, the start in the south of it, and the end in a bay that is open to the north."""
+    end = moved(PORT, 0.0, 7000.0)
+    posts = [moved(end, bearing, 5500.0) for bearing in (290.0, 240.0, 200.0, 160.0, 120.0, 70.0)]
+    room, plane = room_of([zone(line(*pair), ZoneKind.CABLE) for pair in itertools.pairwise(posts)])
+    return room, plane.to_plane(*np.transpose([PORT, end]))
+
+
+def _searched(room, nodes, wanted, *, turning):
+    least_m = LEAST_LEG_LAYBACKS * room.footprint.layback_m
+    return search.cheapest(room, wanted, nodes, range(len(room.obstacles)), least_m, turning=turning)
+
+
+def test_looking_at_turns_first_finds_the_same_way_and_looks_at_fewer_legs(bay, monkeypatch):
+    """Over corners by chance; half of the lines want to pass a place on the way."""
+    room, ends = bay
+    by_a_place = replace(Wanted.of(np.array([ends[0], (6000.0, 3000.0), ends[1]])), near_m=np.array([2500.0]))
+    given_up = 0
+    for seed, wanted in itertools.product(range(6), (Wanted.of(ends), by_a_place)):
+        some = np.random.default_rng(seed).uniform((-9000.0, -3000.0), (9000.0, 16_000.0), (90, 2))
+        nodes = np.concatenate([ends, some])
+        monkeypatch.setattr(search, "_MOST_POPS", 100_000)
+        patient = _searched(room, nodes, wanted, turning=False)
+        assert patient.xy_m is not None
+        monkeypatch.setattr(search, "_MOST_POPS", 80)
+        found = _searched(room, nodes, wanted, turning=True)
+        assert np.array_equal(found.xy_m, patient.xy_m)
+        assert found.cost_m == pytest.approx(patient.cost_m, abs=1e-6)
+        assert not found.given_up
+        hasty = _searched(room, nodes, wanted, turning=False)
+        assert hasty.given_up == (hasty.xy_m is None)
+        given_up += hasty.given_up
+    assert given_up >= 3
+
+
+def test_where_no_corner_lets_a_way_turn_back_the_search_ends_and_is_not_given_up(bay):
+    room, ends = bay
+    nodes = np.concatenate([ends, ends[1] + [(0.0, 3000.0), (1500.0, 5000.0)]])
+    for turning in (False, True):
+        found = _searched(room, nodes, Wanted.of(ends), turning=turning)
+        assert found.xy_m is None
+        assert not found.given_up
 
 
 # ---------------------------------------------------------------- what is wanted

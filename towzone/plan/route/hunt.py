@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -48,10 +49,29 @@ _MOST_GRID = 400
 _MOST_NODES = 450
 """Corners of one search at the most, beside the ends. Own choice, for time and memory."""
 
-_SEARCHES = ((0, False), (0, True), (1, False), (2, False))
-_SEARCHES_VIA = ((0, False), (1, False))
-"""How dense corners are, one search after the other, and whether it is for want of any way only: then, and
-from then on, there are corners to turn back round the tips of obstacles. Own choice."""
+
+class _Search(NamedTuple):
+    """One search of several: how dense its corners are, and when it is made.
+
+    ``wanting`` is whether it is for want of any way only: then, and from then on, there are corners to turn
+    back round the tips of obstacles. ``turning`` is whether it is, beyond that, only where one before it was
+    given up: then turns are looked at from the end on.
+    """
+
+    density: int
+    wanting: bool = False
+    turning: bool = False
+
+
+_SEARCHES = (
+    _Search(0),
+    _Search(0, wanting=True),
+    _Search(1),
+    _Search(2),
+    _Search(2, wanting=True, turning=True),
+)
+_SEARCHES_VIA = _SEARCHES[0], _SEARCHES[2]
+"""The searches, one after the other; the second where places are to be passed. Own choice."""
 
 _AGAIN = (1.02, 1.1, math.inf)
 """A way longer than the straight one by more than this is looked for again, with denser corners. Own
@@ -189,40 +209,42 @@ def _shortest(scene: Scene, room: Room, hunt: Hunt) -> FloatArray | None:
     corners, ways = _Corners(scene, room), Way(room, scene.wanted, scene.least_leg_m)
     straight_m = scene.wanted.least_m / room.scale(0.0)
     best: FloatArray | None = None
-    worth, below_m = math.inf, math.inf
+    worth, below_m, given_up = math.inf, math.inf, False
     searches = _SEARCHES_VIA if len(scene.wanted.via_m) else _SEARCHES
-    for number, (density, wanting) in enumerate(searches):
+    for number, search in enumerate(searches):
         if number and best is None and corners.shut:
             break
-        if wanting:
-            if best is not None:
-                continue
-            corners.tips = True
-        way = _settled(corners, hunt, density, below_m)
-        if way is not None:
-            way = polished(ways, way)
+        if (search.wanting and best is not None) or (search.turning and not given_up):
+            continue
+        corners.tips |= search.wanting
+        settled = _settled(corners, hunt, search, below_m)
+        given_up |= settled.given_up
+        if settled.xy_m is not None:
+            way = polished(ways, settled.xy_m)
             found = ways.worth(_points(way), math.inf)
             if found < worth:
                 best, worth = way, found
-        if worth < _AGAIN[density] * straight_m:
+        if worth < _AGAIN[search.density] * straight_m:
             break
         below_m = min(below_m, worth - 1.0)
     return best
 
 
-def _settled(corners: _Corners, hunt: Hunt, density: int, below_m: float) -> FloatArray | None:
+def _settled(corners: _Corners, hunt: Hunt, search: _Search, below_m: float) -> Found:
     """Return the cheapest way over corners around all the obstacles that matter to it."""
     scene, room, best = corners.scene, corners.room, Found(None)
     for _ in range(_ROUNDS_VIA if len(scene.wanted.via_m) else _ROUNDS):
-        nodes = corners.nodes(hunt.chosen, density, below_m)
-        found = cheapest(room, scene.wanted, nodes, hunt.chosen, scene.least_leg_m, below_m)
-        if found.xy_m is not None:
+        nodes = corners.nodes(hunt.chosen, search.density, below_m)
+        found = cheapest(
+            room, scene.wanted, nodes, hunt.chosen, scene.least_leg_m, below_m, turning=search.turning
+        )
+        if found.xy_m is not None or best.xy_m is None:
             best = found
         new = found.met - set(hunt.chosen)
         if not new:
             break
         hunt.chosen = sorted({*hunt.chosen, *new})
-    return best.xy_m
+    return best
 
 
 class _Corners:

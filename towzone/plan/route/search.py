@@ -24,14 +24,21 @@ _MOST_POPS = 2_000
 
 _TURN_SLACK_DEG = 0.05
 
+_SECTORS = 72
+"""Sectors of courses by which it is told what the rest of a way costs, turns looked at. Own choice."""
+
 
 @dataclass(slots=True)
 class Found:
-    """What a search came to: the corners of a way, if there is one, and the obstacles that were met."""
+    """What a search came to: the corners of a way, if there is one, and the obstacles that were met.
+
+    ``given_up`` is whether there were legs left to look at.
+    """
 
     xy_m: FloatArray | None
     cost_m: float = math.inf
     met: set[int] = field(default_factory=set)
+    given_up: bool = False
 
 
 @dataclass(slots=True)
@@ -40,6 +47,8 @@ class _Graph:
 
     ``left`` is what the rest of a way costs at the least, shape (v + 1, n), by how many of the places to be
     passed have been; ``passed`` how many have been after a corner, shape (v + 1, n), by how many before.
+    ``left_turning`` is the same as ``left`` by the sector of the course to the corner, shape
+    (v + 1, n, s), with turns looked at (`_left_turning`): more, and so nearer to what is true.
     """
 
     nodes: FloatArray
@@ -47,6 +56,14 @@ class _Graph:
     course: FloatArray
     left: FloatArray
     passed: npt.NDArray[np.int64]
+    left_turning: FloatArray | None = None
+
+    def rest(self, after: npt.NDArray[np.int64], i: int) -> FloatArray:
+        """Return what the rest costs at the least after a leg from one corner to each, by places passed."""
+        all_of_them = np.arange(len(after))
+        if self.left_turning is None:
+            return np.asarray(self.left[after, all_of_them])
+        return np.asarray(self.left_turning[after, all_of_them, _sectors(self.course[i])])
 
 
 def cheapest(
@@ -56,6 +73,8 @@ def cheapest(
     chosen: Sequence[int],
     least_leg_m: float,
     below_m: float = math.inf,
+    *,
+    turning: bool = False,
 ) -> Found:
     """Return the cheapest way over nodes, the first of which is the start and the second the end.
 
@@ -67,11 +86,17 @@ def cheapest(
         Over the ground; a way of a single leg may be shorter.
     below_m : float
         What a way has to cost less than.
+    turning : bool
+        Work out beforehand what the rest of each way costs with its turns. Where the end is come to from its
+        far side only, many legs that lead straight to it would else be looked at before one that turns back.
     """
     graph = _graph(room, wanted, nodes, chosen, least_leg_m)
     found, queue = Found(None), _Queue(graph, below_m)
     if not math.isfinite(graph.left[0, 0]):
         return found
+    if turning:
+        _bar_ends(room, graph, chosen)
+        graph.left_turning = _left_turning(graph)
     legs: list[_Sailed] = []
     done: set[tuple[int, int, int]] = set()
     barred: set[tuple[int, int]] = set()
@@ -94,6 +119,7 @@ def cheapest(
             found.xy_m, found.cost_m = nodes[_way(legs)], cost_m
             return found
         queue.open(len(legs) - 1, legs[-1])
+    found.given_up = taken is not None
     return found
 
 
@@ -123,7 +149,7 @@ class _Queue:
         """Add the legs that may follow one; number -1 stands for the start."""
         graph, j = self.graph, leg.end
         after = graph.passed[leg.stage]
-        whole = leg.cost_m + graph.cost[j] + graph.left[after, np.arange(len(after))]
+        whole = leg.cost_m + graph.cost[j] + graph.rest(after, j)
         fine = whole < self.below_m
         fine[0] = False
         fine[1] &= after[1] == len(graph.left) - 1
@@ -238,4 +264,52 @@ def _left(cost: FloatArray, known: FloatArray) -> FloatArray:
             break
         open_[at] = False
         left = np.minimum(left, left[at] + cost[at])
+    return left
+
+
+def _sectors(course: FloatArray) -> npt.NDArray[np.int64]:
+    return np.asarray((course * (_SECTORS / 360.0)).astype(np.int64) % _SECTORS)
+
+
+def _bar_ends(room: Room, graph: _Graph, chosen: Sequence[int]) -> None:
+    """Leave out first and last legs that the obstacles chosen do not let pass, whatever turn is before them.
+
+    Other obstacles are told of when such a leg comes up.
+    """
+    legs = [(0, j) for j in range(1, len(graph.nodes))] + [(i, 1) for i in range(2, len(graph.nodes))]
+    for i, j in legs:
+        if math.isfinite(graph.cost[i, j]):
+            met, _ = room.blocked(_leg(graph.nodes, i, j, 0.0))
+            if met and set(met) <= set(chosen):
+                graph.cost[i, j] = np.inf
+
+
+def _left_turning(graph: _Graph) -> FloatArray:
+    """Return what the way on costs at the least after a leg, by its end and the sector of its course.
+
+    Notes
+    -----
+    It is the least, over the legs that may follow, of what these cost and what is left after them; worked out
+    again until nothing changes. A turn counts as allowed where any two courses of the sectors allow it, so
+    never too much is told.
+    """
+    count, wide = len(graph.nodes), math.ceil(SHARPEST_DEG * _SECTORS / 360.0)
+    start, end = np.nonzero(np.isfinite(graph.cost))
+    sector = _sectors(graph.course[start, end])
+    order = np.argsort(start * _SECTORS + sector, kind="stable")
+    start, end, sector = start[order], end[order], sector[order]
+    keys, first = np.unique(start * _SECTORS + sector, return_index=True)
+    left = np.full((len(graph.left), count, _SECTORS), np.inf)
+    left[-1, 1] = 0.0
+    for stage in range(len(left) - 1, -1, -1):
+        for _ in range(count):
+            onward = graph.cost[start, end] + left[graph.passed[stage, end], end, sector]
+            ahead = np.full(count * _SECTORS, np.inf)
+            ahead[keys] = np.minimum.reduceat(onward, first)
+            around = np.pad(ahead.reshape(count, _SECTORS), ((0, 0), (wide, wide)), mode="wrap")
+            least = np.lib.stride_tricks.sliding_window_view(around, 2 * wide + 1, axis=1).min(axis=2)
+            better = np.minimum(left[stage], least)
+            if np.array_equal(better, left[stage]):
+                break
+            left[stage] = better
     return left

@@ -95,7 +95,9 @@ class GeometryReader:
         gathered = _Gathered()
         self._geometry(geometry, gathered, "", 0)
         if self._hidden:
-            self._problems.append(Problem(where, f"and {counted(self._hidden, 'more problem')} in this feature"))
+            self._problems.append(
+                Problem(where, f"and {counted(self._hidden, 'more problem')} in this feature")
+            )
         if self._problems:
             return None, self._problems
         if not (gathered.polygons or gathered.lines or gathered.points):

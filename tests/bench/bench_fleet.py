@@ -83,6 +83,13 @@ class Scene:
             ran.peak_rss_mb,
         ]
         self.rows.append([name, fleet.vessels, len(fleet), zones, *figures, str(ran.code)])
+        # All of it takes minutes: what is known already is told as it comes.
+        print(
+            f"{name}: {cost.clock_s:.1f} s, of the processor {cost.processor_s:.1f} s,"
+            f" {ran.peak_pss_mb:.0f} MB",
+            file=sys.stderr,
+            flush=True,
+        )
         return ran
 
     def killed(self, fleet: fleets.Fleet, out: str, after_s: float, *more: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -78,3 +79,11 @@ def test_what_is_read_beside_a_file_is_not_replaced_either(read, written, tmp_pa
     with pytest.raises(OutputError, match="is read by this command"):
         check_writable(tmp_path / written, force=True, read=[tmp_path / read])
     check_writable(tmp_path / "b.dbf", force=True, read=[tmp_path / read])
+
+
+def test_a_device_or_pipe_is_never_replaced_by_a_file(tmp_path):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(OutputError, match="is a device or a pipe"):
+        check_writable(pipe, force=True)
+    assert pipe.is_fifo()

@@ -35,10 +35,13 @@ def check_writable(path: Path, *, force: bool, read: Sequence[str | Path] = ()) 
     Raises
     ------
     OutputError
-        The file exists and ``force`` is false, it is read, it is a folder, or its folder does not exist.
+        The file exists and ``force`` is false, it is read, it is no file, or its folder does not exist.
     """
     if path.is_dir():
         message = f"{path}: is a folder; name a file"
+    elif path.exists() and not path.is_file():
+        # A file is put in its place by renaming, which would take a device or pipe away from everybody.
+        message = f"{path}: is a device or a pipe, not a file; name a file, or use standard output (-)"
     elif path.exists() and any(_is_read(path, Path(other)) for other in read):
         message = f"{path}: is read by this command and is not replaced; name another file"
     elif path.exists() and not force:

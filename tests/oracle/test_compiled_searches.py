@@ -342,3 +342,16 @@ class TestRefusals:
         assert np.isnan(reach_of_piece(*xyz, 100.0)).all()
         if place < 2:
             assert not np.isfinite(points.arc(xyz[0], xyz[1]))
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+def test_a_place_that_is_no_number_is_never_far_from_everything(scene, axis):
+    """Dropped by a comparison it would be told as nowhere near, which is clear."""
+    edge = scene[1]
+    place = list(map(float, edge.pieces.start_m[0]))
+    place[axis] = np.nan
+    root, stack = edge.tree.root[edge.pieces.owner[0]], new_stack()
+    for bound_m in (1_000.0, np.inf):
+        assert np.isnan(closest_to_point(tuple(place), edge.tree, root, bound_m, stack)[0])
+        of_piece = closest_of_piece(tuple(place), tuple(place), 0.0, edge.tree, root, bound_m, stack)
+        assert np.isnan(of_piece[0])

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import GeometryError
-from towzone.geodesy import searches
+from towzone.geodesy import reach_search, searches
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import Edges, IntArray
 from towzone.geodesy.ellipsoid import FloatArray, from_geocentric
@@ -256,7 +256,7 @@ def reaches(
     GeometryError
         A distance could not be computed, or a limit is not finite.
     """
-    outcome, pieces, parts = searches.reached_pieces(
+    outcome, pieces, parts = reach_search.reached_pieces(
         path.tree, solid(path_owner, np.int64), edge.tree, solid(edge_owner, np.int64), solid(limit_m)
     )
     _insist(outcome)

@@ -318,7 +318,7 @@ def _candidates(
             base = top
             for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
                 gap = point_gap(middle, tree, child)
-                if gap <= limit:
+                if not gap > limit:
                     top = push(stack, base, top, 0, child, gap)
             continue
         distance_m, _ = nearest_to_point(middle, row(tree.start_m, node), row(tree.end_m, node))

@@ -105,7 +105,7 @@ def closest_to_point(
             base = top
             for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
                 gap = point_gap(point, tree, child)
-                if gap <= limit:
+                if not gap > limit:
                     top = push(stack, base, top, 0, child, gap)
             continue
         distance_m, part = nearest_to_point(point, row(tree.start_m, node), row(tree.end_m, node))
@@ -156,7 +156,7 @@ def closest_of_piece(
             base = top
             for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
                 gap = piece_gap(start, end, swell_m, tree, child)
-                if gap <= limit:
+                if not gap > limit:
                     top = push(stack, base, top, 0, child, gap)
             continue
         b0, b1 = row(tree.start_m, node), row(tree.end_m, node)

@@ -256,7 +256,7 @@ def test_a_vessel_without_a_usable_position(place):
 
 
 HOSTILE = (
-    "../../../tmp/evil",
+    "../../../evil",
     "a/b",
     "..",
     "line\nbreak",

@@ -43,6 +43,8 @@ def write(folder, *, formula="2.0 * x", limit=0.5):
 def answer(folder, ask=ASK, **environment):
     """The answer of a fresh process, how often it found kept code, and where."""
     surroundings = {k: v for k, v in os.environ.items() if not k.startswith("NUMBA")}
+    # Python's own byte code, kept by second and size of the source, would be stale where files are rewritten.
+    surroundings |= {"PYTHONDONTWRITEBYTECODE": "1"}
     surroundings |= {"PYTHONPATH": os.pathsep.join([str(folder), *sys.path]), **environment}
     done = subprocess.run(
         [sys.executable, "-c", ask], env=surroundings, capture_output=True, text=True, check=False

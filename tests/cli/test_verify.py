@@ -8,6 +8,7 @@ import random
 import shutil
 import subprocess
 
+import numpy as np
 import pytest
 from cli_runner import BANK, PLAN, RISE, ROOT, TRIP, call, route_text, run, written, zones_text
 from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1
@@ -199,6 +200,40 @@ def test_compressed_tracks_and_tables_of_two_vessels_give_the_same_answer(tmp_pa
         assert verified(path, "--inputs", tmp_path)["again"]["exact"] is True
 
 
+def _in_parts(folder, vessels):
+    """Write a table of positions in parts, one folder for each vessel."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    start = np.datetime64("2026-03-01T06:00:00", "ms")
+    for number, vessel in enumerate(vessels):
+        columns = {
+            "time_utc": pa.array(start + np.arange(40) * np.timedelta64(60_000, "ms")),
+            "lat": 57.0 + 0.01 * number + 0.001 * np.arange(40),
+            "lon": np.full(40, -20.0),
+        }
+        part = folder / f"vessel={vessel}" / "part-0.parquet"
+        part.parent.mkdir(parents=True)
+        pq.write_table(pa.table(columns), part)
+
+
+def test_a_table_in_parts_is_found_by_its_content_in_a_folder_of_another_name(tmp_path):
+    _in_parts(tmp_path / "positions", ["Ann", "Bea"])
+    point = {"type": "Point", "coordinates": [-20.001, 57.02]}
+    (tmp_path / "z.geojson").write_text(zones_text((point, {"kind": "obstruction", "margin": "300m"})))
+    path, result = sealed_check(tmp_path, "positions", "--zones", "z.geojson", cwd=tmp_path)
+    assert len(result["tracks"]) == 2
+    deep = tmp_path / "kept" / "deep"
+    deep.mkdir(parents=True)
+    (tmp_path / "positions").rename(deep / "renamed")
+    assert verified(path, "--inputs", tmp_path)["again"]["exact"] is True
+
+    (deep / "renamed" / "vessel=Bea" / "part-0.parquet").unlink()
+    ran = call("verify", path, "--inputs", tmp_path)
+    assert ran.code == 4
+    assert "positions: nothing with its SHA-256" in " ".join(ran.out.split())
+
+
 def test_standard_input_is_found_by_its_content(scene):
     ran = run("check", "-", "--zones", BANK, "--format", "json", "-q", stdin=(ROOT / PLAN).read_bytes())
     path = scene / "r.html"
@@ -254,7 +289,7 @@ def test_missing_inputs_give_four_and_are_named(scene):
 
     assert ran.code == 4
     words = " ".join(ran.out.split())
-    assert f"{BANK}: no file with its SHA-256 {zones['sha256']}" in words
+    assert f"{BANK}: nothing with its SHA-256 {zones['sha256']}" in words
     assert f"{PLAN}:" not in words
 
 

@@ -24,7 +24,7 @@ from fleet_audits import (
     write_zones,
 )
 
-from towzone.files.parquet_tracks import part_names
+from towzone.files.table_folders import part_names
 from towzone.tracks.identity import Chosen
 
 COLUMNS = ("time_utc", "lat", "lon", "speed_kn")

@@ -11,6 +11,8 @@ from pathlib import Path
 
 from towzone.errors import InputError, Problem
 from towzone.files.inputs import name_stem
+from towzone.files.table_folders import identified, part_names
+from towzone.model.result import ROLE_TRACK
 
 __all__ = ["Found", "Wanted", "find_inputs"]
 
@@ -38,7 +40,7 @@ class Found:
     named_alike : dict of str to Path
         By the recorded name of what is missing: a file of that name and other content.
     unread : tuple of Path
-        Files that could not be read.
+        Files, and folders of parts, that could not be read.
     """
 
     places: dict[str, Path]
@@ -49,7 +51,8 @@ class Found:
 def find_inputs(folder: str, wanted: Sequence[Wanted]) -> Found:
     """Look for inputs in a folder and the folders in it; links to folders are not followed.
 
-    Only files of a size that is looked for are read.
+    Only files of a size that is looked for are read. What is in no file may be a table of positions in parts:
+    each folder is such an input, too.
 
     Raises
     ------
@@ -76,6 +79,10 @@ def find_inputs(folder: str, wanted: Sequence[Wanted]) -> Found:
         if sha256 in open_:
             places[sha256] = path
             del open_[sha256]
+    tables = [one for one in open_.values() if one.role == ROLE_TRACK]
+    for one, path in _tables(base, tables, unread) if tables else ():
+        places[one.sha256] = path
+        open_.pop(one.sha256, None)
     alike = {one.file: names[name_stem(one.file)] for one in open_.values() if name_stem(one.file) in names}
     return Found(places=places, named_alike=alike, unread=tuple(unread))
 
@@ -97,6 +104,27 @@ def _files(base: Path, unread: list[Path]) -> Iterator[tuple[Path, int]]:
                 continue
             if stat.S_ISREG(told.st_mode):
                 yield path, told.st_size
+
+
+def _tables(base: Path, wanted: Sequence[Wanted], unread: list[Path]) -> Iterator[tuple[Wanted, Path]]:
+    """Yield the folders that hold tables in parts that are looked for."""
+    for place, folders, _ in os.walk(base):
+        folders.sort()
+        folder = Path(place)
+        try:
+            names = part_names(folder)
+            size = sum((folder / name).stat().st_size for name in names)
+        except (OSError, InputError):
+            continue  # noted where files were looked for
+        alike = [one for one in wanted if one.size == size]
+        if not alike:
+            continue
+        try:
+            sha256 = identified(folder, names, place).sha256
+        except InputError:
+            unread.append(folder)
+            continue
+        yield from ((one, folder) for one in alike if one.sha256 == sha256)
 
 
 def _sha256(path: Path) -> str:

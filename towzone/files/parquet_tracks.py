@@ -7,10 +7,8 @@ partitioned tables.
 
 from __future__ import annotations
 
-import hashlib
 import io
 import itertools
-import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
@@ -20,11 +18,9 @@ from urllib.parse import unquote
 from towzone.errors import InputError, Problem, quoted
 from towzone.files.csv_columns import identity_columns
 from towzone.files.csv_head import listed
-from towzone.files.inputs import load
 from towzone.files.parquet_columns import names_in
 from towzone.files.parquet_rows import ParquetColumns, ParquetRows
 from towzone.files.table_parts import WHOLE, Known, Settled, TablePart, disagreement, joined_parts
-from towzone.model.result import InputFile
 from towzone.tracks.identity import Chosen
 from towzone.tracks.options import DateOrder, ReadingOptions
 from towzone.tracks.raw import SourceContent
@@ -35,15 +31,14 @@ __all__ = [
     "ParquetPart",
     "ParquetSlice",
     "RowGroups",
+    "has_identities",
     "hive_vessel",
-    "is_table_folder",
     "known_by",
     "parquet_slices",
-    "part_names",
     "read_parquet",
     "read_parquet_file",
-    "read_parquet_folder",
     "row_groups",
+    "table_of",
     "vessels_of",
 ]
 
@@ -54,8 +49,6 @@ _BATCH_ROWS = 1 << 17
 """Own choice: few enough to be small, many enough to be fast."""
 _NO_VESSEL = "__HIVE_DEFAULT_PARTITION__"
 """Folder name of rows without a value; common practice."""
-_NOTES = ("_SUCCESS", "_metadata", "_common_metadata", "_committed_", "_started_", "_temporary", "_delta_log")
-"""How names of what programs write beside tables begin; common practice, from memory."""
 _Source = Path | IO[bytes]
 
 
@@ -108,73 +101,16 @@ def hive_vessel(part: PurePath) -> str | None:
     return "" if value == _NO_VESSEL else value.strip()
 
 
-def is_table_folder(names: Sequence[str], folder: Path) -> bool:
-    """Return whether the files of a folder are the parts of one table: all Parquet, all with their vessels.
-
-    Parameters
-    ----------
-    names : sequence of str
-        Of all files in it, as `part_names` gives them.
-    """
-    return bool(names) and all(_is_part(folder / name, PurePath(name)) for name in names)
-
-
-def _is_part(path: Path, name: PurePath) -> bool:
-    try:
-        with path.open("rb") as stream:
-            if stream.read(len(MAGIC)) != MAGIC:
-                # What is damaged or empty is still a part by its name: it is missed, not overlooked.
-                return name.suffix.lower() in (".parquet", ".pq")
-    except OSError:
-        return name.suffix.lower() in (".parquet", ".pq")
-    if hive_vessel(name) is not None:
-        return True
-    try:
-        names = _opened(ParquetPart(file=str(path), part="", place=path)).schema_arrow.names
-    except InputError:
-        return True
-    return bool(identity_columns([str(column) for column in names]))
-
-
-def part_names(folder: Path, *, notes: bool = False) -> list[str]:
-    """Return the files in a folder and the folders in it by their names in it, in order of these.
-
-    Links are followed, each folder is looked into once. What begins with a point is left aside, as is common
-    practice: hidden and temporary files.
-
-    Parameters
-    ----------
-    notes : bool
-        Whether what begins with an underscore counts. Beside the parts of one table these are notes of the
-        program that wrote it, as is common practice; anything else may be called so. `_NOTES` never count.
+def has_identities(part: ParquetPart) -> bool:
+    """Return whether a column of a part says whose rows are whose.
 
     Raises
     ------
     InputError
-        A folder cannot be looked into: what lies there would be missing without a word.
+        pyarrow is not installed, or the file is damaged.
     """
-
-    def refuse(error: OSError) -> None:
-        message = f"cannot be looked into: {error.strerror or error}"
-        raise InputError(str(folder), [Problem(str(error.filename), message)]) from error
-
-    found, looked_into = [], set()
-    for here, folders, files in os.walk(folder, onerror=refuse, followlinks=True):
-        real = Path(here).resolve()
-        folders[:] = [] if real in looked_into else sorted(n for n in folders if not _is_aside(n, notes))
-        if real in looked_into:
-            continue
-        looked_into.add(real)
-        paths = (Path(here, name) for name in files if not _is_aside(name, notes))
-        # A link that leads nowhere is a file that is missing, which is to be told.
-        found += [
-            path.relative_to(folder).as_posix() for path in paths if path.is_file() or path.is_symlink()
-        ]
-    return sorted(found)
-
-
-def _is_aside(name: str, notes: bool) -> bool:
-    return name.startswith((".", *_NOTES) if notes else (".", "_"))
+    names = _opened(part).schema_arrow.names
+    return bool(identity_columns([str(name) for name in names]))
 
 
 def row_groups(part: ParquetPart) -> RowGroups:
@@ -317,51 +253,6 @@ def vessels_of(part: ParquetPart, groups: Sequence[int] | None) -> tuple[str, ..
     return tuple(found)
 
 
-def read_parquet_folder(
-    path: str, *, name: str, options: ReadingOptions, at: str | None = None
-) -> tuple[SourceContent, InputFile]:
-    """Return the fixes of a table that lies in a folder in parts, and what identifies it.
-
-    Parameters
-    ----------
-    path : str
-        As the user wrote it.
-    at : str or None
-        Where the folder lies, if not there.
-
-    Returns
-    -------
-    SourceContent
-    InputFile
-        The SHA-256 is that of a list: of each part its own, two blanks, its name and a line end.
-
-    Raises
-    ------
-    InputError
-        A part cannot be read, or any row of it; parts contradict each other; a vessel asked for is in none.
-    """
-    folder = Path(path if at is None else at)
-    names = part_names(folder)
-    if not is_table_folder(names, folder):
-        message = (
-            "this is a folder; give a file, or a folder of nothing but the Parquet files of one table of"
-            " positions (`towzone fleet` takes folders of any tracks)"
-        )
-        raise InputError(path, [Problem("", message)])
-    parts, line, size, digest = [], 1, 0, hashlib.sha256()
-    for own in names:
-        loaded = load(str(folder / own)).record
-        digest.update(f"{loaded.sha256}  {own}\n".encode("utf-8", "surrogateescape"))
-        size += loaded.bytes
-        part = ParquetPart(
-            file=path, part=own, place=folder / own, vessel=hive_vessel(PurePath(own)), first_line=line
-        )
-        parts.append(part)
-        line += sum(row_groups(part).rows)
-    record = InputFile(file=path, sha256=digest.hexdigest(), bytes=size)
-    return _table(parts, path, name, options), record
-
-
 def read_parquet_file(
     path: str, place: Path, content: bytes | None, *, name: str, options: ReadingOptions
 ) -> SourceContent:
@@ -370,19 +261,20 @@ def read_parquet_file(
     Raises
     ------
     InputError
-        As `read_parquet_folder`.
+        As `towzone.files.table_folders.read_parquet_folder`.
     """
     source: _Source = place if content is None else io.BytesIO(content)
     part = ParquetPart(file=path, part="", place=source, vessel=hive_vessel(PurePath(path)))
-    return _table([part], path, name, options)
+    return table_of([part], path, name, options)
 
 
-def _table(parts: Sequence[ParquetPart], file: str, name: str, options: ReadingOptions) -> SourceContent:
+def table_of(parts: Sequence[ParquetPart], file: str, name: str, options: ReadingOptions) -> SourceContent:
     """Return the fixes of all parts of a table.
 
     Raises
     ------
     InputError
+        A part cannot be read, or any row of it; parts contradict each other; a vessel asked for is in none.
     """
     found = [read_parquet(part, None, name=name, options=options) for part in parts]
     known = known_by([one.settled for one in found])

@@ -13,7 +13,8 @@ from towzone.files.gpx import looks_like_xml
 from towzone.files.gpx_tracks import read_gpx
 from towzone.files.inputs import STDIN, Opened, name_stem, open_input, whole
 from towzone.files.parquet_tracks import MAGIC as PARQUET
-from towzone.files.parquet_tracks import read_parquet_file, read_parquet_folder
+from towzone.files.parquet_tracks import read_parquet_file
+from towzone.files.table_folders import read_parquet_folder
 from towzone.logs.ais import read_ais, vdm_count
 from towzone.logs.nmea import read_nmea
 from towzone.logs.scan import holds_own_positions, looks_like_sentences

@@ -10,7 +10,8 @@ from pathlib import Path, PurePath
 
 from towzone.errors import InputError, Problem, UsageError
 from towzone.files.inputs import STDIN, check_local_path
-from towzone.files.parquet_tracks import MAGIC, hive_vessel, is_table_folder, part_names
+from towzone.files.parquet_tracks import MAGIC, hive_vessel
+from towzone.files.table_folders import is_table_folder, part_names
 
 __all__ = ["Form", "Seen", "SourceFile", "find_sources", "fingerprint"]
 

@@ -12,7 +12,7 @@ from towzone.checks.intervals import merged
 from towzone.checks.passages import Demand, Passage, measure
 from towzone.checks.paths import Path, build_path
 from towzone.checks.run import run_check
-from towzone.checks.settings import CheckSettings
+from towzone.checks.settings import CheckSettings, Towing
 from towzone.model.result import CheckResult
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
@@ -49,8 +49,12 @@ class Product:
         self.demands = [Demand(margin_m=zone.margin_m or 0.0, uncertainty_m=15.0) for zone in zones]
 
     def measured(self, fixes: Fixes) -> tuple[Path, list[Passage]]:
-        """Return the trip as a path, with tows detected, and how it passed the zones."""
-        path = build_path(track_of(fixes), CheckSettings())
+        """Return the trip as a path, and how it passed the zones.
+
+        What was a tow is not looked for: the alternatives do not, and no clearance, entry or exit of the
+        trip depends on it. `check` does all of it.
+        """
+        path = build_path(track_of(fixes), CheckSettings(towing=Towing.NONE))
         found = [
             passage
             for batch in batches(path)

@@ -128,7 +128,8 @@ def schema_of(table: str) -> Any:
 def tables_of(result: CheckResult, vessel: str) -> dict[str, Any]:
     """Return rows, tows and gaps of the result of a check as Arrow tables."""
     zones = {zone.zone_id: zone for zone in result.zones}
-    rows = [{**row_cells(row, zones[row.zone_id]), "json": _json(row_as_data(row))} for row in result.rows]
+    told_rows = [(row, row_as_data(row)) for row in result.rows]
+    rows = [{**row_cells(row, zones[row.zone_id], told), "json": _json(told)} for row, told in told_rows]
     told_tows = [tow_as_data(tow, result) for tow in result.tows]
     tows = [{**tow, "json": _json(tow)} for tow in told_tows]
     told_gaps = [(track_id, gap_as_data(gap)) for track_id, some in result.gaps.items() for gap in some]

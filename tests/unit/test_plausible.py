@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+from pyproj import Geod
 from scenes import area, box, fixes, line, points, zone
 
-from towzone.checks.plausible import swapped_looking
+from towzone.checks.plausible import first_corners, swapped_looking
 from towzone.model.zone import ZoneKind
 
 TRACK = fixes([(-20.0, 57.0), (-19.9, 57.0)], [0.0, 600.0])
@@ -46,3 +48,37 @@ def test_one_near_track_of_several_is_enough():
 def test_without_tracks_or_zones_nothing_is_suspected():
     assert swapped_looking([], [TRACK]) == []
     assert swapped_looking([zone(points((57.0, -20.0)), ZoneKind.OBSTRUCTION)], []) == []
+
+
+def plainly_suspected(corner, positions):
+    """Far as it is, near when turned round, by the geodesic from every position."""
+    lon, lat = corner
+    ellipsoid = Geod(ellps="WGS84")
+
+    def nearest_m(lon, lat):
+        return min(ellipsoid.inv(lon, lat, *position)[2] for position in positions)
+
+    far = nearest_m(lon, lat) >= 1000.0 * 1852.0
+    return abs(lon) <= 90.0 and far and nearest_m(lat, lon) < 200.0 * 1852.0
+
+
+def test_corners_told_cheaply_are_as_each_by_itself():
+    rng = np.random.default_rng(9)
+    positions = [(-20.0, 57.0), (-19.9, 57.0), (62.0, -3.5), (4.0, 88.5)]
+    track = fixes(positions, 600.0 * np.arange(4))
+    corners = np.column_stack([rng.uniform(-180.0, 180.0, 400), rng.uniform(-90.0, 90.0, 400)])
+    # Round the rim of what is near a position when it is turned round, where all is decided.
+    turn, near_m = rng.uniform(0.0, 360.0, 400), rng.uniform(340e3, 400e3, 400)
+    at = np.array(positions)[rng.integers(0, 4, 400)]
+    lon, lat, _ = Geod(ellps="WGS84").fwd(at[:, 0], at[:, 1], turn, near_m)
+    turned = np.column_stack([lat, lon])
+    corners = np.concatenate([corners, turned[np.abs(turned[:, 1]) <= 90.0]])
+    zones = [
+        zone(points(tuple(corner)), ZoneKind.OBSTRUCTION, zone_id=str(number))
+        for number, corner in enumerate(corners.tolist())
+    ]
+    expected = [str(n) for n, corner in enumerate(corners.tolist()) if plainly_suspected(corner, positions)]
+
+    assert 50 < len(expected) < len(corners) - 50
+    assert [found.zone_id for found, _ in swapped_looking(zones, [track])] == expected
+    assert swapped_looking(zones, [track], first_corners(zones)) == swapped_looking(zones, [track])

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from towzone.errors import InputError, Problem, quoted
+from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import WGS84
 from towzone.model.track import Track
 from towzone.model.zone import Zone
 from towzone.units import NAUTICAL_MILE_M, format_position
 
-__all__ = ["refuse_swapped", "swapped_looking"]
+__all__ = ["first_corners", "refuse_swapped", "swapped_looking"]
 
 _FAR_M = 1000.0 * NAUTICAL_MILE_M
 _NEAR_M = 200.0 * NAUTICAL_MILE_M
@@ -21,16 +22,28 @@ _NEAR_M = 200.0 * NAUTICAL_MILE_M
 
 _LONGEST_DEGREE_M = 112_000.0
 """No degree of latitude or longitude is longer on WGS 84, whose radii of curvature are 6 400 km at most."""
+_SHORTEST_DEGREE_M = 110_000.0
+"""No degree of latitude is shorter on WGS 84, whose meridians are curved by 6 335 km at the least."""
 
 
-def refuse_swapped(zones: Sequence[Zone], tracks: Sequence[Track]) -> None:
+def first_corners(zones: Sequence[Zone]) -> FloatArray:
+    """Return the first corner of each zone, shape (zones, 2)."""
+    return np.array([next(zone.shape.strings())[0][0] for zone in zones], dtype=np.float64).reshape(-1, 2)
+
+
+def refuse_swapped(zones: Sequence[Zone], tracks: Sequence[Track], corners: FloatArray | None = None) -> None:
     """Refuse zones whose longitude and latitude seem to have changed places, as seen from the tracks.
+
+    Parameters
+    ----------
+    corners : ndarray, shape (zones, 2), or None
+        The first corner of each zone, where they are known already.
 
     Raises
     ------
     InputError
     """
-    suspects = swapped_looking(zones, tracks)
+    suspects = swapped_looking(zones, tracks, corners)
     if suspects:
         zone, sentence = suspects[0]
         where = f"feature {zone.feature} (zone {quoted(zone.name)})"
@@ -40,7 +53,9 @@ def refuse_swapped(zones: Sequence[Zone], tracks: Sequence[Track]) -> None:
         raise InputError(zone.file, [Problem(where, message)])
 
 
-def swapped_looking(zones: Sequence[Zone], tracks: Sequence[Track]) -> list[tuple[Zone, str]]:
+def swapped_looking(
+    zones: Sequence[Zone], tracks: Sequence[Track], corners: FloatArray | None = None
+) -> list[tuple[Zone, str]]:
     """Return the zones an ocean away from all tracks that would be near them with swapped coordinates.
 
     Returns
@@ -49,23 +64,33 @@ def swapped_looking(zones: Sequence[Zone], tracks: Sequence[Track]) -> list[tupl
         With a sentence naming the first corner as read and as it may be meant.
     """
     fixes = _some_fixes(tracks)
-    corners = np.array([next(corners for corners, _ in zone.shape.strings())[0] for zone in zones])
+    corners = first_corners(zones) if corners is None else corners
     if not (len(corners) and len(fixes)):
         return []
-    # Most zones are near, and cheaply seen to be: a degree is nowhere longer than that.
-    apart_deg = np.abs(corners[:, None, :] - fixes).sum(axis=2).min(axis=1)
     suspects = []
-    for number in np.flatnonzero(apart_deg * _LONGEST_DEGREE_M >= _FAR_M).tolist():
+    for number in _perhaps_swapped(corners, fixes).tolist():
         lon, lat = corners[number].tolist()
-        if abs(lon) > 90.0 or _distance(lon, lat, fixes) < _FAR_M:
+        if _distance(lon, lat, fixes) < _FAR_M or not _distance(lat, lon, fixes) < _NEAR_M:
             continue
-        if _distance(lat, lon, fixes) < _NEAR_M:
-            read, meant = format_position(lon, lat), format_position(lat, lon)
-            sentence = (
-                f"corner 1 is read as {read}, an ocean away from every track; {meant} would be near one"
-            )
-            suspects.append((zones[number], sentence))
+        read, meant = format_position(lon, lat), format_position(lat, lon)
+        sentence = f"corner 1 is read as {read}, an ocean away from every track; {meant} would be near one"
+        suspects.append((zones[number], sentence))
     return suspects
+
+
+def _perhaps_swapped(corners: FloatArray, fixes: FloatArray) -> IntArray:
+    """Return the zones that may be far from all fixes and near them when turned round; most are told cheaply.
+
+    A longitude that is meant as a latitude is one, and near that of a fix; and whatever is few degrees away
+    is not far.
+    """
+    near_deg = _NEAR_M / _SHORTEST_DEGREE_M
+    low, high = fixes[:, 1].min() - near_deg, fixes[:, 1].max() + near_deg
+    meant = corners[:, 0]
+    some: IntArray = np.flatnonzero((meant >= max(low, -90.0)) & (meant <= min(high, 90.0)))
+    apart_deg = np.abs(corners[some, None, :] - fixes).sum(axis=2).min(axis=1)
+    far: IntArray = some[apart_deg * _LONGEST_DEGREE_M >= _FAR_M]
+    return far
 
 
 def _some_fixes(tracks: Sequence[Track]) -> FloatArray:

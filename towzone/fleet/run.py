@@ -26,9 +26,10 @@ from towzone.model.fleet import FleetOutcome, FleetTotals, Unread, VesselLine, i
 
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
-_TASK_FIXES, _TASK_VESSELS, _TASKS_A_WORKER = 100_000, 32, 8
-"""Own choice: vessels are given out together up to so many fixes, or vessels, but to each worker several
-times: small tasks cost more than they are worth, large ones let workers wait for each other at the end."""
+_TASK_FIXES, _TASK_VESSELS, _TASKS_A_WORKER = 100_000, 32, 4
+"""Own choice: vessels are given out together up to so many fixes, or vessels, and only so many that each
+worker gets several times more of what is left: small tasks cost more than they are worth, large ones let
+workers wait for each other at the end."""
 
 
 class Progress(Protocol):
@@ -264,8 +265,7 @@ def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Pr
         write_answer(answer_path(job, task.key), silent_answer(task, FleetOutcome.NOT_CHECKED, message))
     progress.step(len(silent))
     read = [task for task in waiting if task.spools]
-    share = sum(task.fixes for task in read) // (_TASKS_A_WORKER * workers.count)
-    groups = list(_groups(read, min(share, _TASK_FIXES)))
+    groups = _groups(read, workers.count)
     lost: list[VesselTask] = []
     for item, result in workers.each(check_vessels, ((job, group) for group in groups)):
         if isinstance(result, BaseException):
@@ -281,13 +281,19 @@ def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Pr
         progress.step()
 
 
-def _groups(tasks: Sequence[VesselTask], most_fixes: int) -> Iterator[list[VesselTask]]:
-    """Yield vessels to be checked in one task; how they are put together never shows in the answer."""
+def _groups(tasks: Sequence[VesselTask], workers: int) -> Iterator[list[VesselTask]]:
+    """Yield vessels to be checked in one task, the largest first, at the end fewer and fewer.
+
+    How they are put together never shows in the answer.
+    """
+    left = sum(task.fixes for task in tasks)
     held: list[VesselTask] = []
     fixes = 0
-    for task in tasks:
-        if held and (fixes + task.fixes > most_fixes or len(held) == _TASK_VESSELS):
+    for task in sorted(tasks, key=lambda task: -task.fixes):
+        most = min(left // (_TASKS_A_WORKER * workers), _TASK_FIXES)
+        if held and (fixes + task.fixes > most or len(held) == _TASK_VESSELS):
             yield held
+            left -= fixes
             held, fixes = [], 0
         held.append(task)
         fixes += task.fixes

@@ -58,7 +58,7 @@ class Product:
         found = [
             passage
             for batch in batches(path)
-            for passage in measure(batch, self.zones, self.boundaries, self.demands, REACH_M)
+            for passage in measure(batch, self.boundaries, self.demands, REACH_M)
         ]
         return path, found
 

@@ -180,7 +180,7 @@ def test_reaches_are_the_parts_of_each_piece_within_the_limit(scene):
     limit_m = least_m * rng.uniform(0.8, 1.3, 30) + rng.uniform(0.0, 300.0, 30)
     # In a plane of its own each piece is true to 1 cm up to some ten kilometres.
     asked = np.flatnonzero(limit_m < 20_000.0)
-    found = reaches(path, i[asked], edge, k[asked], limit_m[asked])
+    found = reaches(path, i[asked], edge, k[asked], limit_m[asked]).each_piece()
     assert (
         np.lexsort((found.last, found.first, found.path_piece, found.pair)) == np.arange(len(found.pair))
     ).all()

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from depths import deepest
 from oracles import GEOD, KINDS, Lines, distance_m, distance_to_line
 from strategies import random_polygons, wrapped
 
 from towzone.geodesy.approach import Side
-from towzone.geodesy.depth import Stays, deepest
+from towzone.geodesy.depth import Stays
 from towzone.geodesy.edges import Edges
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pieces import cut

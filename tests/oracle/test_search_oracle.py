@@ -86,7 +86,7 @@ def test_reaches_cover_what_is_within_the_limit_and_nothing_else(kind):
     limit_m = clearances(pairs.path, pairs.edge).distance_m + 10.0 ** rng.uniform(-1.0, 4.0, 120)
     path, each = side(pairs.path), np.arange(120)
 
-    found = approach.reaches(path, each, side(pairs.edge), each, limit_m)
+    found = approach.reaches(path, each, side(pairs.edge), each, limit_m).each_piece()
 
     u = np.linspace(0.0, 1.0, 101)
     judged = {True: 0, False: 0}

@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from depths import deepest, deepest_rows
 from oracles import inside
 from scenes import GEOD, area, around, box, fixes, moved, only_row, zone
 from strategies import star
 
 from towzone.errors import GeometryError
 from towzone.geodesy.approach import Side, closest
-from towzone.geodesy.depth import Stays, deepest, deepest_of_each
+from towzone.geodesy.depth import Stays
 from towzone.geodesy.edges import edges_of, join_edges
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
@@ -301,7 +302,7 @@ def test_several_sets_asked_together_answer_as_each_alone():
 
     zero = np.zeros(4, dtype=np.int64)
 
-    together = deepest_of_each(path, zero, each_piece(piece, first, last), counts, edge, owner)
+    together = deepest_rows(path, zero, each_piece(piece, first, last), counts, edge, owner)
 
     ends = np.cumsum(counts)
     for number, found in enumerate(together):
@@ -309,7 +310,7 @@ def test_several_sets_asked_together_answer_as_each_alone():
         alone = each_piece(piece[mine], first[mine], last[mine])
         assert found == deepest(path, 0, alone, edge, int(owner[number]))
     none = each_piece(piece[:0], first[:0], last[:0])
-    assert deepest_of_each(path, zero[:0], none, counts[:0], edge, owner[:0]) == []
+    assert deepest_rows(path, zero[:0], none, counts[:0], edge, owner[:0]) == []
 
 
 def test_a_vessel_that_stands_still_came_there_in_its_own_stay_whatever_others_are_asked_for():
@@ -325,7 +326,7 @@ def test_a_vessel_that_stands_still_came_there_in_its_own_stay_whatever_others_a
         np.array([4, 0, 7]), np.array([6, 1, 8]), np.array([0.25, 0.0, 0.5]), np.array([0.5, 1.0, 0.9])
     )
     nobody, counts = np.zeros(3, dtype=np.int64), np.ones(3, dtype=np.int64)
-    together = deepest_of_each(path, nobody, stays, counts, edge, nobody)
+    together = deepest_rows(path, nobody, stays, counts, edge, nobody)
 
     assert (together[0].piece, together[0].part) == (4, 0.25)
     for number, one in enumerate(together):

@@ -79,7 +79,7 @@ def measured(groups, zones, reach_m=1e5, margin_m=0.0):
     zones = tuple(zones)
     batch = curve_batch(EAST, groups)
     demands = [Demand(margin_m=margin_m, uncertainty_m=0.0)] * len(zones)
-    return {(p.group, p.zone): p for p in measure(batch, zones, Boundaries.of(zones), demands, reach_m)}
+    return {(p.group, p.zone): p for p in measure(batch, Boundaries.of(zones), demands, reach_m)}
 
 
 def lines(*ends):
@@ -117,7 +117,7 @@ def test_chords_of_long_legs_are_measured_as_straight_as_they_are():
     far = curve([(0.0, 0.0), (5000.0, 0.0)])
     batch = curve_batch(far, [group((0.0, 1.0))])
     cable = lines((2500.0, 40.0), (2500.0, 900.0))
-    found = measure(batch, (cable,), Boundaries.of((cable,)), [Demand(margin_m=0.0, uncertainty_m=0.0)], 1e5)
+    found = measure(batch, Boundaries.of((cable,)), [Demand(margin_m=0.0, uncertainty_m=0.0)], 1e5)
     assert found[0].clearance_m == pytest.approx(40.0, abs=0.01)
 
 

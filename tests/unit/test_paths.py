@@ -10,8 +10,10 @@ from scenes import GEOD, KNOT_MPS, START, apart_m, fixes, joined, moved, route, 
 
 from towzone.checks.activity import STOP_TIME_S
 from towzone.checks.batches import batches
+from towzone.checks.intervals import merged
 from towzone.checks.paths import build_path
 from towzone.checks.settings import CheckSettings, Towing
+from towzone.geodesy.approach import Reaches
 from towzone.geodesy.lines import LineKind
 from towzone.model.result import Activity
 
@@ -332,6 +334,35 @@ def test_batches_hold_every_stretch_once_whatever_their_size():
         assert (np.concatenate([part.first for part in parts])[1:] == ends).all(), "one begins where one ends"
         if size > 2:
             assert max(len(batch.side.pieces) for batch in batches(path, size)) <= size + 1
+
+
+def test_stretches_near_a_boundary_are_cut_where_what_is_covered_ends():
+    """Random stretches over pieces of three groups, two of them in several strings, against each piece."""
+    rng = np.random.default_rng(20261126)
+    (batch,) = batches(path_of(joined_after_stop(1800.0)))
+    owner = batch.side.pieces.owner
+    cut_at = rng.choice(np.flatnonzero(np.diff(owner) == 0)[5:-5], 3, replace=False)
+    begin = batch.piece_begin + 0.25 * (np.arange(len(owner))[:, None] > cut_at).sum(axis=1)
+    batch = replace(batch, piece_begin=begin, piece_end=begin + batch.piece_end - batch.piece_begin)
+    ends = np.sort(rng.integers(0, len(owner), (200, 2)), axis=1)
+    ends = ends[owner[ends[:, 0]] == owner[ends[:, 1]]]
+    part = np.sort(rng.random((len(ends), 2)), axis=1)
+    found = Reaches(
+        pair=np.arange(len(ends)),
+        path_piece=ends[:, 0],
+        last_piece=ends[:, 1],
+        first=part[:, 0],
+        last=part[:, 1],
+    )
+    pair, first, last = batch.stretches(found)
+    pieces = found.each_piece()
+    lows, highs = (batch.places(pieces.path_piece, part) for part in (pieces.first, pieces.last))
+    assert len(first) > len(ends) > 50
+    for number in range(len(ends)):
+        own, mine = pair == number, pieces.pair == number
+        told, wanted = merged(first[own], last[own]), merged(lows[mine], highs[mine])
+        np.testing.assert_allclose(told.first, wanted.first, rtol=0, atol=1e-12)
+        np.testing.assert_allclose(told.last, wanted.last, rtol=0, atol=1e-12)
 
 
 def test_a_new_segment_of_the_file_is_a_gap_however_short():

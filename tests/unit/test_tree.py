@@ -11,9 +11,9 @@ from strategies import wrapped
 from towzone.errors import GeometryError
 from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.ellipsoid import from_geocentric, to_geocentric
-from towzone.geodesy.lines import LineKind
+from towzone.geodesy.lines import LineKind, points_along
 from towzone.geodesy.pieces import Pieces, cut
-from towzone.geodesy.tree import FAN, box_gap, greatest_chord, grow, least_arc
+from towzone.geodesy.tree import FAN, box_gap, curve_gap, greatest_chord, grow, least_arc
 
 SEED = 20260311
 PLACES = {
@@ -177,6 +177,27 @@ def test_every_piece_lies_in_the_box_of_its_root(count):
     for points in (pieces.start_m, pieces.end_m, to_geocentric(corners[:, 0], corners[:, 1])):
         assert (points >= low).all()
         assert (points <= high).all()
+
+
+@pytest.mark.parametrize("kind", list(LineKind))
+def test_no_curve_is_nearer_to_a_point_than_its_gap(kind):
+    """Points beside pieces of every kind of line, against 41 places of each piece's edge."""
+    rng = np.random.default_rng(SEED + len(kind))
+    lon, lat = rng.uniform(-179.0, 179.0, 60), rng.uniform(-70.0, 70.0, 60)
+    ends = GEOD.fwd(lon, lat, rng.uniform(0.0, 360.0, 60), 10.0 ** rng.uniform(0.0, 3.3, 60))
+    pieces = cut(edges(np.stack([lon, lat, *ends[:2]], axis=1), np.zeros(60), kind))
+    tree, shares = grow(pieces, 1), np.linspace(0.0, 1.0, 41)
+    for piece, edge in enumerate(pieces.edge):
+        far_m = 10.0 ** rng.uniform(-2.0, 5.0)
+        beside = GEOD.fwd(lon[edge], lat[edge], rng.uniform(0.0, 360.0), far_m)[:2]
+        point = to_geocentric(*beside)
+        part = pieces.from_part[piece] + shares * (pieces.to_part[piece] - pieces.from_part[piece])
+        one = [np.full(41, column[edge]) for column in (lon, lat, ends[0], ends[1])]
+        curve = to_geocentric(*points_along(kind, *one, part))
+        least_m = np.sqrt(((curve - point) ** 2).sum(axis=1)).min()
+        gap_m = curve_gap(tuple(point), tree, piece) ** 0.5
+        assert gap_m <= least_m + 1e-6
+        assert gap_m >= least_m - 2.0 * pieces.swell_m[piece] - 40.0
 
 
 def test_longitudes_written_a_turn_apart_are_the_same_place():

@@ -6,15 +6,10 @@ import numpy as np
 
 from towzone.checks.batches import Batch
 from towzone.checks.boundaries import Boundaries
+from towzone.checks.interval_sets import IntervalSets
 from towzone.checks.intervals import Intervals, between, merged
-from towzone.checks.passages import (
-    Demand,
-    Passage,
-    closest_place,
-    deepest_place,
-    describe_closest,
-    joined,
-)
+from towzone.checks.passages import Demand, Passage, joined
+from towzone.checks.worst_places import deepest_places, described, nearest_places
 from towzone.geodesy.approach import Side, closest, reaches
 
 __all__ = ["near_boundary", "turned_round"]
@@ -39,18 +34,17 @@ def turned_round(
     covered = batch.groups[group].covered
     stays = passage.inside if passage is not None else Intervals(np.empty(0), np.empty(0))
     outside = between(covered, stays)
-    edge = boundaries.measured(np.array([zone]))
+    edge, pair = boundaries.measured(np.array([zone])), (np.array([group]), np.array([zone]))
     if len(outside):
-        clearance_m, place, vessel, nearest = deepest_place(batch, group, edge, zone, outside)
+        worst = deepest_places(batch, pair[0], edge, pair[1], IntervalSets.of([outside]))
     else:
-        found = closest(batch.side, np.array([group]), edge, np.array([zone]), np.array([np.inf]))
-        clearance_m, place, vessel, nearest = closest_place(batch, found, 0)
+        worst = nearest_places(batch, closest(batch.side, pair[0], edge, pair[1], np.array([np.inf])))
     near = near_boundary(batch, group, edge, zone, demand.margin_m)
     return Passage(
         group=group,
         zone=zone,
-        clearance_m=clearance_m,
-        closest=describe_closest(batch, place, vessel, nearest, 0.0),
+        clearance_m=float(worst.signed_m[0]),
+        closest=described(batch, worst, np.zeros(1))[0],
         inside=outside,
         close=merged(*joined(outside, near)),
     )
@@ -61,5 +55,5 @@ def near_boundary(batch: Batch, group: int, edge: Side, zone: int, within_m: flo
     if within_m <= 0.0:
         return Intervals(np.empty(0), np.empty(0))
     found = reaches(batch.side, np.array([group]), edge, np.array([zone]), np.array([within_m]))
-    first, last = (batch.places(found.path_piece, part) for part in (found.first, found.last))
+    _, first, last = batch.stretches(found)
     return merged(first, last)

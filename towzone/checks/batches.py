@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 
-from towzone.checks.intervals import Intervals
+from towzone.checks.interval_sets import IntervalSets
+from towzone.checks.intervals import TOUCH, Intervals
 from towzone.checks.paths import Path, side_of
 from towzone.checks.shares import Group
-from towzone.geodesy.approach import Side
+from towzone.geodesy.approach import Reaches, Side
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 
@@ -31,7 +33,7 @@ class Carrier(Protocol):
         """Return the time of a place, ``NaT`` when unknown."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Batch:
     """Some groups of a path (or parts of groups) with their pieces.
 
@@ -57,10 +59,40 @@ class Batch:
         side, begin, end = side_of(path.track, path.kind, [group.covered for group in groups])
         return cls(path=path, groups=tuple(groups), side=side, piece_begin=begin, piece_end=end)
 
+    @cached_property
+    def covered(self) -> IntervalSets:
+        """The covered stretches of each group."""
+        return IntervalSets.of([group.covered for group in self.groups])
+
+    @cached_property
+    def _breaks(self) -> IntArray:
+        """The pieces that do not begin where the one before ends."""
+        return np.flatnonzero(self.piece_begin[1:] > self.piece_end[:-1] + TOUCH) + 1
+
     def places(self, piece: IntArray, part: FloatArray) -> FloatArray:
         """Return places on the path from fractions of pieces."""
         begin = self.piece_begin[piece]
         return np.asarray(begin + part * (self.piece_end[piece] - begin))
+
+    def stretches(self, found: Reaches) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Return the numbers of pairs and the places between which each of their groups was near.
+
+        What runs over the end of a covered stretch is cut there.
+        """
+        low, high = (
+            np.searchsorted(self._breaks, end, side="right") for end in (found.path_piece, found.last_piece)
+        )
+        counts = high - low + 1
+        row = np.repeat(np.arange(len(counts)), counts)
+        step = np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
+        begins, ends = step == 0, step == counts[row] - 1
+        after = low[row] + step
+        breaks = np.append(self._breaks, -1)
+        first_piece = np.where(begins, found.path_piece[row], breaks[after - 1])
+        last_piece = np.where(ends, found.last_piece[row], breaks[after] - 1)
+        first = self.places(first_piece, np.where(begins, found.first[row], 0.0))
+        last = self.places(last_piece, np.where(ends, found.last[row], 1.0))
+        return found.pair[row], first, last
 
 
 def batches(path: Path, most_legs: int = BATCH_LEGS) -> Iterator[Batch]:

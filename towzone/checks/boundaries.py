@@ -30,6 +30,8 @@ class Boundaries:
     ----------
     radius_m : ndarray, shape (zones,)
         Each zone is all within this distance of its shape.
+    is_area : ndarray of bool, shape (zones,)
+        Whether the shape has an inside of its own.
     rule : ndarray of int, shape (zones,)
         Equal for zones whose rules hold at the same times, for the same gear and activity.
     """
@@ -37,6 +39,7 @@ class Boundaries:
     def __init__(self, zones: Sequence[Zone]) -> None:
         self._zones = tuple(zones)
         self.radius_m: FloatArray = np.array([zone.radius_m for zone in self._zones], dtype=np.float64)
+        self.is_area: BoolArray = np.array([zone.shape.is_area for zone in self._zones], dtype=bool)
         self.rule = _rule_numbers(self._zones)
 
     @classmethod

@@ -192,7 +192,7 @@ def _passages(
     found: dict[tuple[int, int], list[_Found]] = {}
     for curve in curves:
         batch = curve_batch(curve, [group for _, group in own])
-        measured = measure(batch, scene.zones, scene.boundaries, scene.demands, out_to_m)
+        measured = measure(batch, scene.boundaries, scene.demands, out_to_m)
         some = {(p.group, p.zone): p for p in measured}
         for at, (number, _) in enumerate(own):
             for z in near:

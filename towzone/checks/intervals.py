@@ -10,7 +10,19 @@ import numpy.typing as npt
 from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.ellipsoid import FloatArray
 
-__all__ = ["Intervals", "between", "intersect", "merged", "to_middles"]
+__all__ = [
+    "TOUCH",
+    "Intervals",
+    "between",
+    "intersect",
+    "left_into",
+    "merged",
+    "moved_to_middles",
+    "union_into",
+]
+
+TOUCH = 1e-9
+"""Own choice: intervals nearer than this to each other are one."""
 
 
 class Intervals(NamedTuple):
@@ -23,7 +35,7 @@ class Intervals(NamedTuple):
         return len(self.first)
 
 
-def merged(first: npt.ArrayLike, last: npt.ArrayLike, *, touch: float = 1e-9) -> Intervals:
+def merged(first: npt.ArrayLike, last: npt.ArrayLike, *, touch: float = TOUCH) -> Intervals:
     """Return the union of intervals; those nearer than ``touch`` to each other become one.
 
     Examples
@@ -40,16 +52,24 @@ def merged(first: npt.ArrayLike, last: npt.ArrayLike, *, touch: float = 1e-9) ->
 
 @compiled
 def _union(first: FloatArray, last: FloatArray, touch: float) -> tuple[FloatArray, FloatArray]:
-    """Return the union of intervals in rising order of their beginnings."""
     begins, ends = np.empty(len(first)), np.empty(len(first))
-    count, reached = 0, -np.inf
+    count = union_into(first, last, touch, begins, ends, 0)
+    return begins[:count].copy(), ends[:count].copy()
+
+
+@compiled
+def union_into(
+    first: FloatArray, last: FloatArray, touch: float, begins: FloatArray, ends: FloatArray, start: int
+) -> int:
+    """Write the union of intervals in rising order of their beginnings; return where its rows end."""
+    count, reached = start, -np.inf
     for one in range(len(first)):
-        if count == 0 or first[one] > reached + touch:
+        if count == start or first[one] > reached + touch:
             begins[count] = first[one]
             count += 1
         reached = max(reached, last[one])
         ends[count - 1] = reached
-    return begins[:count].copy(), ends[:count].copy()
+    return count
 
 
 def between(whole: Intervals, taken: Intervals) -> Intervals:
@@ -69,7 +89,22 @@ def _left(
 ) -> tuple[FloatArray, FloatArray]:
     room = len(first) + len(taken_first)
     begins, ends = np.empty(room), np.empty(room)
-    count = low = 0
+    count = left_into(first, last, taken_first, taken_last, begins, ends, 0)
+    return begins[:count].copy(), ends[:count].copy()
+
+
+@compiled
+def left_into(
+    first: FloatArray,
+    last: FloatArray,
+    taken_first: FloatArray,
+    taken_last: FloatArray,
+    begins: FloatArray,
+    ends: FloatArray,
+    count: int,
+) -> int:
+    """Write what is left of intervals from a row on; return where its rows end."""
+    low = 0
     for one in range(len(first)):
         while low < len(taken_last) and taken_last[low] < first[one]:
             low += 1
@@ -83,30 +118,26 @@ def _left(
         if open_:
             begins[count], ends[count] = here, last[one]
             count += 1
-    return begins[:count].copy(), ends[:count].copy()
-
-
-def to_middles(place: FloatArray, some: Intervals) -> FloatArray:
-    """Return rising places, those at which one of some intervals begins or ends moved to its middle.
-
-    Examples
-    --------
-    >>> to_middles(np.array([0.0, 2.0, 5.0]), merged([2.0], [3.0])).tolist()
-    [0.0, 2.5, 5.0]
-    """
-    return _to_middles(solid(place), solid(some.first), solid(some.last))
+    return count
 
 
 @compiled
-def _to_middles(place: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
-    moved, low = np.empty(len(place)), 0
+def moved_to_middles(place: FloatArray, first: FloatArray, last: FloatArray) -> None:
+    """Move rising places, those at which one of some intervals begins or ends, to its middle.
+
+    Examples
+    --------
+    >>> place = np.array([0.0, 2.0, 5.0])
+    >>> moved_to_middles(place, np.array([2.0]), np.array([3.0]))
+    >>> place.tolist()
+    [0.0, 2.5, 5.0]
+    """
+    low = 0
     for one in range(len(place)):
         while low < len(last) and last[low] < place[one]:
             low += 1
-        moved[one] = place[one]
         if low < len(last) and (first[low] == place[one] or last[low] == place[one]):
-            moved[one] = (first[low] + last[low]) / 2.0
-    return moved
+            place[one] = (first[low] + last[low]) / 2.0
 
 
 def intersect(one: Intervals, two: Intervals) -> Intervals:

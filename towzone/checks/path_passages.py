@@ -66,7 +66,7 @@ def full_passages(scene: PathScene, reach_m: float) -> dict[int, list[Share]]:
 def batch_shares(scene: PathScene, batch: Batch, reach_m: float) -> list[Share]:
     """Return what was measured of each group of a batch."""
     found: list[dict[int, Passage]] = [{} for _ in batch.groups]
-    for passage in measure(batch, scene.zones, scene.boundaries, scene.demands, reach_m):
+    for passage in measure(batch, scene.boundaries, scene.demands, reach_m):
         found[passage.group][passage.zone] = passage
     turned = [z for z, zone in enumerate(scene.zones) if zone.rules.allowed_only_inside]
     shares = []

@@ -57,16 +57,30 @@ class Approaches:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Reaches:
-    """Stretches of path pieces within a limit of a boundary piece, as columns.
+    """Stretches of paths within a limit of boundaries, as columns.
 
-    ``pair`` numbers the (path owner, boundary owner) pair asked for; ``first`` and ``last`` are fractions
-    along ``path_piece``.
+    ``pair`` numbers the (path owner, boundary owner) pair asked for; a stretch runs from the fraction
+    ``first`` of ``path_piece`` to the fraction ``last`` of ``last_piece``, over all pieces between.
     """
 
     pair: IntArray
     path_piece: IntArray
+    last_piece: IntArray
     first: FloatArray
     last: FloatArray
+
+    def each_piece(self) -> Reaches:
+        """Return the same stretches, each of one piece."""
+        counts = self.last_piece - self.path_piece + 1
+        row = np.repeat(np.arange(len(counts)), counts)
+        piece = self.path_piece[row] + np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
+        return Reaches(
+            pair=self.pair[row],
+            path_piece=piece,
+            last_piece=piece,
+            first=np.where(piece == self.path_piece[row], self.first[row], 0.0),
+            last=np.where(piece == self.last_piece[row], self.last[row], 1.0),
+        )
 
 
 def clearances(
@@ -249,18 +263,25 @@ def reaches(
     Returns
     -------
     Reaches
-        Sorted by pair, then along the path; stretches of neighbouring pieces overlap or touch.
+        Sorted by pair, then along the path; stretches that follow each other may overlap or touch. Where one
+        owner has several strings of pieces, a stretch may run from one string into the next.
 
     Raises
     ------
     GeometryError
         A distance could not be computed, or a limit is not finite.
     """
-    outcome, pieces, parts = reach_search.reached_pieces(
+    outcome, runs, parts = reach_search.reached_runs(
         path.tree, solid(path_owner, np.int64), edge.tree, solid(edge_owner, np.int64), solid(limit_m)
     )
     _insist(outcome)
-    return Reaches(pair=pieces[:, 0], path_piece=pieces[:, 1], first=parts[:, 0], last=parts[:, 1])
+    return Reaches(
+        pair=runs[:, 0],
+        path_piece=runs[:, 1],
+        last_piece=runs[:, 2],
+        first=parts[:, 0],
+        last=parts[:, 1],
+    )
 
 
 def detours(

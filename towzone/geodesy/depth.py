@@ -14,37 +14,25 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray, from_geocentric, to_geocentric
 from towzone.geodesy.pieces import Pieces
 
-__all__ = ["Deepest", "Stays", "deepest", "deepest_of_each"]
+__all__ = ["Deepest", "Stays", "deepest_of_each"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Deepest:
-    """The deepest point: its place on the path, its depth and the nearest point of the boundary."""
+    """Deepest points, as columns: places on the path, their depths and the nearest points of the boundary."""
 
-    depth_m: float
-    piece: int
-    part: float
-    lon_deg: float
-    lat_deg: float
-    edge_lon_deg: float
-    edge_lat_deg: float
-
-
-def deepest(path: Side, path_owner: int, stays: Stays, edge: Side, edge_owner: int) -> Deepest:
-    """Return the deepest point on stays of a path that are known to be inside an area.
-
-    Raises
-    ------
-    ValueError, GeometryError
-        As `deepest_of_each`.
-    """
-    count = np.array([len(stays.first)])
-    return deepest_of_each(path, np.array([path_owner]), stays, count, edge, np.array([edge_owner]))[0]
+    depth_m: FloatArray
+    piece: IntArray
+    part: FloatArray
+    lon_deg: FloatArray
+    lat_deg: FloatArray
+    edge_lon_deg: FloatArray
+    edge_lat_deg: FloatArray
 
 
 def deepest_of_each(
     path: Side, path_owner: IntArray, stays: Stays, counts: IntArray, edge: Side, edge_owner: IntArray
-) -> list[Deepest]:
+) -> Deepest:
     """Return the deepest points of several sets of stays, each known to be inside an area.
 
     Parameters
@@ -100,7 +88,7 @@ def deepest_of_each(
     return _described(path.pieces, piece, part, edge, area)
 
 
-def _described(path: Pieces, piece: IntArray, part: FloatArray, edge: Side, owner: IntArray) -> list[Deepest]:
+def _described(path: Pieces, piece: IntArray, part: FloatArray, edge: Side, owner: IntArray) -> Deepest:
     """Return places and what is nearest to them, by the one search that answers for all distances."""
     start, end = path.start_m[piece], path.end_m[piece]
     # Through degrees and back: that is the surface point to the last bit.
@@ -109,18 +97,12 @@ def _described(path: Pieces, piece: IntArray, part: FloatArray, edge: Side, owne
     each = np.arange(len(piece))
     points = Side.of(Pieces.each_alone(xyz, xyz), len(piece))
     near = closest(points, each, edge, owner, np.full(len(piece), np.inf))
-    columns = (near.distance_m, piece, part, lon, lat, near.edge_lon_deg, near.edge_lat_deg)
-    return [
-        Deepest(
-            depth_m=depth_m,
-            piece=one,
-            part=at,
-            lon_deg=lon_deg,
-            lat_deg=lat_deg,
-            edge_lon_deg=edge_lon_deg,
-            edge_lat_deg=edge_lat_deg,
-        )
-        for depth_m, one, at, lon_deg, lat_deg, edge_lon_deg, edge_lat_deg in zip(
-            *(column.tolist() for column in columns), strict=True
-        )
-    ]
+    return Deepest(
+        depth_m=near.distance_m,
+        piece=piece,
+        part=part,
+        lon_deg=lon,
+        lat_deg=lat,
+        edge_lon_deg=near.edge_lon_deg,
+        edge_lat_deg=near.edge_lat_deg,
+    )

@@ -11,7 +11,7 @@ from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_to_point
-from towzone.geodesy.points import Point, between, chord, lifted, row
+from towzone.geodesy.points import Point, between, chord, lifted, off_chord, row
 from towzone.geodesy.tree import Tree, curve_apart, greatest_arc, last_piece
 from towzone.geodesy.walks import Stack, closest_to_point, new_stack, push
 
@@ -221,7 +221,10 @@ def _measured(
     """
     tree = boundary.tree
     point = lifted(_place(path, piece, part))
-    bound_m, _ = nearest_to_point(point, row(tree.start_m, guess), row(tree.end_m, guess))
+    # The curve of a piece lies within its swell of its chord.
+    here, there = row(tree.start_m, guess), row(tree.end_m, guess)
+    swell_m = min(here[0], there[0]) - tree.low_m[guess, 0]
+    bound_m = greatest_arc(off_chord(point, here, there) + swell_m)
     depth_m, near, _ = closest_to_point(point, tree, boundary.root, bound_m, boundary.stack)
     if near < 0 or not math.isfinite(bound_m + depth_m):
         best.sound[0] = 0
@@ -237,22 +240,9 @@ def _measured(
 @compiled
 def _greatest_of_piece(one: Point, other: Point, start: Point, end: Point) -> float:
     """Return the greatest depth on a piece of the path, from one piece of boundary, at the worse end."""
-    along = (end[0] - start[0], end[1] - start[1], end[2] - start[2])
-    square = along[0] ** 2 + along[1] ** 2 + along[2] ** 2
-    sunk_m = (square + chord(one, other) ** 2) / (8.0 * _SHORTEST_RADIUS_M)
-    far_m = max(_off(one, start, along, square), _off(other, start, along, square))
+    sunk_m = (chord(start, end) ** 2 + chord(one, other) ** 2) / (8.0 * _SHORTEST_RADIUS_M)
+    far_m = max(off_chord(one, start, end), off_chord(other, start, end))
     return greatest_arc(far_m + _rise(sunk_m, far_m))
-
-
-@compiled
-def _off(point: Point, start: Point, along: Point, square: float) -> float:
-    """Return the straight distance between a point and a chord."""
-    x, y, z = point[0] - start[0], point[1] - start[1], point[2] - start[2]
-    part = 0.0
-    if square > 0.0:
-        part = min(max((x * along[0] + y * along[1] + z * along[2]) / square, 0.0), 1.0)
-    x, y, z = x - part * along[0], y - part * along[1], z - part * along[2]
-    return math.sqrt(x**2 + y**2 + z**2)
 
 
 @compiled

@@ -20,6 +20,7 @@ __all__ = [
     "geocentric",
     "lifted",
     "lon_lat",
+    "off_chord",
     "plane_at",
     "row",
     "seen",
@@ -86,6 +87,19 @@ def lifted(point: Point) -> Point:
 def chord(a: Point, b: Point) -> float:
     """Return the straight distance, metres."""
     return math.sqrt((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2 + (b[2] - a[2]) ** 2)
+
+
+@compiled
+def off_chord(point: Point, start: Point, end: Point) -> float:
+    """Return the straight distance of any place from a chord, metres."""
+    x, y, z = point[0] - start[0], point[1] - start[1], point[2] - start[2]
+    along_x, along_y, along_z = end[0] - start[0], end[1] - start[1], end[2] - start[2]
+    square = along_x**2 + along_y**2 + along_z**2
+    part = 0.0
+    if square > 0.0:
+        part = min(max((x * along_x + y * along_y + z * along_z) / square, 0.0), 1.0)
+    x, y, z = x - part * along_x, y - part * along_y, z - part * along_z
+    return math.sqrt(x**2 + y**2 + z**2)
 
 
 @compiled

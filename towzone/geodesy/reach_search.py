@@ -15,14 +15,14 @@ from towzone.geodesy.searches import FEW, NO_NUMBER, NO_OWNER, SOUND, longer, ro
 from towzone.geodesy.tree import Tree, curve_apart, greatest_arc, last_piece, piece_gap
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, square_limit
 
-__all__ = ["reached_pieces"]
+__all__ = ["reached_runs"]
 
 _AHEAD = 128
 """Enough for a tree of more boxes than there is memory: 11 levels, 8 boxes on each."""
 
 
 @compiled
-def reached_pieces(
+def reached_runs(
     path: Tree, path_owner: IntArray, edge: Tree, edge_owner: IntArray, limit_m: FloatArray
 ) -> tuple[int, IntArray, FloatArray]:
     """Return where paths are within a limit of boundaries.
@@ -30,10 +30,11 @@ def reached_pieces(
     Returns
     -------
     outcome : int
-    pieces : ndarray of int, shape (k, 2)
-        Number of the pair of owners, piece of the path; in order.
+    runs : ndarray of int, shape (k, 3)
+        Number of the pair of owners, first and last piece of the path; in order.
     parts : ndarray, shape (k, 2)
-        First and last fraction of that piece, in order; a piece that is near as a whole is told once.
+        Fraction of the first piece where it begins and of the last where it ends, in order. Pieces that
+        follow each other and are near as a whole are told as one run.
 
     Notes
     -----
@@ -47,9 +48,9 @@ def reached_pieces(
     for pair in range(len(path_owner)):
         root_a, root_b, known = roots(path, path_owner[pair], edge, edge_owner[pair])
         if not known:
-            return NO_OWNER, runs[:0, :2], parts[:0]
+            return NO_OWNER, runs[:0], parts[:0]
         if not math.isfinite(limit_m[pair]):
-            return NO_NUMBER, runs[:0, :2], parts[:0]
+            return NO_NUMBER, runs[:0], parts[:0]
         near[0, 0], top = root_b, 0
         if root_a >= 0 and root_b >= 0:
             ahead[0, 0], ahead[0, 1], ahead[0, 2], top = root_a, 0, 1, 1
@@ -62,6 +63,7 @@ def reached_pieces(
             if whole:
                 begin, end = path.first_piece[a], last_piece(path, a)
                 runs, parts, count = _with_run(runs, parts, count, pair, begin, end, 0.0, 1.0)
+                count = _lengthened(runs, parts, count - 1, count)
             elif path.child_count[a] > 0 and end > high:
                 # The first child on top; what the others have near stays below what it writes.
                 for number in range(path.child_count[a]):
@@ -73,7 +75,7 @@ def reached_pieces(
                 for place in range(high, end):
                     first, last = _reach(path, a, edge, near[place, 0], limit_m[pair])
                     if math.isnan(first) or math.isnan(last):
-                        return NO_NUMBER, runs[:0, :2], parts[:0]
+                        return NO_NUMBER, runs[:0], parts[:0]
                     if first <= 0.0 and last >= 1.0:
                         count = begin
                     if first <= last:
@@ -81,8 +83,8 @@ def reached_pieces(
                     if first <= 0.0 and last >= 1.0:
                         break
                 _sort(parts, begin, count)
-    pieces, parts = _piece_by_piece(runs, parts, count)
-    return SOUND, pieces, parts
+                count = _lengthened(runs, parts, begin, count)
+    return SOUND, runs[:count], parts[:count]
 
 
 @compiled
@@ -187,16 +189,11 @@ def _sort(parts: FloatArray, begin: int, end: int) -> None:
 
 
 @compiled
-def _piece_by_piece(runs: IntArray, parts: FloatArray, count: int) -> tuple[IntArray, FloatArray]:
-    """Return a row for every piece of runs of pieces."""
-    total = 0
-    for run in range(count):
-        total += runs[run, 2] - runs[run, 1] + 1
-    pieces, each = np.empty((total, 2), np.int64), np.empty((total, 2))
-    at = 0
-    for run in range(count):
-        for piece in range(runs[run, 1], runs[run, 2] + 1):
-            pieces[at, 0], pieces[at, 1] = runs[run, 0], piece
-            each[at, 0], each[at, 1] = parts[run, 0], parts[run, 1]
-            at += 1
-    return pieces, each
+def _lengthened(runs: IntArray, parts: FloatArray, last: int, count: int) -> int:
+    """Let the last run but one go on over the last, if that is near as a whole from where the other ends."""
+    if count - last != 1 or last == 0 or parts[last, 0] > 0.0 or parts[last - 1, 1] < 1.0:
+        return count
+    if runs[last - 1, 0] != runs[last, 0] or runs[last - 1, 2] + 1 != runs[last, 1]:
+        return count
+    runs[last - 1, 2], parts[last - 1, 1] = runs[last, 2], parts[last, 1]
+    return last

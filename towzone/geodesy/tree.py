@@ -18,13 +18,14 @@ from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import Pieces
-from towzone.geodesy.points import Point
+from towzone.geodesy.points import Point, off_chord, row
 
 __all__ = [
     "FAN",
     "Tree",
     "box_gap",
     "curve_apart",
+    "curve_gap",
     "greatest_arc",
     "greatest_chord",
     "grow",
@@ -287,17 +288,23 @@ def curve_apart(
     kilometre holds much that is hundreds of metres off; this tells it.
     Numbers instead of trees: a call that hands over all columns of two trees takes ten times as long.
     """
-    x, y, z = (low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, (low[2] + high[2]) / 2.0
-    x, y, z = x - start[0], y - start[1], z - start[2]
-    along_x, along_y, along_z = end[0] - start[0], end[1] - start[1], end[2] - start[2]
-    square = along_x**2 + along_y**2 + along_z**2
-    part = 0.0
-    if square > 0.0:
-        part = min(max((x * along_x + y * along_y + z * along_z) / square, 0.0), 1.0)
-    x, y, z = x - part * along_x, y - part * along_y, z - part * along_z
-    apart_m = math.sqrt(x**2 + y**2 + z**2)
+    middle = (low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, (low[2] + high[2]) / 2.0
+    apart_m = off_chord(middle, start, end)
     around_m = size_m / 2.0 + min(start[0], end[0]) - lowest
     return apart_m - around_m, apart_m + around_m
+
+
+@compiled
+def curve_gap(point: Point, tree: Tree, piece: int) -> float:
+    """Return what a point is away, straight, from the curve of a piece at the least, squared.
+
+    The curve lies within the swell of its piece of the chord, by which the box of the piece is wider than
+    that of its ends.
+    """
+    start, end = row(tree.start_m, piece), row(tree.end_m, piece)
+    gap_m = off_chord(point, start, end) - (min(start[0], end[0]) - tree.low_m[piece, 0])
+    # Written so that what is no number stays so.
+    return 0.0 if gap_m < 0.0 else gap_m * gap_m
 
 
 @compiled

@@ -17,7 +17,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_of_piece, nearest_to_point
 from towzone.geodesy.points import Point, row
-from towzone.geodesy.tree import Tree, greatest_chord, piece_gap, point_gap
+from towzone.geodesy.tree import Tree, curve_gap, greatest_chord, piece_gap, point_gap
 
 __all__ = [
     "SLACK_M",
@@ -92,7 +92,7 @@ def closest_to_point(
         The fraction along it.
     """
     best_m, best, best_part = math.inf, -1, math.nan
-    limit = square_limit(bound_m)
+    limit, pieces = square_limit(bound_m), len(tree.start_m)
     top = 0
     if root >= 0:
         top = push(stack, 0, 0, 0, root, point_gap(point, tree, root))
@@ -105,6 +105,9 @@ def closest_to_point(
             base = top
             for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
                 gap = point_gap(point, tree, child)
+                # The box of a piece says less than its curve.
+                if not gap > limit and child < pieces:
+                    gap = curve_gap(point, tree, child)
                 if not gap > limit:
                     top = push(stack, base, top, 0, child, gap)
             continue

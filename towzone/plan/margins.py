@@ -325,7 +325,7 @@ class _Passed:
         """Return whether some of a zone lies on the ground swept between the traced parts."""
         zone = self.scene.zones[z]
         limit_m = np.array([self._widest_m + zone.radius_m + CONTACT_M])
-        close = reaches(self.side, np.array([0]), edge, np.array([z]), limit_m)
+        close = reaches(self.side, np.array([0]), edge, np.array([z]), limit_m).each_piece()
         first, last = (self._places(close.path_piece, part) for part in (close.first, close.last))
         behind_m = self.rigging.sweeps.value + self.rigging.net_length.value + self._widest_m
         places = intersect(_widened(self.scene.path, first, last, behind_m), self.covered)

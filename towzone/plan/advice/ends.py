@@ -181,7 +181,7 @@ class Ends:
         side = self.way.whole(beyond_m, aside_m=aside_m)
         count = len(way.legs.length_m) + 1
         limits = np.full(count, max(limit_m, CONTACT_M) + self.zone.radius_m)
-        found = reaches(side, np.arange(count), self._edge, np.full(count, self.number), limits)
+        found = reaches(side, np.arange(count), self._edge, np.full(count, self.number), limits).each_piece()
         if not len(found.pair):
             return []
         pieces = side.pieces

@@ -49,20 +49,6 @@ def test_marks_stand_on_both_sides_of_every_gap():
     assert after.tolist() == [95, 190]
 
 
-def test_a_gap_may_fall_between_two_blocks(monkeypatch):
-    """However the columns are cut into blocks, the marks are the same."""
-    time_s = np.concatenate([np.arange(0.0, 95.0), np.arange(2000.0, 2500.0), np.arange(9000.0, 9100.0)])
-    part = np.repeat([0, 1, 1, 2], [300, 200, 100, 95])
-    time_s[::7] = np.nan
-    whole = thinned(time_s, part, 900.0)
-
-    for size in (1, 2, 3, 10, 64, 95, 96, 97):
-        monkeypatch.setattr("towzone.tows.thinning._BLOCK", size)
-        cut = thinned(time_s, part, 900.0)
-        assert cut.fix.tolist() == whole.fix.tolist()
-        assert cut.gap.tolist() == whole.gap.tolist()
-
-
 def test_fixes_without_time_are_left_out_and_their_neighbours_bound_them():
     """What lies between two timed fixes is one stretch, a gap when these are far apart."""
     time_s = np.array([0.0, np.nan, 300.0, np.nan, np.nan, 2000.0])

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
+from towzone.tows.around_loops import Bounds, Stretches, back_from, on_from
 from towzone.tows.speeds import SPEED_WINDOW_S, Profile
-from towzone.tows.thinning import BoolArray
 from towzone.units import KNOT_MPS
 
 __all__ = [
@@ -18,7 +19,7 @@ __all__ = [
     "begin_of_shooting",
     "end_of_hauling",
     "longest_towing_s",
-    "towed_beside_s",
+    "stretches_of",
 ]
 
 SHOOTING_S = 600.0
@@ -36,9 +37,6 @@ the tow."""
 STANDING_KN = 0.5
 """Slower is not moving, and a trawl is not shot without way on: shooting began after it. Common practice, no
 source."""
-
-SHORT_LEG_S = 300.0
-"""Within shorter legs the change from one speed to another is not looked for. Own choice."""
 
 POSITION_ERROR_M = 15.0
 """How far a position may be from the truth. Common practice, no source; as for clearances."""
@@ -85,13 +83,8 @@ def begin_of_shooting(
     stretch that ends within ``longest_s``; then over one more if that is so long that its mean speed may hide
     the change. Gaps as long as ``longest_gap_s`` or longer end it: the tow itself may lie in them.
     """
-    reach = int(np.searchsorted(profile.time_s, profile.time_s[at] - longest_s, side="right")) - 1
-    low = min(max(reach, floor), at)
-    blocked = np.flatnonzero(~_passable(profile, slice(low, at), (least_kn, top_kn), longest_gap_s))
-    if not len(blocked):
-        return low
-    last = low + int(blocked[-1])
-    return last if _mixed(profile, last) else last + 1
+    bounds = Bounds(float(least_kn), float(top_kn), float(longest_s), float(longest_gap_s))
+    return back_from(stretches_of(profile), at, floor, bounds)
 
 
 def end_of_hauling(
@@ -106,50 +99,15 @@ def end_of_hauling(
 
     As `begin_of_shooting`, onward.
     """
-    reach = int(np.searchsorted(profile.time_s, profile.time_s[at] + longest_s))
-    high = max(min(reach, ceiling), at)
-    blocked = np.flatnonzero(~_passable(profile, slice(at, high), (0.0, top_kn), longest_gap_s))
-    if not len(blocked):
-        return high
-    first = at + int(blocked[0])
-    return first + 1 if _mixed(profile, first) else first
+    bounds = Bounds(0.0, float(top_kn), float(longest_s), float(longest_gap_s))
+    return on_from(stretches_of(profile), at, ceiling, bounds)
 
 
-def towed_beside_s(profile: Profile, leg: int, towing: int, other: int) -> float:
-    """Return for how long a leg beside a tow was part of it, seconds, judged by its mean speed.
-
-    With the speed ``a`` of the tow and ``b`` of what is on the other side, a mean of ``v`` is made up by a
-    share of ``(v - b) / (a - b)``. Where that cannot be worked out it is all of the leg. For legs of
-    `SHORT_LEG_S` and less it is 0: as shooting and hauling are counted in whole legs, they come out right.
-
-    Parameters
-    ----------
-    leg, towing, other : int
-        Stretches: the long one, the one of the tow beside it, the one on its other side.
-    """
-    inside = 0 <= leg < len(profile)
-    if not inside or profile.gap[leg] or profile.lasts_s[leg] <= SHORT_LEG_S:
-        return 0.0
-    lasts_s = float(profile.lasts_s[leg])
-    if not 0 <= other < len(profile):
-        return lasts_s
-    v, a, b = (float(profile.speed_kn[at]) for at in (leg, towing, other))
-    if np.isnan([v, a, b]).any() or a == b:
-        return lasts_s
-    return lasts_s * min(max((v - b) / (a - b), 0.0), 1.0)
-
-
-def _passable(
-    profile: Profile, legs: slice, limits_kn: tuple[float, float], longest_gap_s: float
-) -> BoolArray:
-    """Return whether shooting and hauling may go on over stretches; an unknown speed does not end them."""
-    speed_kn = profile.speed_kn[legs]
-    known_kn = np.where(np.isnan(speed_kn), limits_kn[0], speed_kn)
-    brief = profile.lasts_s[legs] < longest_gap_s
-    able = (known_kn >= limits_kn[0]) & (known_kn <= limits_kn[1])
-    return np.asarray(np.where(profile.gap[legs], brief, able))
-
-
-def _mixed(profile: Profile, leg: int) -> bool:
-    """Return whether a stretch is so long that two speeds may hide in its mean."""
-    return not profile.gap[leg] and bool(profile.lasts_s[leg] >= SPEED_WINDOW_S)
+def stretches_of(profile: Profile) -> Stretches:
+    """Return what compiled code looks at of a profile."""
+    return Stretches(
+        time_s=solid(profile.time_s),
+        gap=solid(profile.gap, np.bool_),
+        lasts_s=solid(profile.lasts_s),
+        speed_kn=solid(profile.speed_kn),
+    )

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.tows.bands import Band, GearBand
+from towzone.tows.core_loops import mostly, settled, weighted_median
 from towzone.tows.speeds import Profile
 from towzone.tows.stretches import joined, runs, time_in
-from towzone.tows.thinning import BoolArray
+from towzone.tows.thinning import BoolArray, IntArray
 
 __all__ = [
     "ENTER_KN",
@@ -18,7 +18,6 @@ __all__ = [
     "LEAVE_KN",
     "LEAVE_S",
     "STEADY",
-    "Core",
     "in_band",
     "steady_legs",
     "tow_cores",
@@ -52,27 +51,8 @@ _LEAST_USUAL_S = 7200.0
 _INNER_SHARE = 0.5
 """Of the time of a tow that must lie well inside the band. Own choice."""
 
-HAULING_SHARE = 0.6
-"""A tow that for `LEAVE_S` goes at less than this share of its own speed has been hauled. Own choice: a slow
-turn keeps more way on, or the doors fall."""
-
 _LEAST_LEGS = 2
 """One leg at towing speed may be half passage and half rest. Own choice."""
-
-OWN_SPEED_KN, OWN_SPEED_S, OWN_SPEED_WINDOW_S = 0.4, 180.0, 1800.0
-"""A tow begins and ends where its own speed is held for three minutes: within 0.4 kn of the median of
-its first (last) half hour. Own choice: brakes on to settled spread takes 2 to 5 minutes (common practice, no
-source)."""
-
-SMOOTH_S = 60.0
-"""Interruptions this short are noise. Own choice: the length of a speed window."""
-
-
-class Core(NamedTuple):
-    """One tow between marks: from reaching its speed to leaving it."""
-
-    shoot: int
-    haul: int
 
 
 def in_band(speed_kn: FloatArray, low_kn: float, high_kn: float) -> BoolArray:
@@ -90,13 +70,13 @@ def steady_legs(profile: Profile, known: GearBand) -> BoolArray:
     usual = in_band(profile.speed_kn, known.low_kn, known.high_kn) & (told > 0.0)
     limit = STEADY
     if profile.lasts_s[usual].sum() >= _LEAST_USUAL_S:
-        typical = _median(told[usual], profile.lasts_s[usual])
+        typical = weighted_median(told[usual], profile.lasts_s[usual])
         limit = min(max(1.0 - TIMES_TYPICAL**2 * (1.0 - typical), STEADY), STEADIEST)
     return np.asarray(told >= limit)
 
 
-def tow_cores(profile: Profile, band: Band, known: GearBand, steady: BoolArray) -> list[Core]:
-    """Return the tows of a track, in order.
+def tow_cores(profile: Profile, band: Band, known: GearBand, steady: BoolArray) -> tuple[IntArray, IntArray]:
+    """Return the marks at which the tows of a track reach their speed and leave it, in order.
 
     A tow is at the speeds of the band on a mostly steady course; or at those to which a stream may carry it,
     on a course that is steady nearly all the time.
@@ -115,9 +95,8 @@ def tow_cores(profile: Profile, band: Band, known: GearBand, steady: BoolArray) 
     speed_kn = np.where(np.isnan(profile.speed_kn), profile.mean_kn(), profile.speed_kn)
     slow = speed_kn <= band.stream_high_kn + LEAVE_KN
     first, last = runs(joined(towing, profile.lasts_s, BRIDGE_S, slow))
-    ends = zip(first.tolist(), last.tolist(), strict=True)
-    parts = [part for begin, end in ends for part in _without_hauling(profile, towing, begin, end)]
-    return [_trimmed(profile, towing, begin, end) for begin, end in parts]
+    columns = solid(profile.speed_kn), solid(profile.lasts_s), towing
+    return settled(*columns, first, last, LEAST_TOW_S, LEAVE_S)
 
 
 def _alike(
@@ -128,7 +107,7 @@ def _alike(
     inside = in_band(speed_kn, low_kn, high_kn)
     like = joined(in_band(speed_kn, low_kn - LEAVE_KN, high_kn + LEAVE_KN), lasts_s, LEAVE_S)
     if share > 0.0:
-        like = _with_turns(like, like & _mostly(steady, like, profile, share), lasts_s)
+        like = _with_turns(like, _mostly(steady, like, profile, share), lasts_s)
     first, last = runs(like)
     total_s = time_in(like, lasts_s)
     inside_s, inner_s = time_in(inside, lasts_s), time_in(inner, lasts_s)
@@ -143,23 +122,10 @@ def _alike(
 
 
 def _mostly(steady: BoolArray, like: BoolArray, profile: Profile, share: float) -> BoolArray:
-    """Return where enough of the stretch within half a window on both sides is on a steady course."""
-    n = len(profile)
-    if not n:
-        return like
-    begin, end = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
-    first, last = runs(like)
-    for low, high in zip(first.tolist(), last.tolist(), strict=True):
-        begin[low:high], end[low:high] = low, high
-    middle = (profile.time_s[:-1] + profile.time_s[1:]) / 2.0
-    half_s = STEADY_WINDOW_S / 2.0
-    low = np.maximum(np.searchsorted(profile.time_s, middle - half_s), begin)
-    high = np.minimum(np.searchsorted(profile.time_s, middle + half_s, side="right") - 1, end)
-    high = np.maximum(high, low)
+    """Return where stretches that are alike are on a steady course for most of the window around."""
     told = ~np.isnan(profile.steadiness)
-    steady_s, all_s = time_in(steady, profile.lasts_s), time_in(told, profile.lasts_s)
-    told_s = all_s[high] - all_s[low]
-    return np.asarray((told_s > 0.0) & (steady_s[high] - steady_s[low] >= share * told_s))
+    steady_s, told_s = time_in(steady, profile.lasts_s), time_in(told, profile.lasts_s)
+    return mostly(solid(profile.time_s), *runs(like), steady_s, told_s, STEADY_WINDOW_S / 2.0, share)
 
 
 def _with_turns(like: BoolArray, straight: BoolArray, lasts_s: FloatArray) -> BoolArray:
@@ -173,50 +139,3 @@ def _with_turns(like: BoolArray, straight: BoolArray, lasts_s: FloatArray) -> Bo
     # What is no such stretch, and the ends of the track, stand for something to join to.
     held = np.concatenate([[True], straight | ~hopeful, [True]])
     return np.asarray(joined(held, np.concatenate([[0.0], lasts_s, [0.0]]), TURNING_S)[1:-1] & hopeful)
-
-
-def _without_hauling(profile: Profile, towing: BoolArray, begin: int, end: int) -> list[tuple[int, int]]:
-    """Return the parts of a stretch between those where the vessel slowed down as for hauling."""
-    speed_kn, lasts_s = profile.speed_kn[begin:end], profile.lasts_s[begin:end]
-    here = towing[begin:end] & ~np.isnan(speed_kn)
-    hauling = joined(
-        in_band(speed_kn, 0.0, HAULING_SHARE * _median(speed_kn[here], lasts_s[here])), lasts_s, SMOOTH_S
-    )
-    first, last = runs(hauling)
-    spent_s = time_in(hauling, lasts_s)
-    long = spent_s[last] - spent_s[first] >= LEAVE_S
-    edges = [0, *np.column_stack([first[long], last[long]]).ravel().tolist(), end - begin]
-    total_s = time_in(np.ones(end - begin, dtype=bool), lasts_s)
-    parts = zip(edges[0::2], edges[1::2], strict=True)
-    return [(begin + low, begin + high) for low, high in parts if total_s[high] - total_s[low] >= LEAST_TOW_S]
-
-
-def _trimmed(profile: Profile, towing: BoolArray, begin: int, end: int) -> Core:
-    """Return a stretch without the speeding up and slowing down at its ends."""
-    speed_kn, lasts_s = profile.speed_kn[begin:end], profile.lasts_s[begin:end]
-    here = towing[begin:end] & ~np.isnan(speed_kn)
-    late = _late(speed_kn, lasts_s, here)
-    early = _late(speed_kn[::-1], lasts_s[::-1], here[::-1])
-    if late + early >= end - begin:
-        return Core(begin, end)
-    return Core(begin + late, end - early)
-
-
-def _late(speed_kn: FloatArray, lasts_s: FloatArray, inside: BoolArray) -> int:
-    """Return how many legs pass at the beginning of a stretch until it holds its own speed."""
-    some = max(int(np.searchsorted(np.cumsum(lasts_s), OWN_SPEED_WINDOW_S)) + 1, 2)
-    speed_kn, lasts_s, inside = speed_kn[:some], lasts_s[:some], inside[:some]
-    if not inside.any():
-        return 0
-    median = _median(speed_kn[inside], lasts_s[inside])
-    own = joined(in_band(speed_kn, median - OWN_SPEED_KN, median + OWN_SPEED_KN), lasts_s, SMOOTH_S)
-    first, last = runs(own)
-    spent_s = time_in(own, lasts_s)
-    held = np.flatnonzero(spent_s[last] - spent_s[first] >= OWN_SPEED_S)
-    return int(first[held[0]]) if len(held) else 0
-
-
-def _median(values: FloatArray, weights: FloatArray) -> float:
-    order = np.argsort(values, kind="stable")
-    reached = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(reached, reached[-1] / 2.0)])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,16 +14,15 @@ from towzone.tows.around import (
     SHOOTING_KN,
     SHOOTING_S,
     STANDING_KN,
-    begin_of_shooting,
-    end_of_hauling,
-    towed_beside_s,
+    stretches_of,
 )
+from towzone.tows.around_loops import Bounds, surrounded
 from towzone.tows.bands import Band, GearBand, band_of_gear
-from towzone.tows.cores import LEAST_TOW_S, LEAVE_KN, Core, steady_legs, tow_cores
+from towzone.tows.cores import LEAST_TOW_S, LEAVE_KN, steady_legs, tow_cores
 from towzone.tows.doubts import doubtful
 from towzone.tows.mixture import band_of_trip
 from towzone.tows.speeds import SPEED_WINDOW_S, Profile, profile_of
-from towzone.tows.thinning import LONGEST_LEG_S
+from towzone.tows.thinning import LONGEST_LEG_S, IntArray
 from towzone.units import format_duration
 
 __all__ = [
@@ -155,7 +153,7 @@ def detect(
         )
     steady = steady_legs(profile, known)
     band = band_of_trip(profile, known, steady) or _band_of_gear(known, gear)
-    tows = _with_surroundings(profile, band, tow_cores(profile, band, known, steady))
+    tows = _with_surroundings(profile, band, *tow_cores(profile, band, known, steady))
     towing, core = (np.zeros(len(profile), dtype=bool) for _ in range(2))
     for first, shoot, haul, last in tows:
         towing[first:last] = core[shoot:haul] = True
@@ -194,19 +192,13 @@ def _band_of_gear(known: GearBand, gear: str | None) -> Band:
 
 
 def _with_surroundings(
-    profile: Profile, band: Band, cores: Sequence[Core]
+    profile: Profile, band: Band, shoot: IntArray, haul: IntArray
 ) -> list[tuple[int, int, int, int]]:
-    """Return the marks (first, shoot, haul, last) of each tow; shooting ends hauling where they meet."""
-    found: list[tuple[int, int, int, int]] = []
-    floor = 0
-    for number, (shoot, haul) in enumerate(cores):
-        ceiling = cores[number + 1].shoot if number + 1 < len(cores) else len(profile)
-        shooting_s = SHOOTING_S + towed_beside_s(profile, shoot - 1, shoot, shoot - 2)
-        hauling_s = HAULING_S + towed_beside_s(profile, haul, haul - 1, haul + 1)
-        first = begin_of_shooting(profile, shoot, floor, shooting_s, shooting_kn(band))
-        floor = end_of_hauling(profile, haul, ceiling, hauling_s, hauling_kn(band))
-        found.append((first, shoot, haul, floor))
-    return found
+    """Return the marks (first, shoot, haul, last) of each tow."""
+    shooting = Bounds(STANDING_KN, shooting_kn(band), SHOOTING_S, SPEED_WINDOW_S)
+    hauling = Bounds(0.0, hauling_kn(band), HAULING_S, SPEED_WINDOW_S)
+    first, last = surrounded(stretches_of(profile), shoot, haul, shooting, hauling)
+    return list(zip(first.tolist(), shoot.tolist(), haul.tolist(), last.tolist(), strict=True))
 
 
 def _tow(profile: Profile, first: int, shoot: int, haul: int, last: int) -> DetectedTow:

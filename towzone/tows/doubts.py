@@ -10,12 +10,14 @@ from towzone.tows.around import (
     POSITION_ERROR_M,
     SHOOTING_KN,
     SHOOTING_S,
-    begin_of_shooting,
-    end_of_hauling,
+    STANDING_KN,
     longest_towing_s,
+    stretches_of,
 )
+from towzone.tows.around_loops import Bounds, beside
 from towzone.tows.bands import Band
 from towzone.tows.cores import LEAST_TOW_S, LEAVE_KN, LEAVE_S, in_band
+from towzone.tows.doubt_loops import longest_tows_s
 from towzone.tows.speeds import SPEED_WINDOW_S, Profile
 from towzone.tows.stretches import joined, runs, time_in
 from towzone.tows.thinning import BoolArray
@@ -101,40 +103,14 @@ def _fitting(profile: Profile, band: Band, taken: BoolArray, held_s: FloatArray)
     full = unknown & (held_s >= profile.lasts_s)
     # Before the first and after the last position anything may have been.
     padded_s = np.concatenate([[LEAST_TOW_S], np.where(taken, LEAST_TOW_S, held_s), [LEAST_TOW_S]])
-    whole = _longest_tow_s(padded_s, np.concatenate([[False], full, [False]]))[1:-1]
-    alone = _longest_tow_s(held_s, full)
+    whole = longest_tows_s(padded_s, np.concatenate([[False], full, [False]]))[1:-1]
+    alone = longest_tows_s(held_s, full)
     fits = np.where(unknown, whole, np.where(fast, alone, 0.0)) >= LEAST_TOW_S
     return np.asarray(fits & (held_s > np.where(unknown, 0.0, SPEED_WINDOW_S)))
 
 
-def _longest_tow_s(held_s: FloatArray, full: BoolArray) -> FloatArray:
-    """Return how long a tow that lies in part in each stretch can be, from what the stretches can hold.
-
-    To either side it reaches through all full stretches into the first that is not.
-    """
-    n = len(held_s)
-    if not n:
-        return held_s
-    total = np.concatenate([[0.0], np.cumsum(held_s)])
-    at = np.arange(n)
-    stop = np.maximum.accumulate(np.where(full, -1, at))
-    before = np.concatenate([[-1], stop[:-1]])  # the last stretch before that is not full
-    stop = np.minimum.accumulate(np.where(full, n, at)[::-1])[::-1]
-    after = np.concatenate([stop[1:], [n]])
-    left_s = total[at] - total[np.maximum(before, 0)]
-    right_s = total[np.minimum(after, n - 1) + 1] - total[at + 1]
-    return np.asarray(np.where(full, left_s + held_s + right_s, held_s + np.maximum(left_s, right_s)))
-
-
 def _around(profile: Profile, band: Band, other: BoolArray, maybe: BoolArray) -> BoolArray:
     """Return those of the other stretches that are shooting and hauling of what may have been a tow."""
-    wider = np.zeros(len(profile), dtype=bool)
-    shooting_kn = max(SHOOTING_KN, band.doubt_high_kn)
-    first, last = runs(maybe)
-    for at in first.tolist():
-        begin = begin_of_shooting(profile, at, 0, SHOOTING_S, shooting_kn, LEAST_TOW_S)
-        wider[begin:at] = True
-    for at in last.tolist():
-        end = end_of_hauling(profile, at, len(profile), HAULING_S, band.doubt_high_kn, LEAST_TOW_S)
-        wider[at:end] = True
-    return np.asarray(wider & other)
+    shooting = Bounds(STANDING_KN, max(SHOOTING_KN, band.doubt_high_kn), SHOOTING_S, LEAST_TOW_S)
+    hauling = Bounds(0.0, band.doubt_high_kn, HAULING_S, LEAST_TOW_S)
+    return beside(stretches_of(profile), *runs(maybe), shooting, hauling) & other

@@ -6,8 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.tows.bands import Band, GearBand
+from towzone.tows.mixture_loops import maximised
 from towzone.tows.speeds import SPEED_WINDOW_S, Profile
 from towzone.tows.thinning import BoolArray
 
@@ -41,10 +43,6 @@ STREAM_KN = 0.5
 harder, but tows with and against them are in the band already."""
 
 _STEP_KN, _FASTEST_KN = 0.05, 30.0
-_LEAST_SIGMA_KN = 0.1
-"""Positions alone scatter speeds by this (`towzone.tows.speeds.SPEED_WINDOW_S`)."""
-
-_ROUNDS, _SETTLED = 400, 1e-7
 
 
 class Components(NamedTuple):
@@ -77,23 +75,10 @@ def fitted(speed_kn: FloatArray, weight: FloatArray, start: Components) -> tuple
     ----------
     Dempster, Laird and Rubin (1977), J. R. Stat. Soc. B 39:1.
     """
-    share = weight / weight.sum()
-    now, before = start, -np.inf
-    for _ in range(_ROUNDS):
-        density = now.densities(speed_kn)
-        total = density.sum(axis=0) + 1e-300  # bins beyond all components must not divide nothing by nothing
-        likelihood = float(share @ np.log(total))
-        if likelihood - before < _SETTLED:
-            break
-        before = likelihood
-        part = density / total * share
-        # A component that lost all its time stays where it is, with next to no weight.
-        held = part.sum(axis=1) + 1e-12
-        mean = (part @ speed_kn + 1e-12 * now.mean_kn) / held
-        spread = (part * (speed_kn[None, :] - mean[:, None]) ** 2).sum(axis=1) / held
-        now = Components(held / held.sum(), mean, np.sqrt(np.maximum(spread, _LEAST_SIGMA_KN**2)))
-    order = np.argsort(now.mean_kn, kind="stable")
-    return Components(now.weight[order], now.mean_kn[order], now.sigma_kn[order]), likelihood
+    spent = weight > 0.0
+    *found, likelihood = maximised(speed_kn[spent], weight[spent] / weight.sum(), *map(solid, start))
+    order = np.argsort(found[1], kind="stable")
+    return Components(*(column[order] for column in found)), likelihood
 
 
 def band_of_trip(profile: Profile, known: GearBand, steady: BoolArray) -> Band | None:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from towzone.geodesy.compiling import compiled, solid
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.geodesy.points import geocentric
+from towzone.tows.speed_loops import resultants, speed_windows, ways
 from towzone.tows.thinning import BoolArray, IntArray, thinned
 from towzone.units import KNOT_MPS
 
@@ -87,107 +86,26 @@ def profile_of(
     ------
     GeometryError
         Known times decrease.
+
+    References
+    ----------
+    Mardia and Jupp (2000), Directional Statistics, section 2.3, for the mean resultant length.
     """
     fix, gap = thinned(time_s, part, gap_s)
-    at_s = time_s[fix]
-    lon, lat = lon_deg[fix], lat_deg[fix]
-    lasts_s = np.diff(at_s)
-    way_m, _ = _between(lon, lat, np.arange(len(gap)), np.arange(len(gap)) + 1)
-    low, high = _windows(at_s, gap)
-    across_m, heading = _between(lon, lat, low, high)
+    at_s = solid(time_s[fix])
+    low, high = speed_windows(at_s, gap, SPEED_WINDOW_S)
+    way_m, across_m, heading = ways(solid(lon_deg[fix]), solid(lat_deg[fix]), low, high)
     across_s = at_s[high] - at_s[low]
     known = ~gap & (across_s >= SPEED_WINDOW_S)
     speed_kn = np.where(known, across_m / np.where(known, across_s, 1.0) / KNOT_MPS, np.nan)
+    half_s, half_legs = HEADING_WINDOW_S / 2.0, _HEADING_LEGS // 2
     return Profile(
         fixes=len(time_s),
         fix=fix,
         time_s=at_s,
         gap=gap,
-        lasts_s=lasts_s,
+        lasts_s=np.diff(at_s),
         way_m=way_m,
         speed_kn=speed_kn,
-        steadiness=_steadiness(at_s, lasts_s, heading, known),
+        steadiness=resultants(at_s, ~known, np.sin(heading), np.cos(heading), half_s, half_legs),
     )
-
-
-def _windows(time_s: FloatArray, gap: BoolArray) -> tuple[IntArray, IntArray]:
-    """Return the marks over which the speed of each stretch is taken: within its run, 60 s if there are."""
-    first, last = _run_ends(gap)
-    # Beside a long leg the window stays among short ones, if these last long enough: its mean is not theirs.
-    near_first, near_last = _run_ends(gap | (np.diff(time_s) >= SPEED_WINDOW_S))
-    enough = time_s[near_last] - time_s[near_first] >= SPEED_WINDOW_S
-    first, last = np.where(enough, near_first, first), np.where(enough, near_last, last)
-    middle = (time_s[:-1] + time_s[1:]) / 2.0
-    low = np.maximum(np.searchsorted(time_s, middle - SPEED_WINDOW_S / 2.0, side="right") - 1, first)
-    high = np.minimum(np.searchsorted(time_s, middle + SPEED_WINDOW_S / 2.0), last)
-    # Cut off at one end of the run, the window reaches farther at the other.
-    high = np.minimum(np.maximum(high, np.searchsorted(time_s, time_s[low] + SPEED_WINDOW_S)), last)
-    low = np.maximum(
-        np.minimum(low, np.searchsorted(time_s, time_s[high] - SPEED_WINDOW_S, side="right") - 1), first
-    )
-    return low, high
-
-
-def _run_ends(gap: BoolArray) -> tuple[IntArray, IntArray]:
-    """Return the first and the last mark of the run each stretch lies in; its own two for a gap."""
-    legs = np.arange(len(gap))
-    last_gap = np.maximum.accumulate(np.where(gap, legs, -1)) if len(gap) else legs
-    next_gap = np.minimum.accumulate(np.where(gap, legs, len(gap))[::-1])[::-1] if len(gap) else legs
-    first = np.where(gap, legs, last_gap + 1)
-    last = np.where(gap, legs + 1, next_gap)
-    return first, last
-
-
-def _between(
-    lon_deg: FloatArray, lat_deg: FloatArray, low: IntArray, high: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return the straight distance, metres, and the true heading, radians, from marks to marks."""
-    return _ways(solid(lon_deg), solid(lat_deg), solid(low, np.int64), solid(high, np.int64))
-
-
-@compiled
-def _ways(
-    lon_deg: FloatArray, lat_deg: FloatArray, low: IntArray, high: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    way_m, heading = np.empty(len(low)), np.empty(len(low))
-    for way in range(len(low)):
-        a, b = low[way], high[way]
-        start, end = geocentric(lon_deg[a], lat_deg[a]), geocentric(lon_deg[b], lat_deg[b])
-        x, y, z = end[0] - start[0], end[1] - start[1], end[2] - start[2]
-        lon, lat = math.radians(lon_deg[a]), math.radians(lat_deg[a])
-        east = -math.sin(lon) * x + math.cos(lon) * y
-        inward = math.cos(lon) * x + math.sin(lon) * y
-        north = math.cos(lat) * z - math.sin(lat) * inward
-        way_m[way] = math.sqrt(x**2 + y**2 + z**2)
-        heading[way] = math.atan2(east, north)
-    return way_m, heading
-
-
-def _steadiness(time_s: FloatArray, lasts_s: FloatArray, heading: FloatArray, known: BoolArray) -> FloatArray:
-    """Return the mean resultant length of the headings around each stretch, weighted by time.
-
-    References
-    ----------
-    Mardia and Jupp (2000), Directional Statistics, section 2.3.
-    """
-    n = len(lasts_s)
-    if not n:
-        return np.empty(0)
-    first, last = _run_ends(~known)
-    legs = np.arange(n)
-    middle = (time_s[:-1] + time_s[1:]) / 2.0
-    half = _HEADING_LEGS // 2
-    low = np.minimum(np.searchsorted(time_s, middle - HEADING_WINDOW_S / 2.0), legs - half)
-    high = np.maximum(
-        np.searchsorted(time_s, middle + HEADING_WINDOW_S / 2.0, side="right") - 1, legs + 1 + half
-    )
-    low, high = np.maximum(low, first), np.minimum(high, last)
-    weight = np.where(known, lasts_s, 0.0)
-    east, north, total = (
-        np.concatenate([[0.0], np.cumsum(weight * column)])
-        for column in (np.sin(heading), np.cos(heading), np.ones(n))
-    )
-    spent = total[high] - total[low]
-    able = known & (high - low >= 2) & (spent > 0.0)
-    length = np.hypot(east[high] - east[low], north[high] - north[low]) / np.where(able, spent, 1.0)
-    return np.where(able, np.minimum(length, 1.0), np.nan)

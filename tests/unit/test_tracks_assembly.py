@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -105,3 +107,28 @@ def test_vessel_and_resolution_are_handed_on():
 def test_a_clock_that_was_never_set_is_remarked_on():
     (_,), (remark,) = assembled(raw([0, 1], start_us=0))
     assert "the first fix is dated 1970-01-01T00:00:00Z" in remark.message
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_parts_begin_at_every_segment_and_where_a_time_stepped_back(seed):
+    """Told from the lines that were kept and left out alone; repeats and rivals of a time tear nothing."""
+    rng = np.random.default_rng(seed)
+    n = 200
+    minutes = np.arange(n) * 2
+    minutes[rng.choice(n - 1, 4, replace=False) + 1] -= rng.integers(2, 5, 4)
+    unknown = rng.random(n) < 0.1
+    cuts = np.unique(rng.integers(1, n, int(rng.integers(0, 6)))).tolist()
+    bounds = tuple(zip([0, *cuts], [*cuts, n], strict=True))
+
+    (track,), _ = assembled(
+        raw([None if gone else int(m) for m, gone in zip(minutes, unknown, strict=True)], bounds=bounds)
+    )
+
+    back = [int(line) for some in track.left_out if some.reason == "backward_time" for line in some.line]
+    tears = [*back, *(cut + 2 for cut in cuts)]
+    kept = track.line.tolist()
+    expected = [0]
+    for before, line in pairwise(kept):
+        expected.append(expected[-1] + any(before < tear <= line for tear in tears))
+    assert track.part.tolist() == expected
+    assert track.part.dtype == np.int32

@@ -213,11 +213,9 @@ def _track(work: _Sorting, chain: Sequence[int], track_id: str, first: bool) -> 
     index = _indices(work, chain)
     own = work.fate[index]
     kept = own == KEPT
-    sizes = [work.bounds[part][1] - work.bounds[part][0] for part in chain]
-    segment = np.repeat(np.arange(len(chain)), sizes)[kept]
     # A fix left out for its time was somewhere between its neighbours: that stretch is not covered.
-    holes = np.cumsum(own == BACKWARD)[kept]
-    breaks = (np.diff(segment, prepend=segment[:1]) != 0) | (np.diff(holes, prepend=holes[:1]) != 0)
+    sizes = [work.bounds[part][1] - work.bounds[part][0] for part in chain]
+    torn = np.concatenate([np.cumsum(sizes[:-1], dtype=np.int64), np.flatnonzero(own == BACKWARD)])
     left_out = [_left_out(raw, index[own == code], word) for code, (word, _) in _WORDS.items()]
     # What the reader itself left out is told once, with the first of several tracks.
     all_left_out = (*(some for some in left_out if len(some)), *(raw.left_out if first else ()))
@@ -229,7 +227,7 @@ def _track(work: _Sorting, chain: Sequence[int], track_id: str, first: bool) -> 
         lon_deg=raw.lon_deg[fixes],
         lat_deg=raw.lat_deg[fixes],
         time_utc=raw.time_us[fixes].view("datetime64[us]"),
-        part=np.cumsum(breaks).astype(np.int32),
+        part=_numbered(np.flatnonzero(kept), torn),
         fixes_read=len(own) + (sum(len(some) for some in raw.left_out) if first else 0),
         left_out=all_left_out,
         vessel=raw.vessel,
@@ -237,6 +235,13 @@ def _track(work: _Sorting, chain: Sequence[int], track_id: str, first: bool) -> 
         readings={name: column[fixes] for name, column in raw.readings.items()},
         resolution_m=raw.resolution_m,
     )
+
+
+def _numbered(kept: IntArray, torn: IntArray) -> npt.NDArray[np.int32]:
+    """Return the part each fix kept is of; one begins with the first that stands at or behind a tear."""
+    begins = np.unique(np.append(np.searchsorted(kept, torn), 0))
+    begins = begins[begins < len(kept)]
+    return np.repeat(np.arange(len(begins), dtype=np.int32), np.diff(np.append(begins, len(kept))))
 
 
 def _left_out(raw: RawTrack, index: IntArray, reason: str) -> LeftOut:

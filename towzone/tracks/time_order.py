@@ -64,12 +64,14 @@ def mark_order(time_us: IntArray) -> Fate:
     """
     fate = np.zeros(len(time_us), dtype=np.uint8)
     timed = np.flatnonzero(time_us != NOT_A_TIME)
-    if (np.diff(time_us[timed]) < 0).any():
+    steps_us = np.diff(time_us[timed])
+    if (steps_us < 0).any():
         kept = _longest_nondecreasing(time_us[timed])
         fate[timed] = BACKWARD
         timed = timed[kept]
         fate[timed] = KEPT
-    fate[timed[1:][np.diff(time_us[timed]) == 0]] = CONFLICTING
+        steps_us = np.diff(time_us[timed])
+    fate[timed[1:][steps_us == 0]] = CONFLICTING
     return fate
 
 

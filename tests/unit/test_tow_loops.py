@@ -33,10 +33,15 @@ def profile_in(rng, most=120):
     lasts_s = rng.choice(
         [0.0, 10.0, 20.5, 60.0, 300.0, 400.0, 1200.0], n, p=[0.02, 0.3, 0.1, 0.3, 0.1, 0.1, 0.08]
     )
-    time_s = 1.7e9 + np.concatenate([[0.0], np.cumsum(lasts_s)])
     gap = rng.random(n) < 0.08
     pace_kn = np.repeat(rng.choice([0.2, 0.9, 1.7, 3.0, 3.4, 6.0, 9.0], n), rng.integers(1, 12, n))[:n]
     speed_kn = np.where(gap | (rng.random(n) < 0.05), np.nan, np.abs(pace_kn + rng.normal(0.0, 0.15, n)))
+    return profile_of_legs(lasts_s, gap, speed_kn, np.where(rng.random(n) < 0.1, np.nan, rng.random(n)))
+
+
+def profile_of_legs(lasts_s, gap, speed_kn, steadiness=None):
+    n = len(lasts_s)
+    time_s = 1.7e9 + np.concatenate([[0.0], np.cumsum(lasts_s)])
     return Profile(
         fixes=n + 1,
         fix=np.arange(n + 1),
@@ -45,7 +50,7 @@ def profile_in(rng, most=120):
         lasts_s=np.diff(time_s),
         way_m=np.nan_to_num(speed_kn) * np.diff(time_s) * 1852.0 / 3600.0,
         speed_kn=speed_kn,
-        steadiness=np.where(rng.random(n) < 0.1, np.nan, rng.uniform(0.0, 1.0, n)),
+        steadiness=np.ones(n) if steadiness is None else steadiness,
     )
 
 
@@ -229,15 +234,24 @@ def slow_tows(profile, towing, begin, end):
             yield begin + low + late, begin + high - early
 
 
+def on_limits(rng):
+    """Stretches whose times and speeds often lie just on the limits, most of them at some towing speed."""
+    n = int(rng.integers(1, 40))
+    lasts_s = rng.choice([30.0, 60.0, 60.0, 120.0, 180.0, 300.0, 1800.0], n)
+    speed_kn = rng.choice([np.nan, 0.0, 1.8, 2.6, 3.0, 3.0, 3.0, 3.4, 5.0], n)
+    return profile_of_legs(lasts_s, np.zeros(n, dtype=bool), speed_kn)
+
+
 def test_tows_between_haulings_are_those_of_a_plain_loop(rng):
-    profile = profile_in(rng, most=400)
-    towing = within(profile.speed_kn, 1.5, 5.0) | (rng.random(len(profile)) < 0.1)
-    first, last = runs(joined(towing, profile.lasts_s, 1500.0))
+    for profile in [profile_in(rng, most=400), *(on_limits(rng) for _ in range(60))]:
+        towing = within(profile.speed_kn, 1.5, 5.0) | (rng.random(len(profile)) < 0.1)
+        first, last = runs(joined(towing, profile.lasts_s, 1500.0))
 
-    found = settled(profile.speed_kn, profile.lasts_s, towing, first, last, 600.0, 300.0)
+        found = settled(profile.speed_kn, profile.lasts_s, towing, first, last, 600.0, 300.0)
 
-    expected = [tow for ends in zip(first, last, strict=True) for tow in slow_tows(profile, towing, *ends)]
-    assert list(zip(*(column.tolist() for column in found), strict=True)) == expected
+        ends = zip(first.tolist(), last.tolist(), strict=True)
+        expected = [tow for begin, end in ends for tow in slow_tows(profile, towing, begin, end)]
+        assert list(zip(*(column.tolist() for column in found), strict=True)) == expected
 
 
 def test_mostly_steady_is_told_by_sums_over_each_window(rng):

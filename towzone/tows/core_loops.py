@@ -229,7 +229,6 @@ def mostly(
                 low += 1
             while after <= last[run] and time_s[after] <= middle_s + half_s:
                 after += 1
-            high = max(after - 1, low)
-            told = told_s[high] - told_s[low]
-            found[leg] = told > 0.0 and steady_s[high] - steady_s[low] >= share * told
+            told = told_s[after - 1] - told_s[low]
+            found[leg] = told > 0.0 and steady_s[after - 1] - steady_s[low] >= share * told
     return found

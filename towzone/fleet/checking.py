@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 
 from towzone import __version__
-from towzone.checks.boundaries import Boundaries
 from towzone.checks.plausible import refuse_swapped
 from towzone.checks.run import run_check
 from towzone.checks.settings import CheckSettings
@@ -19,18 +18,16 @@ from towzone.checks.stated import refuse_unproved_model, stated_edges, stated_se
 from towzone.errors import InputError, Problem, TowzoneError
 from towzone.files.table_parts import joined_parts
 from towzone.files.vessels import read_vessel
-from towzone.files.zone_sets import read_zone_files
 from towzone.fleet.answers import Answer, tables_of, write_answer
+from towzone.fleet.grounds import Handed, grounds_of
 from towzone.fleet.job import FileRead, Job
 from towzone.fleet.keys import known_by, name_key, work_name
 from towzone.fleet.sources import fingerprint
 from towzone.fleet.spool import raw_tracks
-from towzone.geodesy.lines import LineKind
 from towzone.model.fleet import FleetOutcome, VesselLine
 from towzone.model.result import FINDINGS, CheckResult, Outcome, Status
 from towzone.model.track import Track
 from towzone.model.vessel import Vessel
-from towzone.model.zone import Zone
 from towzone.tables.rounding import DEGREE_DIGITS, rounded
 from towzone.tracks.assembly import assembled
 from towzone.tracks.naming import with_unique_ids
@@ -45,7 +42,6 @@ __all__ = [
     "needed_bytes",
     "profile_key",
     "silent_answer",
-    "zones_of",
 ]
 
 _BYTES_A_FIX = 600
@@ -104,14 +100,14 @@ def profile_key(task: VesselTask) -> str:
     return name_key(task.vessel)
 
 
-def check_vessels(job: Job, tasks: Sequence[VesselTask]) -> tuple[str, ...]:
+def check_vessels(job: Job, handed: Handed, tasks: Sequence[VesselTask]) -> tuple[str, ...]:
     """Check vessels one after the other, each written down as soon as it is done; return their keys.
 
     What is wrong with one vessel, and any fault of our own, becomes its answer and stops no other.
     """
     for task in tasks:
         try:
-            answer = _checked(job, task)
+            answer = _checked(job, handed, task)
         except TowzoneError as error:
             answer = silent_answer(task, FleetOutcome.NOT_CHECKED, str(error))
         except MemoryError:
@@ -160,7 +156,7 @@ def silent_answer(task: VesselTask, outcome: FleetOutcome, problem: str) -> Answ
     return Answer(key=task.key, line=line)
 
 
-def _checked(job: Job, task: VesselTask) -> Answer:
+def _checked(job: Job, handed: Handed, task: VesselTask) -> Answer:
     if needed_bytes(task.fixes) > job.memory_bytes:
         gib = needed_bytes(task.fixes) / 2**30
         message = (
@@ -169,7 +165,7 @@ def _checked(job: Job, task: VesselTask) -> Answer:
             " split its positions by time"
         )
         raise InputError(task.files[0], [Problem("", message)])
-    zones, boundaries = zones_of(job.zone_files, job.edges)
+    grounds = grounds_of(handed)
     profile_file = job.profiles.get(profile_key(task), job.vessel_file)
     profile = _profile(profile_file)
     settings = stated_settings(
@@ -177,15 +173,15 @@ def _checked(job: Job, task: VesselTask) -> Answer:
         profile,
         position_error_m=job.position_error_m,
         max_speed_kn=job.max_speed_kn,
-        with_zones=bool(zones),
+        with_zones=bool(grounds.zones),
     )
     tracks, remarks = _tracks(job, task, settings)
     if not tracks:
         message = "none of its positions can be used"
         raise InputError(", ".join(task.files), [Problem("", message)])
-    refuse_swapped(zones, tracks)
+    refuse_swapped(grounds.zones, tracks, grounds.corners)
     refuse_unproved_model(settings)
-    result = run_check(tracks, zones, settings, version=__version__, boundaries=boundaries)
+    result = run_check(tracks, grounds.zones, settings, version=__version__, boundaries=grounds.boundaries)
     told = [*remarks, *(_remark(one.where, one.message) for one in result.warnings)]
     line = _line(task, result, told, "" if profile_file is None else profile_file.file)
     return Answer(
@@ -197,39 +193,23 @@ def _checked(job: Job, task: VesselTask) -> Answer:
     )
 
 
-@functools.lru_cache(maxsize=1)
-def zones_of(zone_files: tuple[FileRead, ...], edges: LineKind | None) -> tuple[tuple[Zone, ...], Boundaries]:
-    """Return the zones of an audit and their boundaries, made once in each worker.
-
-    Raises
-    ------
-    InputError
-        A file is not what it was when the audit began.
-    """
-    _require_same(zone_files)
-    places = {one.file: one.place for one in zone_files}
-    zones = read_zone_files([one.file for one in zone_files], edges, places).zones
-    return zones, Boundaries.of(zones)
-
-
 @functools.lru_cache(maxsize=64)
 def _profile(file: FileRead | None) -> Vessel:
     if file is None:
         return Vessel()
-    _require_same([file])
+    _require_same(file)
     return read_vessel(file.file, at=file.place).vessel
 
 
-def _require_same(files: Sequence[FileRead]) -> None:
-    for one in files:
-        try:
-            same = fingerprint(one.place).sha256 == one.sha256
-        except OSError as error:
-            message = f"cannot be read by a worker: {error.strerror or error}"
-            raise InputError(one.file, [Problem("", message)]) from error
-        if not same:
-            message = "has changed while the audit was running; run it again with --force"
-            raise InputError(one.file, [Problem("", message)])
+def _require_same(file: FileRead) -> None:
+    try:
+        same = fingerprint(file.place).sha256 == file.sha256
+    except OSError as error:
+        message = f"cannot be read by a worker: {error.strerror or error}"
+        raise InputError(file.file, [Problem("", message)]) from error
+    if not same:
+        message = "has changed while the audit was running; run it again with --force"
+        raise InputError(file.file, [Problem("", message)])
 
 
 def _tracks(job: Job, task: VesselTask, settings: CheckSettings) -> tuple[list[Track], list[str]]:

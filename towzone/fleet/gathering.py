@@ -6,7 +6,7 @@ import dataclasses
 import hashlib
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -92,17 +92,21 @@ def _shares(
     zone_ids: Sequence[str], statuses: Sequence[str], clearances_m: Sequence[float | None], vessel: str
 ) -> dict[str, ZoneShare]:
     """Return the shares of one vessel, whose rows come worst first."""
-    found: dict[str, ZoneShare] = {}
+    counts: dict[str, dict[str, int]] = {}
+    worst: dict[str, tuple[str, float]] = {}
     for zone_id, status, clearance_m in zip(zone_ids, statuses, clearances_m, strict=True):
-        known = found.get(zone_id)
-        if known is None:
-            far = math.inf if clearance_m is None else clearance_m
-            worst = (_STATUSES.index(status), far, vessel)
-            found[zone_id] = ZoneShare(counts={status: 1}, vessels={status: 1}, worst=worst)
-        else:
-            counts = {**known.counts, status: known.counts.get(status, 0) + 1}
-            found[zone_id] = replace(known, counts=counts)
-    return found
+        own = counts.setdefault(zone_id, {})
+        own[status] = own.get(status, 0) + 1
+        if zone_id not in worst:
+            worst[zone_id] = status, math.inf if clearance_m is None else clearance_m
+    return {
+        zone_id: ZoneShare(
+            counts=counts[zone_id],
+            vessels={status: 1},
+            worst=(_STATUSES.index(status), clearance_m, vessel),
+        )
+        for zone_id, (status, clearance_m) in worst.items()
+    }
 
 
 def together(shares: Iterable[Mapping[str, ZoneShare]]) -> dict[str, ZoneShare]:

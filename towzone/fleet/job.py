@@ -31,9 +31,8 @@ class Job:
     ----------
     work : str
         The folder in which everything lies that is not finished, from the root.
-    zone_files : tuple of FileRead
     edges : LineKind or None
-        Of zones that do not state theirs.
+        Taken for zones that do not state theirs.
     settings : CheckSettings
         With the defaults of what vessels' profiles may say.
     position_error_m, max_speed_kn : float or None
@@ -49,7 +48,6 @@ class Job:
     """
 
     work: str
-    zone_files: tuple[FileRead, ...]
     edges: LineKind | None
     settings: CheckSettings
     position_error_m: float | None

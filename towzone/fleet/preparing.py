@@ -103,7 +103,7 @@ class Prepared:
         """
         mark = self.folder.mark()
         files = [(one.shown, one.place) for one in self.files]
-        files += [(one.file, one.place) for one in self.job.zone_files]
+        files += [(file, str(Path(file).resolve())) for file in self.request.zone_files]
         sizes = [(name, place, Path(place).stat().st_size) for name, place in files]
         return partial(_unlike_here, __version__, mark, sizes)
 
@@ -158,7 +158,6 @@ def prepare(request: FleetRequest, told: Mapping[str, Any]) -> Prepared:
     folder.require_ours()
     _require_apart(folder, files, request)
     zones = read_zone_files(request.zone_files, request.edges)
-    zone_reads = _zone_reads(request, zones)
     vessel_file, profiles, inputs = _profiles(request)
     asked = {
         "towzone": __version__,
@@ -169,7 +168,6 @@ def prepare(request: FleetRequest, told: Mapping[str, Any]) -> Prepared:
     }
     job = Job(
         work=str(folder.work),
-        zone_files=zone_reads,
         edges=request.edges,
         settings=request.settings,
         position_error_m=request.position_error_m,
@@ -205,14 +203,6 @@ def _require_apart(folder: Folder, files: Sequence[SourceFile], request: FleetRe
             f"{folder.path}: lies together with the positions ({(inside + around)[0]}); name another folder"
         )
         raise OutputError(message)
-
-
-def _zone_reads(request: FleetRequest, zones: ZoneSet) -> tuple[FileRead, ...]:
-    by_file = {one.file: one.sha256 for one in zones.inputs}
-    return tuple(
-        FileRead(file=file, place=str(Path(file).resolve()), sha256=by_file[file])
-        for file in request.zone_files
-    )
 
 
 def _profiles(request: FleetRequest) -> tuple[FileRead | None, dict[str, FileRead], list[InputFile]]:

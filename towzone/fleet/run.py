@@ -13,6 +13,7 @@ from towzone.files.table_parts import WHOLE, Known
 from towzone.fleet.answers import Answer, read_line, write_answer
 from towzone.fleet.checking import VesselTask, answer_path, check_vessels, profile_key, silent_answer
 from towzone.fleet.gathering import Part, gather_part, parts_of, write_vessels
+from towzone.fleet.grounds import hand_on
 from towzone.fleet.job import Job
 from towzone.fleet.manifest import read_survey, write_survey
 from towzone.fleet.pieces import Piece, Survey, survey
@@ -23,6 +24,7 @@ from towzone.fleet.sources import SourceFile
 from towzone.fleet.totalling import Found, totals_of, write_totals
 from towzone.fleet.workers import Workers
 from towzone.model.fleet import FleetOutcome, FleetTotals, Unread, VesselLine, in_one_line
+from towzone.model.zone import Zone
 
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
@@ -76,7 +78,7 @@ def run_fleet(
             [(piece, receipts[piece.number]) for piece in pieces], refused, prepared.request.reading.only
         )
         _require_vessels(prepared, found)
-        _check(job, found.tasks, workers, progress)
+        _check(job, prepared.zones.zones, found.tasks, workers, progress)
         parts = _gather(job, found.tasks, workers, progress)
         answers = [_answer(job, task) for task in found.tasks]
         lines = [answer.line for answer in answers]
@@ -253,7 +255,9 @@ def _require_vessels(prepared: Prepared, found: Sorted) -> None:
         raise UsageError(message)
 
 
-def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Progress) -> None:
+def _check(
+    job: Job, zones: Sequence[Zone], tasks: Sequence[VesselTask], workers: Workers, progress: Progress
+) -> None:
     """Have every vessel checked that has no answer yet."""
     waiting = [task for task in tasks if read_line(answer_path(job, task.key)) is None]
     progress.stage("Checking vessels", len(tasks))
@@ -265,16 +269,17 @@ def _check(job: Job, tasks: Sequence[VesselTask], workers: Workers, progress: Pr
         write_answer(answer_path(job, task.key), silent_answer(task, FleetOutcome.NOT_CHECKED, message))
     progress.step(len(silent))
     read = [task for task in waiting if task.spools]
+    handed = hand_on(Path(job.work, "zones"), zones, len(read) // workers.count)
     groups = _groups(read, workers.count)
     lost: list[VesselTask] = []
-    for item, result in workers.each(check_vessels, ((job, group) for group in groups)):
+    for item, result in workers.each(check_vessels, ((job, handed, group) for group in groups)):
         if isinstance(result, BaseException):
-            lost += item[1]
+            lost += item[2]
         else:
-            progress.step(len(item[1]))
+            progress.step(len(item[2]))
     # One of a group may have been too large: each by itself, so that it takes no other with it.
-    for item, result in workers.each(check_vessels, ((job, [task]) for task in lost)):
-        (task,) = item[1]
+    for item, result in workers.each(check_vessels, ((job, handed, [task]) for task in lost)):
+        (task,) = item[2]
         if isinstance(result, BaseException) and read_line(answer_path(job, task.key)) is None:
             message = f"it could not be checked: {result}"
             write_answer(answer_path(job, task.key), silent_answer(task, FleetOutcome.NOT_CHECKED, message))

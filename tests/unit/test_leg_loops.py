@@ -7,9 +7,16 @@ import pytest
 
 from towzone.checks.intervals import Intervals, merged
 from towzone.checks.leg_loops import corners_of, least_over, stays_on_pieces
-from towzone.checks.legs import SPEED_WINDOW_S, filled_times, lengths_along, made_good, window_speeds
+from towzone.checks.legs import (
+    SPEED_WINDOW_S,
+    filled_times,
+    lengths_along,
+    made_good,
+    seconds_since_epoch,
+    window_speeds,
+)
 from towzone.checks.paths import side_of
-from towzone.checks.places import KnownPlaces, positions_at
+from towzone.checks.places import instant, instants, positions_at, value_at, values_at
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind
 from towzone.model.track import Track, TrackKind
@@ -125,9 +132,9 @@ def test_pieces_of_stretches_run_from_place_to_place_without_a_break(kind, far_d
 def test_the_least_speed_is_that_of_covered_legs_where_it_is_known():
     speed_kn = np.array([np.nan, 3.0, 1.0, np.nan, 2.0])
     covered = np.array([True, True, False, True, True])
-    asked = [least_over(speed_kn, covered, begin, end) for begin, end in ((0, 5), (0, 2), (1, 3), (4, 5))]
-    assert asked == [2.0, 3.0, 3.0, 2.0]
-    assert np.isnan([least_over(speed_kn, covered, *ends) for ends in ((0, 1), (2, 4), (3, 3))]).all()
+    begin, end = np.array([[0, 5], [0, 2], [1, 3], [4, 5], [0, 1], [2, 4], [3, 3]]).T
+    found = least_over(speed_kn, covered, np.ascontiguousarray(begin), np.ascontiguousarray(end))
+    np.testing.assert_array_equal(found, [2.0, 3.0, 3.0, 2.0, np.nan, np.nan, np.nan])
 
 
 def on_pieces(begin, end, *sets):
@@ -165,13 +172,18 @@ def test_a_lone_place_is_a_piece_of_its_own():
     assert on_pieces(lone, lone, *some) == [[(1, 1, 0.0, 0.0), (2, 2, 0.0, 0.0)], []]
 
 
-def test_places_looked_up_together_are_where_they_are_alone():
+def test_places_looked_up_together_are_what_they_are_alone():
     rng = np.random.default_rng(SEED)
-    track = wander(rng, 30)
-    asked = np.concatenate([rng.uniform(0.0, 29.0, 20), np.arange(30.0)])
-    known = KnownPlaces(track, LineKind.GEODESIC, asked)
-    for some in (asked[[3, 25, 7]], asked[:0], np.array([asked[1], 0.123]), np.array([7.777])):
-        np.testing.assert_array_equal(known.positions(some), positions_at(track, LineKind.GEODESIC, some))
+    for _ in range(20):
+        track = wander(rng, 30)
+        asked = np.concatenate([rng.uniform(0.0, 29.0, 20), np.arange(30.0)])
+        time_s = seconds_since_epoch(track.time_utc)
+        alone_s = [value_at(time_s, place) for place in asked.tolist()]
+        np.testing.assert_array_equal(values_at(time_s, asked), alone_s)
+        np.testing.assert_array_equal(instants(np.array(alone_s)), [instant(one) for one in alone_s])
+        alone = [positions_at(track, LineKind.GEODESIC, np.array([place])) for place in asked]
+        together = positions_at(track, LineKind.GEODESIC, asked)
+        np.testing.assert_array_equal(together, np.concatenate(alone, axis=1))
 
 
 def test_stretches_of_a_mask_against_plain_loops():

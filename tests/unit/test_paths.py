@@ -285,8 +285,8 @@ def test_places_between_fixes_are_on_the_leg_at_their_share_of_length_and_time(p
 def test_length_between_places_counts_covered_legs_only():
     path = path_of(straight([0, 100, 2000, 2100], speed_kn=3.6 / 1.852))
     leg_m = 3.6 / 1.852 * KNOT_MPS * 100.0
-    np.testing.assert_allclose(path.length_between(0.5, 2.5), leg_m, rtol=0, atol=0.001)
-    np.testing.assert_allclose(path.length_between(0.0, 3.0), 2 * leg_m, rtol=0, atol=0.001)
+    ends = np.array([0.5, 0.0]), np.array([2.5, 3.0])
+    np.testing.assert_allclose(path.lengths_between(*ends), [leg_m, 2 * leg_m], rtol=0, atol=0.001)
 
 
 def test_speeds_are_taken_over_a_minute_and_never_across_a_gap():
@@ -307,8 +307,10 @@ def test_speeds_are_taken_over_a_minute_and_never_across_a_gap():
 
 def test_the_least_speed_of_a_stretch_is_that_of_its_legs():
     path = path_of(straight(np.arange(0, 301, 60).tolist(), 3.0))
-    np.testing.assert_allclose(path.least_speed_kn(0.5, 3.5), 3.0, rtol=0, atol=1e-3)
-    assert path_of(fixes(eastward([0, 60]), [None, None])).least_speed_kn(0.0, 1.0) is None
+    ends = np.array([0.5, 2.0, 5.0]), np.array([3.5, 2.0, 5.0])
+    np.testing.assert_allclose(path.least_speeds_kn(*ends), [3.0, 3.0, np.nan], rtol=0, atol=1e-3)
+    untimed = path_of(fixes(eastward([0, 60]), [None, None]))
+    assert np.isnan(untimed.least_speeds_kn(np.array([0.0]), np.array([1.0]))).all()
 
 
 def test_pieces_are_owned_by_their_groups_in_order():

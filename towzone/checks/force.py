@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence, Set
 from datetime import UTC, date, datetime, timedelta
 from enum import Enum
@@ -82,30 +83,39 @@ def harmless(zone: Zone, settings: CheckSettings) -> bool:
 
 def standing(zone: Zone, group: Group, settings: CheckSettings) -> Standing:
     """Return whether a zone's rule holds for a group, which lies between changes of all rules."""
-    if group.first_s == group.first_s and group.last_s == group.last_s:  # neither is NaN
-        middle = _EPOCH + timedelta(seconds=(group.first_s + group.last_s) / 2.0)
-        dated = Force.HOLDS if zone.rules.in_force_at(middle) else Force.IDLE
-    else:
-        dated = _force_on_a_day(zone.rules, settings)
-    known = _with_gear(zone, dated, _gears(zone, group.tow, settings))
+    known = _with_gear(zone, _dated(zone.rules, group, settings), _gears(zone, group.tow, settings))
     if known.force is Force.HOLDS and group.activity is Activity.UNKNOWN and _about_towing(zone):
         return Standing(Force.UNKNOWN, ACTIVITY_UNKNOWN)
     return known
 
 
+def _dated(rules: Rules, group: Group, settings: CheckSettings) -> Force:
+    """Return whether a rule holds at the time of a group, whatever the gear."""
+    if not rules.dated:
+        return Force.HOLDS
+    middle_s = (group.first_s + group.last_s) / 2.0
+    if math.isnan(middle_s):
+        return _force_on_a_day(rules, settings)
+    return Force.HOLDS if rules.in_force_at(_EPOCH + timedelta(seconds=middle_s)) else Force.IDLE
+
+
 class Standings:
-    """Whether rules hold for groups, worked out once for all zones under the same rules."""
+    """Whether rules hold for the groups of a path, worked out once for all that is the same."""
 
     def __init__(self, zones: Sequence[Zone], rule: IntArray, settings: CheckSettings) -> None:
         self._zones, self._rule, self._settings = zones, rule.tolist(), settings
-        self._known: dict[tuple[int, Group], Standing] = {}
+        self._known: dict[tuple[int, object], Standing] = {}
 
     def of(self, z: int, group: Group) -> Standing:
         """Return whether the rule of a zone, by its number, holds for a group; see `standing`."""
-        key = self._rule[z], group
+        key = self._rule[z], group if self._zones[z].rules.dated else self._undated(group)
         if key not in self._known:
             self._known[key] = standing(self._zones[z], group, self._settings)
         return self._known[key]
+
+    def _undated(self, group: Group) -> object:
+        """Return what rules without dates ask of a group: its activity, and of a logged tow its gear."""
+        return group.activity, group.unit if self._settings.towing is Towing.LOG else None
 
 
 def _about_towing(zone: Zone) -> bool:

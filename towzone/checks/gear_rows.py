@@ -16,7 +16,7 @@ from towzone.checks.gear_shares import TowPassed, gear_passages, passages_withou
 from towzone.checks.gear_tows import tow_told, tow_untold
 from towzone.checks.intervals import Intervals, intersect
 from towzone.checks.open_gaps import OpenGaps, open_gaps
-from towzone.checks.pair_rows import Measured, Pair, gap_row, rows_of_pair
+from towzone.checks.pair_rows import Draft, Measured, Pair, drafts_of_pair, gap_row, rows_of
 from towzone.checks.path_passages import PathScene, Share, batch_shares
 from towzone.checks.paths import Path
 from towzone.checks.settings import CheckSettings, Towing
@@ -86,7 +86,7 @@ def gear_rows(
     """
     gaps = open_gaps(scene, known.reach_m)
     open_in, standings = gaps.zones_by_unit(), _Standings(scene)
-    rows: list[Row] = []
+    drafts: list[Draft] = []
     told: list[GearTow] = []
     passed: dict[int, TowPassed] = {}
     beyond = units = 0
@@ -103,12 +103,11 @@ def gear_rows(
         near = {z for share in some for z in share.passages}
         beyond += len(scene.zones)
         for z in sorted(near | open_in.get(number, set())):
-            made = _rows_of_unit(scene, some, tow, z, standings, gaps.by_unit.get((number, z), ()))
-            rows += made
+            made = _drafts_of_unit(scene, some, tow, z, standings, gaps.by_unit.get((number, z), ()))
+            drafts += made
             beyond -= bool(made)
-    rows += _gap_rows(scene, shares, gaps, vessel_gaps)
     return GearRows(
-        rows=tuple(rows),
+        rows=(*rows_of(scene.path, drafts), *_gap_rows(scene, shares, gaps, vessel_gaps)),
         beyond_reach=beyond,
         tows=tuple(told),
         passed=passed,
@@ -159,14 +158,14 @@ def _groups_beside(
     return [replace(group, unit=number) for group in groups]
 
 
-def _rows_of_unit(
+def _drafts_of_unit(
     scene: PathScene,
     shares: Sequence[Share],
     tow: Tow | None,
     z: int,
     standings: _Standings,
     gaps: tuple[Gap, ...],
-) -> list[Row]:
+) -> list[Draft]:
     pair = Pair(
         path=scene.path,
         tow=tow,
@@ -181,7 +180,7 @@ def _rows_of_unit(
         Measured(share.passages.get(z), standings.of(z, share.group), share.group.activity)
         for share in shares
     ]
-    return rows_of_pair(pair, measured)
+    return drafts_of_pair(pair, measured)
 
 
 class _Standings:

@@ -58,12 +58,13 @@ def speeds_over(
 
 
 @compiled
-def least_over(speed_kn: FloatArray, covered: BoolArray, begin: int, end: int) -> float:
-    """Return the least known speed of covered legs, NaN where there is none."""
-    least_kn = math.nan
-    for leg in range(begin, end):
-        if covered[leg] and not speed_kn[leg] >= least_kn and not math.isnan(speed_kn[leg]):
-            least_kn = speed_kn[leg]
+def least_over(speed_kn: FloatArray, covered: BoolArray, begin: IntArray, end: IntArray) -> FloatArray:
+    """Return the least known speed of covered legs of each of some stretches, NaN where there is none."""
+    least_kn = np.full(len(begin), np.nan)
+    for one in range(len(begin)):
+        for leg in range(begin[one], end[one]):
+            if covered[leg] and not speed_kn[leg] >= least_kn[one] and not math.isnan(speed_kn[leg]):
+                least_kn[one] = speed_kn[leg]
     return least_kn
 
 

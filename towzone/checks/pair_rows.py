@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple, Protocol
-
-import numpy as np
+from typing import NamedTuple
 
 from towzone.checks.explain import NOT_IN_TRACK, explain
 from towzone.checks.explain_gear import explain_gear
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies
 from towzone.checks.intervals import Intervals
-from towzone.checks.passages import Demand, GearMeasure, Passage, together
+from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, together
 from towzone.checks.paths import Path
-from towzone.checks.places import KnownPlaces
 from towzone.checks.settings import GearProof
+from towzone.checks.stays import Carrier, close_told, stays_told
 from towzone.checks.transit import CrossingSpeed, crossing_speed
-from towzone.checks.verdicts import Verdict, in_doubt, is_near, judge, judge_gear, tier_of
-from towzone.geodesy.ellipsoid import FloatArray
+from towzone.checks.verdicts import RANKS, Verdict, in_doubt, is_near, judge, judge_gear, tier_of
 from towzone.model.gear import GearReach, GearTier
 from towzone.model.result import (
     FINDINGS,
@@ -32,9 +29,8 @@ from towzone.model.result import (
     Tow,
 )
 from towzone.model.zone import Zone
-from towzone.units import KNOT_MPS
 
-__all__ = ["Measured", "Pair", "gap_row", "open_row", "rows_of_pair", "unknown_reach"]
+__all__ = ["Draft", "Measured", "Pair", "drafts_of_pair", "gap_row", "open_row", "rows_of", "unknown_reach"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,8 +38,7 @@ class Pair:
     """One unit of a path (a tow, what is in doubt, what was not towing) against one zone.
 
     ``activity`` is what the unit is for: a tow is for towing, though shooting and hauling are in doubt.
-    ``part`` is what passed, the vessel or its gear; ``proof`` what proves the gear clear; ``places`` knows
-    where the vessel's stays begin and end, if that has been looked up for many pairs together.
+    ``part`` is what passed, the vessel or its gear; ``proof`` what proves the gear clear.
     """
 
     path: Path
@@ -54,11 +49,6 @@ class Pair:
     gaps: tuple[Gap, ...]
     part: Part = Part.VESSEL
     proof: GearProof = GearProof.ROPE
-    places: KnownPlaces | None = None
-
-
-class _Positions(Protocol):
-    def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]: ...
 
 
 class Measured(NamedTuple):
@@ -69,59 +59,98 @@ class Measured(NamedTuple):
     activity: Activity
 
 
-def rows_of_pair(pair: Pair, measured: Sequence[Measured]) -> list[Row]:
+class Draft(NamedTuple):
+    """What a row will say of a pair, before its stays are looked up together with those of others."""
+
+    pair: Pair
+    passage: Passage | None
+    verdict: Verdict
+    activity: Activity
+
+    @property
+    def carrier(self) -> Carrier:
+        """What passed: the vessel, or a part of its gear."""
+        gear = self.passage.gear if self.passage is not None else None
+        return gear.carrier if gear is not None and gear.carrier is not None else self.pair.path
+
+    @property
+    def inside(self) -> Intervals:
+        """The stays that are told."""
+        return self.passage.inside if self.passage is not None else NOWHERE
+
+    @property
+    def close(self) -> Intervals:
+        """The stretches under the margin that are told."""
+        told = self.passage is not None and applies(self.pair.zone, self.activity)
+        return self.passage.close if told and self.passage is not None else NOWHERE
+
+
+def rows_of(path: Path, drafts: Sequence[Draft]) -> list[Row]:
+    """Return the rows that drafts of one path are for."""
+    inside = stays_told(path, [draft.inside for draft in drafts], [draft.carrier for draft in drafts])
+    close = close_told(path, [draft.close for draft in drafts])
+    return [_row(*each) for each in zip(drafts, inside, close, strict=True)]
+
+
+def drafts_of_pair(pair: Pair, measured: Sequence[Measured]) -> list[Draft]:
     """Return the row where the rule holds (or may hold), and one where it did not while it was near."""
     holds = [share for share in measured if share.standing.force is Force.HOLDS]
     doubts = [share for share in measured if share.standing.force is Force.UNKNOWN]
     idle = [share for share in measured if share.standing.force is Force.IDLE]
-    rows = []
+    drafts = []
     if holds or doubts or pair.gaps:
-        rows.extend(_rows_in_force(pair, holds, doubts))
+        drafts.extend(_drafts_in_force(pair, holds, doubts))
     passage = _together(idle)
     if passage is not None and _idle_matters(pair, passage):
         verdict = Verdict(status=Status.NOT_IN_FORCE, reason=idle[0].standing.why)
-        rows.append(_row(pair, passage, verdict, pair.activity))
-    elif passage is not None and not rows:
-        rows.append(_row(pair, passage, Verdict(status=Status.CLEAR), pair.activity))
-    return rows
+        drafts.append(Draft(pair, passage, verdict, pair.activity))
+    elif passage is not None and not drafts:
+        drafts.append(Draft(pair, passage, Verdict(status=Status.CLEAR), pair.activity))
+    return drafts
 
 
 def _together(shares: Sequence[Measured]) -> Passage | None:
     return together([share.passage for share in shares])
 
 
-def _rows_in_force(pair: Pair, holds: Sequence[Measured], doubts: Sequence[Measured]) -> list[Row]:
+def _drafts_in_force(pair: Pair, holds: Sequence[Measured], doubts: Sequence[Measured]) -> list[Draft]:
     """Return one row; or two, where a finding is sure and more would be one if the rule held there too."""
-    activity = _shown_activity(pair, holds)
-    sure = _judged(pair, _together(holds), activity)
-    open_passage = _together(doubts)
-    unsure = [_judged_in_doubt(pair, open_passage, doubts[0].standing)] if doubts else []
+    sure_passage, open_passage = _together(holds), _together(doubts)
+    sure, activity = _judged_sure(pair, sure_passage, holds)
+    unsure = _judged_in_doubt(pair, open_passage, doubts[0].standing) if doubts else None
     if sure.status in FINDINGS:
-        rows = [_row(pair, _together(holds), sure, activity)]
-        said = [v for v in unsure if v.status in FINDINGS or v.reason == doubts[0].standing.why]
-        return rows + [_row(pair, open_passage, verdict, _doubted(pair, verdict)) for verdict in said]
-    passage = _together([*holds, *doubts])
-    verdict = min([sure, *unsure], key=lambda verdict: list(Status).index(verdict.status))
-    left_open = verdict.status is Status.UNDETERMINED and pair.part is Part.GEAR and unsure
-    if left_open and is_near(open_passage, pair.demand):
+        drafts = [Draft(pair, sure_passage, sure, activity)]
+        if unsure is not None and (unsure.status in FINDINGS or unsure.reason == doubts[0].standing.why):
+            drafts.append(Draft(pair, open_passage, unsure, _doubted(pair, unsure)))
+        return drafts
+    verdict = sure
+    if unsure is not None:
+        verdict = min(sure, unsure, key=lambda verdict: RANKS[verdict.status])
         # The rope leaves much open; what would be a finding if the gear was down tells more.
-        verdict = unsure[0]
+        left_open = verdict.status is Status.UNDETERMINED and pair.part is Part.GEAR
+        if left_open and is_near(open_passage, pair.demand):
+            verdict = unsure
+    passage = together([sure_passage, open_passage])
     if verdict.status is Status.CLEAR and passage is None:
         return []
-    if verdict.status is not Status.CLEAR and verdict in unsure and verdict != sure:
-        return [_row(pair, open_passage, verdict, _doubted(pair, verdict))]
-    return [_row(pair, passage, verdict, activity)]
+    if verdict.status is not Status.CLEAR and verdict == unsure and verdict != sure:
+        return [Draft(pair, open_passage, verdict, _doubted(pair, verdict))]
+    return [Draft(pair, passage, verdict, activity)]
 
 
-def _shown_activity(pair: Pair, holds: Sequence[Measured]) -> Activity:
-    """Return what a finding may be said of: of a tow only if there is one while it surely was towing."""
+def _judged_sure(pair: Pair, passage: Passage | None, holds: Sequence[Measured]) -> tuple[Verdict, Activity]:
+    """Return what is sure where the rule holds, and of what.
+
+    A finding is said of a tow only if there is one while it surely was towing.
+    """
     if pair.tow is None:
-        return pair.activity
-    whole = _judged(pair, _together(holds), Activity.TOWING)
-    if whole.status not in FINDINGS:
-        return Activity.TOWING
-    towing = _judged(pair, _together([s for s in holds if s.activity is Activity.TOWING]), Activity.TOWING)
-    return Activity.TOWING if towing.status is whole.status else Activity.UNKNOWN
+        return _judged(pair, passage, pair.activity), pair.activity
+    whole = _judged(pair, passage, Activity.TOWING)
+    if whole.status in FINDINGS:
+        towing = _together([share for share in holds if share.activity is Activity.TOWING])
+        if _judged(pair, towing, Activity.TOWING).status is not whole.status:
+            return _judged(pair, passage, Activity.UNKNOWN), Activity.UNKNOWN
+    return whole, Activity.TOWING
 
 
 def _judged_in_doubt(pair: Pair, passage: Passage | None, doubt: Standing) -> Verdict:
@@ -178,13 +207,12 @@ def _gap_reason(gaps: Sequence[Gap]) -> str:
     return "gap" if gaps else ""
 
 
-def _row(pair: Pair, passage: Passage | None, verdict: Verdict, activity: Activity) -> Row:
-    path, gear = pair.path, passage.gear if passage is not None else None
-    carrier = gear.carrier if gear is not None and gear.carrier is not None else pair.places or path
-    stretches = passage is not None and applies(pair.zone, activity)
+def _row(draft: Draft, inside: tuple[InsideStretch, ...], close: tuple[CloseStretch, ...]) -> Row:
+    pair, passage, verdict, activity = draft
+    gear = passage.gear if passage is not None else None
     demand = pair.demand if gear is None else replace(pair.demand, uncertainty_m=gear.uncertainty_m)
     row = Row(
-        track_id=path.track.track_id,
+        track_id=pair.path.track.track_id,
         tow=pair.tow.number if pair.tow is not None else None,
         activity=activity,
         zone_id=pair.zone.zone_id,
@@ -195,8 +223,8 @@ def _row(pair: Pair, passage: Passage | None, verdict: Verdict, activity: Activi
         margin_m=pair.demand.margin_m,
         uncertainty_m=demand.uncertainty_m,
         closest=passage.closest if passage is not None else None,
-        inside=_stays(path, carrier, passage.inside) if passage is not None else (),
-        close=_close(path, passage.close) if passage is not None and stretches else (),
+        inside=inside,
+        close=close,
         gear=_reach_told(pair, gear, verdict),
     )
     words = _words(pair, row, demand, gear)
@@ -277,46 +305,3 @@ def open_row(path: Path, tow: int | None, zone: Zone, demand: Demand, reason: st
         uncertainty_m=demand.uncertainty_m,
         closest=None,
     )
-
-
-def _stays(path: Path, carrier: _Positions, inside: Intervals) -> tuple[InsideStretch, ...]:
-    count = len(inside)
-    if not count:
-        return ()
-    lon, lat = (c.tolist() for c in carrier.positions(np.concatenate([inside.first, inside.last])))
-    stays = []
-    for number, (first, last) in enumerate(zip(inside.first.tolist(), inside.last.tolist(), strict=True)):
-        enter_utc, leave_utc = path.time_at(first), path.time_at(last)
-        seconds = _seconds(enter_utc, leave_utc)
-        length_m = path.length_between(first, last)
-        stays.append(
-            InsideStretch(
-                enter_utc=enter_utc,
-                enter_lon_deg=lon[number],
-                enter_lat_deg=lat[number],
-                leave_utc=leave_utc,
-                leave_lon_deg=lon[count + number],
-                leave_lat_deg=lat[count + number],
-                seconds=seconds,
-                length_m=length_m,
-                min_speed_kn=path.least_speed_kn(first, last),
-                mean_speed_kn=length_m / seconds / KNOT_MPS if seconds else None,
-            )
-        )
-    return tuple(stays)
-
-
-def _close(path: Path, close: Intervals) -> tuple[CloseStretch, ...]:
-    ends = (
-        (path.time_at(first), path.time_at(last))
-        for first, last in zip(close.first.tolist(), close.last.tolist(), strict=True)
-    )
-    return tuple(
-        CloseStretch(from_utc=start, to_utc=end, seconds=_seconds(start, end)) for start, end in ends
-    )
-
-
-def _seconds(start: np.datetime64, end: np.datetime64) -> float | None:
-    if np.isnat(start) or np.isnat(end):
-        return None
-    return float((end - start) / np.timedelta64(1, "us")) / 1e6

@@ -5,7 +5,6 @@ Places on a path are numbers: ``3.25`` is a quarter of the way from fix 3 to fix
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -16,7 +15,7 @@ from towzone.checks.activity import Doing, doing
 from towzone.checks.intervals import Intervals
 from towzone.checks.leg_loops import at_fixes, corners_of, least_over, piece_places
 from towzone.checks.legs import BoolArray, filled_times, lengths_along, made_good, window_speeds
-from towzone.checks.places import instant, positions_at, value_at
+from towzone.checks.places import instant, positions_at, value_at, values_at
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group, gap_units, shares_of, units_of
 from towzone.checks.tow_facts import tow_of
@@ -81,10 +80,6 @@ class Path:
         """The speed on each leg over `SPEED_WINDOW_S` or more, knots, ``NaN`` where unknown."""
         return window_speeds(self.track, self.time_s, self.timely)
 
-    @cached_property
-    def _whole(self) -> BoolArray:
-        return solid(self.covered, np.bool_)
-
     def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return longitudes and latitudes of places, degrees."""
         return positions_at(self.track, self.kind, place)
@@ -93,15 +88,15 @@ class Path:
         """Return the time of a place, ``NaT`` when unknown."""
         return instant(value_at(self.time_s, place))
 
-    def length_between(self, first: float, last: float) -> float:
-        """Return the metres made good on covered legs between two places."""
-        return value_at(self.travelled_m, last) - value_at(self.travelled_m, first)
+    def lengths_between(self, first: FloatArray, last: FloatArray) -> FloatArray:
+        """Return the metres made good on covered legs between pairs of places."""
+        return values_at(self.travelled_m, last) - values_at(self.travelled_m, first)
 
-    def least_speed_kn(self, first: float, last: float) -> float | None:
-        """Return the least speed on the legs between two places, ``None`` when unknown."""
-        begin, end = int(first), max(int(first) + 1, int(np.ceil(last)))
-        least_kn = least_over(self.speed_kn, self._whole, begin, min(end, len(self.covered)))
-        return None if math.isnan(least_kn) else least_kn
+    def least_speeds_kn(self, first: FloatArray, last: FloatArray) -> FloatArray:
+        """Return the least speed on the legs between pairs of places, ``NaN`` when unknown."""
+        begin = first.astype(np.int64)
+        end = np.minimum(np.maximum(begin + 1, np.ceil(last).astype(np.int64)), len(self.covered))
+        return least_over(self.speed_kn, solid(self.covered, np.bool_), begin, end)
 
 
 def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float] = ()) -> Path:

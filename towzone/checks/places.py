@@ -9,8 +9,9 @@ import numpy as np
 from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.model.track import Track
+from towzone.units import Instants
 
-__all__ = ["KnownPlaces", "instant", "positions_at", "value_at"]
+__all__ = ["instant", "instants", "positions_at", "value_at", "values_at"]
 
 
 def value_at(column: FloatArray, place: float) -> float:
@@ -20,6 +21,15 @@ def value_at(column: FloatArray, place: float) -> float:
     return value + part * (float(column[fix + 1]) - value) if part > 0.0 else value
 
 
+def values_at(column: FloatArray, place: FloatArray) -> FloatArray:
+    """Return the values of a column at places; see `value_at`."""
+    fix = np.minimum(place.astype(np.int64), len(column) - 1)
+    part, value = place - fix, column[fix]
+    inner = np.flatnonzero(part > 0.0)
+    value[inner] += part[inner] * (column[fix[inner] + 1] - value[inner])
+    return value
+
+
 def instant(seconds: float) -> np.datetime64:
     """Return seconds since 1970 as an instant, ``NaT`` for ``NaN``."""
     if math.isnan(seconds):
@@ -27,31 +37,12 @@ def instant(seconds: float) -> np.datetime64:
     return np.datetime64(round(seconds * 1e6), "us")
 
 
-class KnownPlaces:
-    """The positions of places on a track, looked up together, for they are many and each has its cost.
-
-    Parameters
-    ----------
-    track : Track
-    kind : LineKind
-    place : ndarray, shape (n,)
-        Those that will be asked for; others are looked up when they are.
-    """
-
-    def __init__(self, track: Track, kind: LineKind, place: FloatArray) -> None:
-        self._track, self._kind = track, kind
-        some = np.unique(place)
-        lon, lat = positions_at(track, kind, some)
-        self._known = dict(zip(some.tolist(), zip(lon.tolist(), lat.tolist(), strict=True), strict=True))
-
-    def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return longitudes and latitudes of places, degrees."""
-        known = [self._known.get(at) for at in place.tolist()]
-        found = [position for position in known if position is not None]
-        if len(found) < len(known):
-            return positions_at(self._track, self._kind, place)
-        lon, lat = np.array(found, dtype=np.float64).reshape(-1, 2).T
-        return lon, lat
+def instants(seconds: FloatArray) -> Instants:
+    """Return seconds since 1970 as instants, ``NaT`` for ``NaN``."""
+    known = ~np.isnan(seconds)
+    found = np.full(len(seconds), np.datetime64("NaT", "us"))
+    found[known] = np.rint(seconds[known] * 1e6).astype(np.int64).view("datetime64[us]")
+    return found
 
 
 def positions_at(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatArray, FloatArray]:

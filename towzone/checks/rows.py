@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from towzone.checks.force import Standings
 from towzone.checks.open_gaps import OpenGaps
-from towzone.checks.pair_rows import Measured, Pair, gap_row, rows_of_pair
-from towzone.checks.passages import CONTACT_M, Demand, Passage
+from towzone.checks.pair_rows import Draft, Measured, Pair, drafts_of_pair, gap_row, rows_of
+from towzone.checks.passages import CONTACT_M
 from towzone.checks.path_passages import PathScene, Share
-from towzone.checks.places import KnownPlaces
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group
 from towzone.model.result import Activity, Row
-from towzone.model.zone import Zone
 
 __all__ = ["TrackRows", "track_rows"]
 
@@ -40,59 +36,55 @@ def track_rows(scene: PathScene, shares: Mapping[int, Sequence[Share]], gaps: Op
     gaps : OpenGaps
     """
     path, zones, settings = scene.path, scene.zones, scene.settings
-    rows: list[Row] = []
+    drafts: list[Draft] = []
     near: set[tuple[int, int]] = set()
     known = Standings(zones, scene.boundaries.rule, settings)
     open_in = gaps.zones_by_unit()
-    stays = [
-        passage.inside for unit in shares.values() for share in unit for passage in share.passages.values()
-    ]
-    ends = [end for some in stays for end in some]
-    places = KnownPlaces(path.track, path.kind, np.concatenate(ends) if ends else np.empty(0))
     for number, unit in shares.items():
+        tow, activity = unit[0].group.tow, _main_activity(unit[0].group)
         # All other zones are proved beyond reach, and no gap leaves them open: they are only counted.
         some = {z for share in unit for z in share.passages}
         for z in sorted(some | open_in.get(number, set())):
-            zone = zones[z]
             pair = Pair(
                 path=path,
-                tow=unit[0].group.tow,
-                activity=_main_activity(unit[0].group),
-                zone=zone,
+                tow=tow,
+                activity=activity,
+                zone=zones[z],
                 demand=scene.demands[z],
                 gaps=gaps.by_unit.get((number, z), ()),
-                places=places,
             )
-            measured = [
-                Measured(
-                    _within_reach(share.passages.get(z), scene.demands[z], zone, settings),
-                    known.of(z, share.group),
-                    share.group.activity,
-                )
-                for share in unit
-            ]
-            made = rows_of_pair(pair, measured)
+            made = drafts_of_pair(pair, _measured(pair, z, unit, known, settings))
             if made:
-                rows.extend(made)
+                drafts += made
                 near.add((number, z))
-    pairs = len(shares) * len(zones) - len(near)
+    rows = rows_of(path, drafts)
     # A gap outside all units, or in a unit without a single position of its own, has a row by itself.
     rows += [
         gap_row(path, number, zones[z], scene.demands[z], some)
         for (number, z), some in gaps.by_unit.items()
         if number not in shares
     ]
-    return TrackRows(rows=tuple(rows), beyond_reach=pairs, near=frozenset(near))
+    beyond = len(shares) * len(zones) - len(near)
+    return TrackRows(rows=tuple(rows), beyond_reach=beyond, near=frozenset(near))
 
 
-def _within_reach(
-    passage: Passage | None, demand: Demand, zone: Zone, settings: CheckSettings
-) -> Passage | None:
-    """Leave out a passage that is only known because the gear reaches farther than the rows are asked to."""
-    if passage is None or zone.rules.allowed_only_inside or passage.clearance_m is None:
-        return passage
-    reach_m = max(settings.reach_m, demand.margin_m + demand.uncertainty_m) + CONTACT_M
-    return passage if passage.clearance_m <= reach_m else None
+def _measured(
+    pair: Pair, z: int, unit: Sequence[Share], known: Standings, settings: CheckSettings
+) -> list[Measured]:
+    """Return how the shares of a unit passed a zone, leaving out what is farther off than rows are asked for.
+
+    Such a passage is only known because the gear reaches farther.
+    """
+    demand = pair.demand
+    within_m = max(settings.reach_m, demand.margin_m + demand.uncertainty_m) + CONTACT_M
+    turned = pair.zone.rules.allowed_only_inside
+    measured = []
+    for group, passages in unit:
+        passage = passages.get(z)
+        far = passage is not None and passage.clearance_m is not None and passage.clearance_m > within_m
+        kept = passage if turned or not far else None
+        measured.append(Measured(kept, known.of(z, group), group.activity))
+    return measured
 
 
 def _main_activity(group: Group) -> Activity:

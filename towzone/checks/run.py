@@ -24,9 +24,10 @@ from towzone.checks.places import instant
 from towzone.checks.rows import track_rows
 from towzone.checks.settings import CheckSettings, coarseness
 from towzone.checks.silence import silent_rows
+from towzone.checks.verdicts import RANKS
 from towzone.errors import UsageError
 from towzone.model.gear import GearAccount
-from towzone.model.result import CheckResult, Doubt, Gap, InputFile, Remark, Row, Status
+from towzone.model.result import CheckResult, Doubt, Gap, InputFile, Remark, Row
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
 
@@ -239,12 +240,9 @@ def _in_force(
     return {zone.zone_id: any(some) for zone, *some in zip(zones, *held, strict=True)}
 
 
-_RANKS = {status: rank for rank, status in enumerate(Status)}
-
-
 def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str, str]:
     return (
-        _RANKS[row.status],
+        RANKS[row.status],
         row.clearance_m is None,
         row.clearance_m or 0.0,
         row.track_id,

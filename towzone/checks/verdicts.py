@@ -12,10 +12,13 @@ from towzone.model.gear import GearTier
 from towzone.model.result import FINDINGS, Activity, Status
 from towzone.model.zone import Prohibition, Zone
 
-__all__ = ["TOUCH_M", "Verdict", "in_doubt", "is_near", "judge", "judge_gear", "tier_of"]
+__all__ = ["RANKS", "TOUCH_M", "Verdict", "in_doubt", "is_near", "judge", "judge_gear", "tier_of"]
 
 TOUCH_M = 0.005
 """Half the accuracy promised: a clearance smaller than this is a touch."""
+
+RANKS = {status: rank for rank, status in enumerate(Status)}
+"""Places of statuses in the order from the worst to the best."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

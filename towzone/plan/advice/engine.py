@@ -13,7 +13,7 @@ from towzone.checks.gear_leads import TowGear
 from towzone.checks.gear_rows import GearKnown, gear_known
 from towzone.checks.gear_shares import gear_passages, passages_without_path
 from towzone.checks.intervals import Intervals
-from towzone.checks.pair_rows import Measured, Pair, rows_of_pair
+from towzone.checks.pair_rows import Draft, Measured, Pair, drafts_of_pair, rows_of
 from towzone.checks.passages import Demand
 from towzone.checks.path_passages import PathScene, Share, batch_shares
 from towzone.checks.paths import build_path
@@ -116,7 +116,7 @@ def _of_gear(scene: PathScene, vessel: Sequence[Share], known: GearKnown) -> Seq
 
 
 def _rows(scene: PathScene, shares: Sequence[Share], part: Part) -> list[Row]:
-    rows: list[Row] = []
+    drafts: list[Draft] = []
     for z, zone in enumerate(scene.zones):
         pair = Pair(
             path=scene.path,
@@ -132,8 +132,8 @@ def _rows(scene: PathScene, shares: Sequence[Share], part: Part) -> list[Row]:
             Measured(share.passages.get(z), _standing(scene, share, zone, part), share.group.activity)
             for share in shares
         ]
-        rows += rows_of_pair(pair, measured)
-    return rows
+        drafts += drafts_of_pair(pair, measured)
+    return rows_of(scene.path, drafts)
 
 
 def _standing(scene: PathScene, share: Share, zone: Zone, part: Part) -> Standing:

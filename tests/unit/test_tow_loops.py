@@ -76,7 +76,9 @@ def slow_marks(time_s, part, gap_s):
 
 def test_marks_are_those_of_a_plain_loop(rng):
     n = int(rng.integers(0, 300))
-    time_s = 1.7e9 + np.cumsum(rng.choice([0.0, 0.1, 1.0, 10.0, 10.0005, 60.0, 950.0], n))
+    regular = np.full(n, rng.choice([0.1, 1.0, 30.0, 900.0]))
+    lasts_s = rng.choice([0.0, 0.1, 1.0, 10.0, 10.0005, 60.0, 950.0], n)
+    time_s = 1.7e9 + np.cumsum(regular if rng.random() < 0.5 else lasts_s)
     time_s[rng.random(n) < rng.choice([0.0, 0.3, 1.0], p=[0.5, 0.4, 0.1])] = np.nan
     part = np.cumsum(rng.random(n) < 0.05)
     gap_s = float(rng.choice([30.0, 900.0, 3600.0]))
@@ -327,22 +329,22 @@ def slow_towed_s(profile, leg, towing, other):
 
 
 def test_tows_are_surrounded_in_order_as_in_a_plain_loop(rng):
-    profile = profile_in(rng)
-    ends = np.unique(rng.integers(0, len(profile) + 1, 12))
-    shoot, haul = ends[: len(ends) // 2 * 2 : 2].copy(), ends[1::2].copy()
-    expected, floor = [], 0
-    for tow, (a, b) in enumerate(zip(shoot, haul, strict=True)):
-        ceiling = shoot[tow + 1] if tow + 1 < len(shoot) else len(profile)
-        shooting_s = 600.0 + slow_towed_s(profile, a - 1, a, a - 2)
-        hauling_s = 1200.0 + slow_towed_s(profile, b, b - 1, b + 1)
-        first = slow_begin(profile, a, floor, shooting_s, 0.5, 7.0, 60.0)
-        floor = slow_end(profile, b, ceiling, hauling_s, 4.5, 60.0)
-        expected.append((first, floor))
-
     shooting, hauling = Bounds(0.5, 7.0, 600.0, 60.0), Bounds(0.0, 4.5, 1200.0, 60.0)
-    found = surrounded(stretches_of(profile), shoot, haul, shooting, hauling)
+    for profile in (profile_in(rng) for _ in range(15)):
+        ends = np.unique(rng.integers(0, len(profile) + 1, 12))
+        shoot, haul = ends[: len(ends) // 2 * 2 : 2].copy(), ends[1::2].copy()
+        expected, floor = [], 0
+        for tow, (a, b) in enumerate(zip(shoot.tolist(), haul.tolist(), strict=True)):
+            ceiling = int(shoot[tow + 1]) if tow + 1 < len(shoot) else len(profile)
+            shooting_s = 600.0 + slow_towed_s(profile, a - 1, a, a - 2)
+            hauling_s = 1200.0 + slow_towed_s(profile, b, b - 1, b + 1)
+            first = slow_begin(profile, a, floor, shooting_s, 0.5, 7.0, 60.0)
+            floor = slow_end(profile, b, ceiling, hauling_s, 4.5, 60.0)
+            expected.append((first, floor))
 
-    assert list(zip(*(column.tolist() for column in found), strict=True)) == expected
+        found = surrounded(stretches_of(profile), shoot, haul, shooting, hauling)
+
+        assert list(zip(*(column.tolist() for column in found), strict=True)) == expected
 
 
 def test_what_is_beside_runs_is_what_each_reaches(rng):

@@ -63,8 +63,8 @@ def settled(
             if not total_s[high[part]] - total_s[low[part]] >= least_s:
                 continue
             a, b = begin + low[part], begin + high[part]
-            late = _late(speed_kn, lasts_s, towing, a, b - a, 1)
-            early = _late(speed_kn, lasts_s, towing, b - 1, b - a, -1)
+            late = _late(speed_kn, lasts_s, towing, a, b)
+            early = _late(speed_kn, lasts_s, towing, b, a)
             if late + early >= b - a:
                 late = early = 0
             shoot[count], haul[count] = a + late, b - early
@@ -93,10 +93,10 @@ def _between_hauling(
 
 
 @compiled
-def _late(
-    speed_kn: FloatArray, lasts_s: FloatArray, towing: BoolArray, start: int, legs: int, step: int
-) -> int:
-    """Return how many of some legs pass until their own speed is held, onward or back from one of them."""
+def _late(speed_kn: FloatArray, lasts_s: FloatArray, towing: BoolArray, begin: int, end: int) -> int:
+    """Return how many legs pass from one mark on, or back, towards another until their speed is held."""
+    legs, step = abs(end - begin), 1 if end > begin else -1
+    start = min(begin, begin + step)
     some, spent_s = 0, 0.0
     while some < legs and spent_s < OWN_SPEED_WINDOW_S:
         spent_s += lasts_s[start + some * step]
@@ -168,12 +168,14 @@ def weighted_median(values: FloatArray, weights: FloatArray) -> float:
         while here < more:
             if values[here] < pivot:
                 under += weights[here]
-                _swap(values, weights, here, less)
+                values[here], values[less] = values[less], values[here]
+                weights[here], weights[less] = weights[less], weights[here]
                 less += 1
                 here += 1
             elif values[here] > pivot:
                 more -= 1
-                _swap(values, weights, here, more)
+                values[here], values[more] = values[more], values[here]
+                weights[here], weights[more] = weights[more], weights[here]
             else:
                 at += weights[here]
                 here += 1
@@ -190,13 +192,6 @@ def weighted_median(values: FloatArray, weights: FloatArray) -> float:
 def _middle(one: float, two: float, three: float) -> float:
     """Return the one between the two others."""
     return max(min(one, two), min(max(one, two), three))
-
-
-@compiled
-def _swap(values: FloatArray, weights: FloatArray, one: int, other: int) -> None:
-    """Change the places of two values, with their weights."""
-    values[one], values[other] = values[other], values[one]
-    weights[one], weights[other] = weights[other], weights[one]
 
 
 @compiled

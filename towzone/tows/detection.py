@@ -153,15 +153,15 @@ def detect(
         )
     steady = steady_legs(profile, known)
     band = band_of_trip(profile, known, steady) or _band_of_gear(known, gear)
-    tows = _with_surroundings(profile, band, *tow_cores(profile, band, known, steady))
+    marks = _with_surroundings(profile, band, *tow_cores(profile, band, known, steady))
     towing, core = (np.zeros(len(profile), dtype=bool) for _ in range(2))
-    for first, shoot, haul, last in tows:
+    for first, shoot, haul, last in marks.tolist():
         towing[first:last] = core[shoot:haul] = True
     activity = np.where(towing, TOWING, NOT_TOWING).astype(np.int8)
     activity[doubtful(profile, band, towing, core, max_speed_kn)] = CANNOT_TELL
     return Detection(
         activity=_of_legs(profile, activity),
-        tows=tuple(_tow(profile, *marks) for marks in tows),
+        tows=_tows(profile, marks),
         band=band,
         assumptions=_assumptions(band, known, gap_s, max_speed_kn),
         profile=profile,
@@ -191,24 +191,19 @@ def _band_of_gear(known: GearBand, gear: str | None) -> Band:
     )
 
 
-def _with_surroundings(
-    profile: Profile, band: Band, shoot: IntArray, haul: IntArray
-) -> list[tuple[int, int, int, int]]:
-    """Return the marks (first, shoot, haul, last) of each tow."""
+def _with_surroundings(profile: Profile, band: Band, shoot: IntArray, haul: IntArray) -> IntArray:
+    """Return the marks first, shoot, haul, last of each tow, shape (k, 4)."""
     shooting = Bounds(STANDING_KN, shooting_kn(band), SHOOTING_S, SPEED_WINDOW_S)
     hauling = Bounds(0.0, hauling_kn(band), HAULING_S, SPEED_WINDOW_S)
     first, last = surrounded(stretches_of(profile), shoot, haul, shooting, hauling)
-    return list(zip(first.tolist(), shoot.tolist(), haul.tolist(), last.tolist(), strict=True))
+    return np.stack([first, shoot, haul, last], axis=1)
 
 
-def _tow(profile: Profile, first: int, shoot: int, haul: int, last: int) -> DetectedTow:
-    at = profile.fix
-    return DetectedTow(
-        first=int(at[first]),
-        last=int(at[last]),
-        shoot=int(at[shoot]),
-        haul=int(at[haul]),
-        short=bool(profile.time_s[haul] - profile.time_s[shoot] < LEAST_TOW_S),
+def _tows(profile: Profile, marks: IntArray) -> tuple[DetectedTow, ...]:
+    short = profile.time_s[marks[:, 2]] - profile.time_s[marks[:, 1]] < LEAST_TOW_S
+    return tuple(
+        DetectedTow(first=first, last=last, shoot=shoot, haul=haul, short=brief)
+        for (first, shoot, haul, last), brief in zip(profile.fix[marks].tolist(), short.tolist(), strict=True)
     )
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import gc
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -107,7 +109,8 @@ def check_vessels(job: Job, handed: Handed, tasks: Sequence[VesselTask]) -> tupl
     """
     for task in tasks:
         try:
-            answer = _checked(job, handed, task)
+            with _collected_later():
+                answer = _checked(job, handed, task)
         except TowzoneError as error:
             answer = silent_answer(task, FleetOutcome.NOT_CHECKED, str(error))
         except MemoryError:
@@ -122,6 +125,18 @@ def check_vessels(job: Job, handed: Handed, tasks: Sequence[VesselTask]) -> tupl
             answer = silent_answer(task, FleetOutcome.FAULT, message)
         write_answer(answer_path(job, task.key), answer)
     return tuple(task.key for task in tasks)
+
+
+@contextlib.contextmanager
+def _collected_later() -> Iterator[None]:
+    """Look for objects that hold each other after a vessel, not while its thousands of rows are made."""
+    looking = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if looking:
+            gc.enable()
 
 
 def silent_answer(task: VesselTask, outcome: FleetOutcome, problem: str) -> Answer:

@@ -197,6 +197,17 @@ def test_a_weighted_median_is_that_of_sorted_values(rng):
     )
 
 
+@pytest.mark.parametrize("ulps", [1, 2, 3])
+def test_a_median_is_found_between_neighbours_and_far_out(ulps):
+    """Where nothing lies between two values, and where all but one are close together."""
+    one = 0.99999
+    other = one + ulps * math.ulp(one)
+
+    assert weighted_median(np.array([other, one, one]), np.ones(3)) == one
+    assert weighted_median(np.array([other, one, other]), np.ones(3)) == other
+    assert weighted_median(np.array([1e300, one, other, 0.0]), np.ones(4)) == one
+
+
 def test_nothing_has_no_median():
     assert math.isnan(weighted_median(np.empty(0), np.empty(0)))
 

@@ -153,8 +153,9 @@ def weighted_median(values: FloatArray, weights: FloatArray) -> float:
 
     Notes
     -----
-    What lies below, at and above some value is told apart again and again, going on where half the weight is
-    reached; that takes a few passes, where sorting takes many.
+    The values are parted at the middle between the least and the greatest, again and again, going on with
+    those where half the weight is reached. Unlike with sorting, most are looked at a few times only; and as
+    the way between least and greatest is halved each time, none so often that it matters, whatever they are.
     """
     values, weights = values.copy(), weights.copy()
     half = 0.0
@@ -163,35 +164,26 @@ def weighted_median(values: FloatArray, weights: FloatArray) -> float:
     half /= 2.0
     begin, end, below = 0, len(values), 0.0
     while begin < end:
-        pivot = _middle(values[begin], values[(begin + end) // 2], values[end - 1])
-        less, more, here, under, at = begin, end, begin, 0.0, 0.0
-        while here < more:
-            if values[here] < pivot:
-                under += weights[here]
-                values[here], values[less] = values[less], values[here]
-                weights[here], weights[less] = weights[less], weights[here]
-                less += 1
-                here += 1
-            elif values[here] > pivot:
-                more -= 1
-                values[here], values[more] = values[more], values[here]
-                weights[here], weights[more] = weights[more], weights[here]
-            else:
-                at += weights[here]
-                here += 1
-        if less > begin and below + under >= half:
-            end = less
-        elif more == end or below + under + at >= half:
-            return pivot
+        least = most = values[begin]
+        for at in range(begin, end):
+            least, most = min(least, values[at]), max(most, values[at])
+        if not least < most:
+            return float(least)
+        pivot = least + (most - least) / 2.0
+        if not pivot < most:  # rounded up
+            pivot = least
+        parted, under = begin, 0.0
+        for at in range(begin, end):
+            if values[at] <= pivot:
+                under += weights[at]
+                values[at], values[parted] = values[parted], values[at]
+                weights[at], weights[parted] = weights[parted], weights[at]
+                parted += 1
+        if below + under >= half:
+            end = parted
         else:
-            begin, below = more, below + under + at
+            begin, below = parted, below + under
     return math.nan
-
-
-@compiled
-def _middle(one: float, two: float, three: float) -> float:
-    """Return the one between the two others."""
-    return max(min(one, two), min(max(one, two), three))
 
 
 @compiled

@@ -267,6 +267,18 @@ def test_tows_between_haulings_are_those_of_a_plain_loop(rng):
         assert list(zip(*(column.tolist() for column in found), strict=True)) == expected
 
 
+def test_a_stretch_that_holds_a_speed_of_its_own_nowhere_is_kept_whole():
+    """What passes at its beginning and at its end, until each holds its own speed, leaves nothing between."""
+    lasts_s, speed_kn = np.array([180.0, 900.0, 900.0]), np.array([4.0, 3.0, 3.5])
+    whole = np.zeros(1, np.int64), np.full(1, 3)
+
+    found = settled(speed_kn, lasts_s, np.ones(3, dtype=bool), *whole, 600.0, 300.0)
+
+    assert slow_late(speed_kn, lasts_s, np.ones(3, dtype=bool)) == 2
+    assert slow_late(speed_kn[::-1], lasts_s[::-1], np.ones(3, dtype=bool)) == 1
+    assert [column.tolist() for column in found] == [[0], [3]]
+
+
 def test_mostly_steady_is_told_by_sums_over_each_window(rng):
     profile = profile_in(rng)
     n, like = len(profile), rng.random(len(profile)) < 0.9

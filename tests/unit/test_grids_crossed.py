@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from towzone.grids.crossed import cells_crossed
+from towzone.grids.crossed import cells_crossed, cells_of_each
 from towzone.grids.ices import ICES, rectangle_at
 
 
@@ -46,6 +46,23 @@ def test_outside_the_grid_there_are_none_and_what_is_inside_is_named():
 
 def test_no_positions_have_no_rectangles():
     assert cells_crossed(ICES, np.empty(0), np.empty(0)) == ()
+
+
+def test_many_paths_at_once_cross_what_each_crosses_alone():
+    rng = np.random.default_rng(20261126)
+    for _ in range(50):
+        counts = rng.integers(0, 6, 7)
+        # Whole and half degrees among them, which are sides; and ways over 180 degrees, outside the grid.
+        lon = np.round(
+            rng.choice([2.0, 3.5, 179.5]) + rng.uniform(-1.5, 1.5, counts.sum()), rng.integers(1, 4)
+        )
+        lon = (lon + 180.0) % 360.0 - 180.0
+        lat = np.round(rng.uniform(53.0, 56.0, counts.sum()), 1)
+        cuts = np.cumsum(counts)[:-1]
+        alone = [
+            cells_crossed(ICES, *one) for one in zip(np.split(lon, cuts), np.split(lat, cuts), strict=True)
+        ]
+        assert cells_of_each(ICES, lon, lat, counts) == alone
 
 
 def test_a_path_along_a_side_after_a_step_to_it_is_in_the_cell_whose_side_it_is():

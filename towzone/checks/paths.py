@@ -18,7 +18,7 @@ from towzone.checks.legs import BoolArray, filled_times, lengths_along, made_goo
 from towzone.checks.places import instant, positions_at, value_at, values_at
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group, gap_units, shares_of, units_of
-from towzone.checks.tow_facts import tow_of
+from towzone.checks.tow_facts import tows_of
 from towzone.geodesy.approach import Side
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import Edges
@@ -122,10 +122,7 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     made_m = np.where(covered, length_m, 0.0) if planned else made_good(track, time_s, length_m, covered)
     travelled_m = np.concatenate([[0.0], np.cumsum(made_m)])
     done = doing(track, settings, time_s, timely, covered)
-    tows = tuple(
-        tow_of(track, kind, at, span, time_s=time_s, travelled_m=travelled_m, covered=covered)
-        for at, span in enumerate(done.tows, start=1)
-    )
+    tows = tows_of(track, kind, done.tows, time_s=time_s, travelled_m=travelled_m, covered=covered)
     units = units_of(covered, done, tows)
     groups = shares_of(units, time_s, changes_s)
     return Path(

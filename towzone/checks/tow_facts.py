@@ -1,72 +1,96 @@
-"""What is told of one tow: when, where, how long, how deep, through which rectangles."""
+"""What is told of tows: when, where, how long, how deep, through which rectangles."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 
 from towzone.checks.activity import TowSpan
+from towzone.checks.leg_loops import corners_of
 from towzone.checks.legs import BoolArray
-from towzone.checks.places import instant, positions_at, value_at
+from towzone.checks.places import instants, positions_at, values_at
+from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import LineKind
-from towzone.grids.crossed import cells_crossed
+from towzone.grids.crossed import cells_of_each
 from towzone.grids.ices import ICES
 from towzone.model.result import Tow
 from towzone.model.track import Track, TrackKind
 from towzone.units import KNOT_MPS
 
-__all__ = ["tow_of"]
+__all__ = ["tows_of"]
 
 
-def tow_of(
+def tows_of(
     track: Track,
     kind: LineKind,
-    number: int,
-    span: TowSpan,
+    spans: Sequence[TowSpan],
     *,
     time_s: FloatArray,
     travelled_m: FloatArray,
     covered: BoolArray,
-) -> Tow:
-    """Return a tow of a track.
+) -> tuple[Tow, ...]:
+    """Return the tows of a track, numbered from 1.
 
     Parameters
     ----------
-    number : int
-        From 1.
     time_s, travelled_m : ndarray, shape (n,)
         Seconds since 1970 (``NaN`` where unknown) and metres made good at each fix.
     covered : ndarray of bool, shape (n - 1,)
     """
-    shoot_s, haul_s = value_at(time_s, span.shoot), value_at(time_s, span.haul)
-    seconds = haul_s - shoot_s
-    length_m = value_at(travelled_m, span.haul) - value_at(travelled_m, span.shoot)
-    known = not np.isnan(seconds)
-    gap_s = _uncovered_s(time_s, covered, span) if known else 0.0
-    towed_s = seconds - gap_s
+    if not spans:
+        return ()
+    shoot, haul = np.array([[span.shoot, span.haul] for span in spans]).T
+    shoot_s, haul_s = values_at(time_s, shoot), values_at(time_s, haul)
+    columns = zip(
+        spans,
+        instants(shoot_s),
+        instants(haul_s),
+        (haul_s - shoot_s).tolist(),
+        (values_at(travelled_m, haul) - values_at(travelled_m, shoot)).tolist(),
+        _uncovered_s(time_s, covered, (shoot, haul), (shoot_s, haul_s)),
+        _positions(track, kind, covered, shoot),
+        _positions(track, kind, covered, haul),
+        _rectangles(track, kind, shoot, haul),
+        strict=True,
+    )
     planned = track.kind is TrackKind.PLANNED
-    return Tow(
-        track_id=track.track_id,
-        number=number,
-        first=span.first,
-        last=span.last,
-        shoot=span.shoot,
-        haul=span.haul,
-        shoot_utc=instant(shoot_s),
-        haul_utc=instant(haul_s),
-        seconds=seconds if known else None,
-        length_m=length_m,
-        mean_speed_kn=length_m / towed_s / KNOT_MPS if known and towed_s > 0.0 else None,
-        basis=span.basis,
-        haul_id=span.haul_id,
-        shoot_position=_position(track, kind, covered, span.shoot),
-        haul_position=_position(track, kind, covered, span.haul),
-        depth_m=span.depth_m if span.depth_m is not None else _mean_depth(track, span),
-        rectangles=_rectangles(track, kind, span),
-        shoot_open=not planned and _opens(covered, span),
-        haul_open=not planned and _ends_open(covered, span),
-        gap_seconds=gap_s,
-        in_track=span.in_track,
+    return tuple(
+        Tow(
+            track_id=track.track_id,
+            number=number,
+            first=span.first,
+            last=span.last,
+            shoot=span.shoot,
+            haul=span.haul,
+            shoot_utc=shoot_utc,
+            haul_utc=haul_utc,
+            seconds=seconds if seconds == seconds else None,  # NaN where unknown
+            length_m=length_m,
+            mean_speed_kn=length_m / (seconds - open_s) / KNOT_MPS if seconds - open_s > 0.0 else None,
+            basis=span.basis,
+            haul_id=span.haul_id,
+            shoot_position=shoot_at,
+            haul_position=haul_at,
+            depth_m=span.depth_m if span.depth_m is not None else _mean_depth(track, span),
+            rectangles=rectangles,
+            shoot_open=not planned and _opens(covered, span),
+            haul_open=not planned and _ends_open(covered, span),
+            gap_seconds=open_s,
+            in_track=span.in_track,
+        )
+        for number, (
+            span,
+            shoot_utc,
+            haul_utc,
+            seconds,
+            length_m,
+            open_s,
+            shoot_at,
+            haul_at,
+            rectangles,
+        ) in enumerate(columns, start=1)
     )
 
 
@@ -84,19 +108,34 @@ def _ends_open(covered: BoolArray, span: TowSpan) -> bool:
     return span.haul == span.last and (span.last == len(covered) or not covered[span.last])
 
 
-def _uncovered_s(time_s: FloatArray, covered: BoolArray, span: TowSpan) -> float:
-    """Return how many seconds between shooting and hauling no positions cover."""
-    first, last = int(span.shoot), int(np.ceil(span.haul))
-    times = np.clip(time_s[first : last + 1], value_at(time_s, span.shoot), value_at(time_s, span.haul))
-    return float(np.diff(times)[~covered[first:last]].sum())
+def _uncovered_s(
+    time_s: FloatArray,
+    covered: BoolArray,
+    places: tuple[FloatArray, FloatArray],
+    times_s: tuple[FloatArray, FloatArray],
+) -> list[float]:
+    """Return how many seconds between shooting and hauling no positions cover, 0 where that is not known."""
+    first, last = places[0].astype(np.int64), np.ceil(places[1]).astype(np.int64)
+    begin_s, end_s = times_s
+    before = np.concatenate([[0], np.cumsum(~covered)])
+    open_s = np.zeros(len(first))
+    for tow in np.flatnonzero((before[last] > before[first]) & ~np.isnan(end_s - begin_s)).tolist():
+        legs = slice(first[tow], last[tow])
+        times = np.clip(time_s[legs.start : legs.stop + 1], begin_s[tow], end_s[tow])
+        open_s[tow] = np.diff(times)[~covered[legs]].sum()
+    return open_s.tolist()
 
 
-def _position(track: Track, kind: LineKind, covered: BoolArray, place: float) -> tuple[float, float] | None:
-    """Return where a place is, ``None`` within a gap."""
-    if place != int(place) and not covered[int(place)]:
-        return None
-    lon, lat = positions_at(track, kind, np.array([place]))
-    return float(lon[0]), float(lat[0])
+def _positions(
+    track: Track, kind: LineKind, covered: BoolArray, place: FloatArray
+) -> list[tuple[float, float] | None]:
+    """Return where places are, ``None`` within a gap."""
+    lon, lat = positions_at(track, kind, place)
+    fix = place.astype(np.int64)
+    lost = place != fix
+    lost[lost] = ~covered[fix[lost]]
+    columns = zip(lon.tolist(), lat.tolist(), lost.tolist(), strict=True)
+    return [None if gone else (east, north) for east, north, gone in columns]
 
 
 def _mean_depth(track: Track, span: TowSpan) -> float | None:
@@ -108,11 +147,13 @@ def _mean_depth(track: Track, span: TowSpan) -> float | None:
     return float(own.mean()) if len(own) else None
 
 
-def _rectangles(track: Track, kind: LineKind, span: TowSpan) -> tuple[str, ...]:
-    """Return the ICES rectangles of a tow in the order they were entered."""
-    fixes = np.arange(np.floor(span.shoot) + 1.0, np.ceil(span.haul))
-    places = np.concatenate([[span.shoot], fixes, [span.haul]])
+def _rectangles(track: Track, kind: LineKind, shoot: FloatArray, haul: FloatArray) -> list[tuple[str, ...]]:
+    """Return the ICES rectangles of each tow in the order they were entered."""
+    place, counts = corners_of(solid(shoot), solid(haul))
     if track.kind is TrackKind.PLANNED:
-        # Corners may be far apart: a hundred steps a leg follow its own line closely enough for a code.
-        places = np.unique(np.concatenate([places, np.arange(span.shoot, span.haul, 0.01)]))
-    return cells_crossed(ICES, *positions_at(track, kind, places))
+        # Corners may be far apart: a hundred steps a leg follow their own line closely enough for a code.
+        steps = [np.arange(begin, end, 0.01) for begin, end in zip(shoot, haul, strict=True)]
+        cut = np.split(place, np.cumsum(counts)[:-1])
+        each = [np.unique(np.concatenate(some)) for some in zip(cut, steps, strict=True)]
+        place, counts = np.concatenate(each), np.array([len(some) for some in each])
+    return cells_of_each(ICES, *positions_at(track, kind, place), counts)

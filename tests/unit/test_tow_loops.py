@@ -80,7 +80,7 @@ def test_marks_are_those_of_a_plain_loop(rng):
     lasts_s = rng.choice([0.0, 0.1, 1.0, 10.0, 10.0005, 60.0, 950.0], n)
     time_s = 1.7e9 + np.cumsum(regular if rng.random() < 0.5 else lasts_s)
     time_s[rng.random(n) < rng.choice([0.0, 0.3, 1.0], p=[0.5, 0.4, 0.1])] = np.nan
-    part = np.cumsum(rng.random(n) < 0.05)
+    part = np.cumsum(rng.random(n) < rng.choice([0.0, 0.05]))
     gap_s = float(rng.choice([30.0, 900.0, 3600.0]))
 
     marks = thinned(time_s, part, gap_s)

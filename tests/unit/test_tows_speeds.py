@@ -36,6 +36,13 @@ def test_marks_are_about_ten_seconds_apart_or_as_the_fixes_are(step_s, apart):
     assert not marks.gap.any()
 
 
+def test_a_step_does_not_hang_on_the_last_digits_of_a_time():
+    """What is a thousandth of a second or less short of ten seconds is ten seconds."""
+    time_s = 1.7e9 + np.array([0.0, 9.998, 19.9995, 20.0, 29.9995, 30.0, 31.0])
+
+    assert thinned(time_s, one_part(time_s), 900.0).fix.tolist() == [0, 2, 4, 6]
+
+
 def test_marks_stand_on_both_sides_of_every_gap():
     """A gap in time and a change of segment; the marks beside them are the fixes beside them."""
     time_s = np.concatenate([np.arange(0.0, 95.0), np.arange(2000.0, 2095.0), np.arange(2095.0, 2190.0)])

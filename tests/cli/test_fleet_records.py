@@ -11,7 +11,7 @@ import pytest
 from cli_runner import call
 from fleet_audits import audit, fleet, lines, write_csv, write_zones
 
-from towzone.cli import fleet_records
+from towzone.cli import requests
 from towzone.cli.fleet_records import make_record, write_pages
 from towzone.errors import InputError, TowzoneError
 from towzone.fleet.workers import Here
@@ -140,7 +140,7 @@ def test_a_record_that_is_there_and_whole_is_kept_and_any_other_made_again(task,
         raise AssertionError(request)
 
     with monkeypatch.context() as patched:
-        patched.setattr(fleet_records, "check_files", not_again)
+        patched.setattr(requests, "check_files", not_again)
         make_record(*task)
     for damaged in (
         whole[:-1],

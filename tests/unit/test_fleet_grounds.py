@@ -11,8 +11,9 @@ from fleet_audits import audit, fleet, lines, write_parquet, write_zones
 
 from towzone.errors import OutputError
 from towzone.files.zone_sets import read_zone_files
-from towzone.fleet import grounds
-from towzone.fleet.grounds import grounds_of, hand_on
+from towzone.fleet import handing
+from towzone.fleet.grounds import grounds_of
+from towzone.fleet.handing import hand_on
 
 
 @pytest.fixture
@@ -63,7 +64,7 @@ def test_what_is_something_else_is_refused(tmp_path, zones, spoil):
 def test_an_audit_whose_workers_do_not_see_the_zones_calls_nobody_clear(tmp_path, monkeypatch):
     write_zones(tmp_path / "zones.geojson")
     write_parquet(tmp_path / "positions.parquet", fleet())
-    monkeypatch.setattr(grounds, "put_in_place", lambda *_: None)
+    monkeypatch.setattr(handing, "put_in_place", lambda *_: None)
     ran = audit("positions.parquet", "zones.geojson", "out", cwd=tmp_path)
 
     assert ran.code == 4, ran.err

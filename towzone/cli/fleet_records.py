@@ -5,10 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
-from towzone.cli.check import check_request
-from towzone.cli.check import command as check
-from towzone.cli.page_again import record_of
-from towzone.cli.requests import check_files
 from towzone.errors import InputError, Problem, TowzoneError
 from towzone.files.outputs import write_all
 from towzone.fleet.run import Progress
@@ -101,6 +97,12 @@ def make_record(
     """
     if _is_made(Path(place), counts):
         return
+    # All of a check and its record, which only workers have to load.
+    from towzone.cli.check import check_request
+    from towzone.cli.check import command as check
+    from towzone.cli.page_again import record_of
+    from towzone.cli.requests import check_files
+
     with check.make_context("check", list(words)) as context:
         request = check_request(context.params)
     result = check_files(request)

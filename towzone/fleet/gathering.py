@@ -12,8 +12,8 @@ from typing import Any
 
 from towzone.files.outputs import put_in_place
 from towzone.fleet.answers import TABLES, read_answer
-from towzone.fleet.checking import answer_path
 from towzone.fleet.job import Job
+from towzone.fleet.tasks import answer_path
 from towzone.model.fleet import VesselLine
 from towzone.model.result import Status
 

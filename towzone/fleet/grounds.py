@@ -1,46 +1,19 @@
-"""The zones of an audit: read by the process that began it, handed on, and made ready once in each worker."""
+"""The zones of an audit made ready for one vessel after the other, once in each worker."""
 
 from __future__ import annotations
 
 import functools
-import hashlib
-import pickle
-from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.plausible import first_corners
-from towzone.errors import OutputError
-from towzone.files.outputs import put_in_place
+from towzone.fleet.handing import Handed, handed_zones
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.zone import Zone
 
-__all__ = ["Grounds", "Handed", "grounds_of", "hand_on"]
-
-_FEW_VESSELS = 8
-"""Own choice: more than these, worker by worker, ask in the end for nearly all boundaries."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Handed:
-    """Zones put down for workers.
-
-    Parameters
-    ----------
-    place : str
-        From the root.
-    sha256 : str
-        Hex, of what lies there: nothing else is taken for it.
-    all_at_once : bool
-        Whether all boundaries are cut before the first is asked for; one after the other takes longer.
-    """
-
-    place: str
-    sha256: str
-    all_at_once: bool
+__all__ = ["Grounds", "grounds_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,42 +33,16 @@ class Grounds:
     corners: FloatArray
 
 
-def hand_on(place: Path, zones: Sequence[Zone], vessels_a_worker: int) -> Handed:
-    """Put zones down for workers.
-
-    Raises
-    ------
-    OutputError
-        They could not be written.
-    """
-    data = pickle.dumps(tuple(zones), protocol=pickle.HIGHEST_PROTOCOL)
-
-    def write(beside: Path) -> None:
-        beside.write_bytes(data)
-
-    put_in_place(place, write)
-    digest = hashlib.sha256(data).hexdigest()
-    return Handed(place=str(place), sha256=digest, all_at_once=vessels_a_worker > _FEW_VESSELS)
-
-
 @functools.lru_cache(maxsize=1)
 def grounds_of(handed: Handed) -> Grounds:
-    """Return the zones of an audit, made ready once in each worker.
+    """Return the zones of an audit made ready.
 
     Raises
     ------
     OutputError
         What was put down is not seen from here.
     """
-    try:
-        data = Path(handed.place).read_bytes()
-    except OSError as error:
-        message = f"{handed.place}: cannot be read by a worker: {error.strerror or error}"
-        raise OutputError(message) from error
-    if hashlib.sha256(data).hexdigest() != handed.sha256:
-        message = f"{handed.place}: is not what was put down there for workers"
-        raise OutputError(message)
-    zones: tuple[Zone, ...] = pickle.loads(data)  # ours, by its digest
+    zones = handed_zones(handed)
     boundaries = Boundaries.of(zones)
     if handed.all_at_once:
         boundaries.measured(np.arange(len(zones)))

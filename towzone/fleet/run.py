@@ -11,9 +11,8 @@ from towzone.errors import InputError, OutputError, Problem, TowzoneError, Usage
 from towzone.files.parquet_tracks import known_by as settled_by
 from towzone.files.table_parts import WHOLE, Known
 from towzone.fleet.answers import Answer, read_line, write_answer
-from towzone.fleet.checking import VesselTask, answer_path, check_vessels, profile_key, silent_answer
 from towzone.fleet.gathering import Part, gather_part, parts_of, write_vessels
-from towzone.fleet.grounds import hand_on
+from towzone.fleet.handing import hand_on
 from towzone.fleet.job import Job
 from towzone.fleet.manifest import read_survey, write_survey
 from towzone.fleet.pieces import Piece, Survey, survey
@@ -21,6 +20,7 @@ from towzone.fleet.preparing import Prepared
 from towzone.fleet.reading import OTHERS, Receipt, Refusal, read_piece, read_receipt, receipt_path
 from towzone.fleet.sorting import Sorted, sorted_vessels
 from towzone.fleet.sources import SourceFile
+from towzone.fleet.tasks import VesselTask, answer_path, check_vessels, profile_key, silent_answer
 from towzone.fleet.totalling import Found, totals_of, write_totals
 from towzone.fleet.workers import Workers
 from towzone.model.fleet import FleetOutcome, FleetTotals, Unread, VesselLine, in_one_line

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from towzone.errors import InputError
 from towzone.files.inputs import name_stem
 from towzone.files.table_parts import Settled, disagreement
-from towzone.fleet.checking import VesselTask
 from towzone.fleet.keys import known_by, name_key
 from towzone.fleet.pieces import Cut, Piece
 from towzone.fleet.reading import OTHERS, Receipt, Refusal
 from towzone.fleet.spool import Spooled
+from towzone.fleet.tasks import VesselTask
 from towzone.model.fleet import KnownBy, Unread
 
 __all__ = ["Sorted", "sorted_vessels"]

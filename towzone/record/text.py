@@ -36,6 +36,8 @@ def clean(text: str) -> str:
     >>> clean("two\nlines")
     'two‹U+000A›lines'
     """
+    if text.isascii() and text.isprintable():
+        return text  # most are, and pages hold thousands
     return "".join(f"‹U+{ord(c):04X}›" if _is_marked(c) else c for c in text)
 
 

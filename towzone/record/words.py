@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 from towzone.geodesy.lines import LineKind
 from towzone.model.gear import Basis, GearTier
-from towzone.model.result import Activity, CheckResult, Part, Row, Status
-from towzone.model.track import Track, TrackKind
+from towzone.model.result import Activity, Part, Row, Status
+from towzone.model.track import TrackKind
 from towzone.model.zone import Prohibition, ZoneKind
-from towzone.plan.telling import corrected_ids, wanted_ids
 from towzone.record.catalogue import say, say_count
 from towzone.units import NAUTICAL_MILE_M
 
@@ -25,7 +24,6 @@ __all__ = [
     "TRACK",
     "brief_length",
     "pairs_of",
-    "track_word",
 ]
 
 STATUS = {status: say(f"shared.status.{status}") for status in Status}
@@ -62,10 +60,3 @@ def pairs_of(count: int, rows: Sequence[Row]) -> str:
     """Return a count of pairs with what was paired: the gear too, where it has rows of its own."""
     who = "gear" if any(row.part is Part.GEAR for row in rows) else "track"
     return say_count(f"shared.pairs.{who}", count)
-
-
-def track_word(track: Track, result: CheckResult) -> str:
-    """Return what a track is: of a plan, whether its line was asked for or is a corrected one."""
-    if track.track_id in wanted_ids(result):
-        return say("shared.track.wanted")
-    return say("shared.track.corrected") if track.track_id in corrected_ids(result) else TRACK[track.kind]

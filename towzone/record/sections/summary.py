@@ -15,9 +15,10 @@ from towzone.record.sections.plain_table import unbroken
 from towzone.record.sections.plan_words import beside
 from towzone.record.sections.told import Teller, teller
 from towzone.record.sections.top import page_top, verdict_shape
+from towzone.record.sections.track_words import track_word
 from towzone.record.sections.unproved import unproved
 from towzone.record.text import escape, shown
-from towzone.record.words import PART, PROHIBITED, track_word
+from towzone.record.words import PART, PROHIBITED
 from towzone.units import format_position
 
 __all__ = ["summary"]

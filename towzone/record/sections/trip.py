@@ -11,8 +11,9 @@ from towzone.model.track import REASONS, LeftOut, Track
 from towzone.record.catalogue import markup, say, say_count
 from towzone.record.clock import LocalClock
 from towzone.record.sections.plain_table import none, plain_table, unbroken
+from towzone.record.sections.track_words import track_word
 from towzone.record.text import SENTENCE, escape, shown
-from towzone.record.words import STATUS, track_word
+from towzone.record.words import STATUS
 from towzone.units import format_duration, format_length, format_position
 
 __all__ = ["gaps_table", "left_out_table", "moves_table", "tows_part", "tracks_table"]

@@ -200,6 +200,7 @@ def _with_surroundings(profile: Profile, band: Band, shoot: IntArray, haul: IntA
 
 
 def _tows(profile: Profile, marks: IntArray) -> tuple[DetectedTow, ...]:
+    """Return tows by the numbers of fixes, from their marks."""
     short = profile.time_s[marks[:, 2]] - profile.time_s[marks[:, 1]] < LEAST_TOW_S
     return tuple(
         DetectedTow(first=first, last=last, shoot=shoot, haul=haul, short=brief)

@@ -18,7 +18,7 @@ from towzone.geodesy.ellipsoid import arc_from_chord, arc_vectors, from_geocentr
 from towzone.geodesy.lines import LineKind
 from towzone.geodesy.pairs import nearest_of_piece, reach_of_piece
 from towzone.geodesy.pieces import Pieces, cut
-from towzone.geodesy.walks import closest_of_piece, closest_to_point, new_stack
+from towzone.geodesy.walks import closest_to_point, new_stack
 
 SEED = 20260501
 AXES = np.array([6378137.0, 6378137.0, 6356752.314245179])
@@ -154,11 +154,15 @@ def test_closest_is_the_least_of_all_pairs_of_pieces(scene):
     assert np.isfinite(least_m).sum() == 20
 
 
+def boxes_of(pieces):
+    low, high = np.minimum(pieces.start_m, pieces.end_m), np.maximum(pieces.start_m, pieces.end_m)
+    return low - pieces.swell_m[:, None], high + pieces.swell_m[:, None]
+
+
 def test_near_pairs_are_those_with_any_two_boxes_near(scene):
     """Boxes of single pieces, all against all; cutoffs of their own for paths and boundaries."""
     path, edge, _, rng = scene
-    low, high = path.tree.low_m[: len(path.pieces)], path.tree.high_m[: len(path.pieces)]
-    edge_low, edge_high = edge.tree.low_m[: len(edge.pieces)], edge.tree.high_m[: len(edge.pieces)]
+    (low, high), (edge_low, edge_high) = boxes_of(path.pieces), boxes_of(edge.pieces)
     gap = np.maximum(np.maximum(low[:, None] - edge_high, edge_low - high[:, None]), 0.0)
     chord = np.sqrt((gap**2).sum(axis=-1))
     arc_m = chord + 0.99 * chord**3 / (24.0 * 6_400_000.0**2)
@@ -237,28 +241,24 @@ def test_detours_are_the_shortest_way_over_any_piece(scene):
         ).all()
 
 
-def test_single_points_and_pieces_are_found_as_pairs_of_owners_are(scene):
-    """The searches for other compiled code tell the same as `closest`."""
-    path, edge, apart_m, _ = scene
+def test_single_points_are_found_as_pairs_of_owners_are(scene):
+    """The search for other compiled code tells the same as `closest`."""
+    path, edge, _, _ = scene
     stack = new_stack()
     for i in range(0, len(path.pieces), max(1, len(path.pieces) // 12)):
-        start, end = (tuple(row.tolist()) for row in (path.pieces.start_m[i], path.pieces.end_m[i]))
+        start = tuple(path.pieces.start_m[i].tolist())
         point = np.array([start])
         from_point = nearest_m(point, point, edge.pieces.start_m, edge.pieces.end_m)[0]
         for owner in (0, 1, 4):
             mine = edge.pieces.owner == owner
             root = int(edge.tree.root[owner])
             distance_m, piece, _ = closest_to_point(start, edge.tree, root, np.inf, stack)
-            swell_m = float(path.pieces.swell_m[i])
-            of_piece = closest_of_piece(start, end, swell_m, edge.tree, root, np.inf, stack)
             if not mine.any():
-                assert (distance_m, piece, of_piece[0], of_piece[2]) == (np.inf, -1, np.inf, -1)
+                assert (distance_m, piece) == (np.inf, -1)
                 continue
             if from_point[mine].min() < 100_000.0:
                 assert abs(distance_m - from_point[mine].min()) < 1e-6
                 assert abs(from_point[piece] - distance_m) < 1e-6
-            if apart_m[i, mine].min() < 100_000.0:
-                assert abs(of_piece[0] - apart_m[i, mine].min()) < 1e-6
 
 
 def test_of_equally_near_places_the_earliest_is_told():
@@ -353,5 +353,3 @@ def test_a_place_that_is_no_number_is_never_far_from_everything(scene, axis):
     root, stack = edge.tree.root[edge.pieces.owner[0]], new_stack()
     for bound_m in (1_000.0, np.inf):
         assert np.isnan(closest_to_point(tuple(place), edge.tree, root, bound_m, stack)[0])
-        of_piece = closest_of_piece(tuple(place), tuple(place), 0.0, edge.tree, root, bound_m, stack)
-        assert np.isnan(of_piece[0])

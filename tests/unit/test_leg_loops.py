@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from towzone.checks.intervals import Intervals, merged
-from towzone.checks.leg_loops import corners_of, least_over, stays_on_pieces
+from towzone.checks.leg_loops import corners_of, least_over, near_each_other, stays_on_pieces
 from towzone.checks.legs import (
     SPEED_WINDOW_S,
     filled_times,
@@ -222,3 +222,21 @@ def test_a_set_of_intervals_given_in_any_order_or_with_holes_in_memory_is_the_sa
         (first.tolist(), last.tolist()),
     ):
         np.testing.assert_array_equal(np.array(merged(one, two)), np.array(expected))
+
+
+@pytest.mark.parametrize(
+    ("lon_deg", "lat_deg", "near"),
+    [
+        ([5.0, 6.0, 5.5], [54.0, 57.0, 53.0], True),
+        ([179.5, -179.5, 181.0, -178.0], [0.0, 0.0, 0.0, 0.0], True),
+        ([5.0, 5.1, 15.0], [54.0, 54.0, 54.0], False),
+        ([5.0, 5.1, 5.2], [54.0, 54.0, -54.0], False),
+        ([0.0, 720.0], [0.0, 0.0], False),
+        ([0.0, np.nan], [0.0, 0.0], False),
+        ([0.0, 0.0], [np.nan, 0.0], False),
+        ([0.0, np.inf], [0.0, 0.0], False),
+        ([0.0], [0.0], True),
+    ],
+)
+def test_only_positions_known_to_be_near_the_one_before_need_no_length(lon_deg, lat_deg, near):
+    assert near_each_other(np.array(lon_deg), np.array(lat_deg)) is near

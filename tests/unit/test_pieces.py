@@ -193,12 +193,13 @@ def test_legs_of_strings_are_cut_like_edges_one_by_one(counts, step_deg):
 
 @pytest.mark.parametrize(("lon", "lat"), [(np.nan, 1.0), (1.0, np.nan), (np.inf, 1.0), (1.0, 89.5)])
 @pytest.mark.parametrize("place", [0, 3, 5])
-def test_a_position_that_no_line_may_have_is_refused_wherever_it_stands(lon, lat, place):
+@pytest.mark.parametrize("counts", [(5, 1), (6,)])
+def test_a_position_that_no_line_may_have_is_refused_wherever_it_stands(lon, lat, place, counts):
     """A piece without a place would be far from everything; also where only one leg of many is bad."""
     lons, lats = np.linspace(5.0, 5.001, 6), np.full(6, 54.0)
     lons[place], lats[place] = lon, lat
     with pytest.raises(GeometryError):
-        cut_legs(lons, lats, np.array([5, 1]), np.array([0, 1]))
+        cut_legs(lons, lats, np.array(counts), np.arange(len(counts)))
 
 
 def test_a_leg_that_is_too_long_is_refused():

@@ -13,7 +13,7 @@ from towzone.geodesy.approach import Side, near_pairs
 from towzone.geodesy.ellipsoid import from_geocentric, to_geocentric
 from towzone.geodesy.lines import LineKind, points_along
 from towzone.geodesy.pieces import Pieces, cut
-from towzone.geodesy.tree import FAN, box_gap, curve_gap, greatest_chord, grow, least_arc
+from towzone.geodesy.tree import FAN, apart, corners, curve_gap, greatest_chord, grow, least_arc, pieces_below
 
 SEED = 20260311
 PLACES = {
@@ -66,7 +66,10 @@ def least_m(one, two):
 def box_distance(tree, a, b):
     """The product's lower bound of the distance of two boxes, pair by pair."""
     return np.array(
-        [least_arc(box_gap(tree, int(i), tree, int(k)) ** 0.5) for i, k in zip(a, b, strict=True)]
+        [
+            least_arc(apart(*corners(tree, int(i)), *corners(tree, int(k))) ** 0.5)
+            for i, k in zip(a, b, strict=True)
+        ]
     )
 
 
@@ -170,13 +173,43 @@ def test_owners_without_pieces_are_near_to_nothing():
 @pytest.mark.parametrize("count", [1, 2, FAN, FAN + 1, FAN**2 + 1, 1000])
 def test_every_piece_lies_in_the_box_of_its_root(count):
     rng = np.random.default_rng(SEED + count)
-    corners = walk(rng, (10.0, 60.0), count, 200.0)
-    pieces = cut(edges(np.hstack([corners[:-1], corners[1:]]), np.zeros(count)))
+    way = walk(rng, (10.0, 60.0), count, 200.0)
+    pieces = cut(edges(np.hstack([way[:-1], way[1:]]), np.zeros(count)))
     tree = grow(pieces, 1)
-    low, high = tree.low_m[tree.root[0]], tree.high_m[tree.root[0]]
-    for points in (pieces.start_m, pieces.end_m, to_geocentric(corners[:, 0], corners[:, 1])):
+    low, high = (np.array(corner) for corner in corners(tree, int(tree.root[0])))
+    for points in (pieces.start_m, pieces.end_m, to_geocentric(way[:, 0], way[:, 1])):
         assert (points >= low).all()
         assert (points <= high).all()
+
+
+@pytest.mark.parametrize("counts", [[1], [2, 0, 1, 9], [FAN**2 + 1, 3, 1, 70], [0, 700, 0]])
+def test_every_box_holds_all_below_it_and_every_owner_has_its_pieces(counts):
+    """Walked from the root down: boxes against those of their pieces, worked out here."""
+    rng = np.random.default_rng(SEED + sum(counts))
+    corners_deg = walk(rng, (-179.99, 60.0), sum(counts), 300.0)
+    owner = np.repeat(np.arange(len(counts)), counts)
+    pieces = cut(edges(np.hstack([corners_deg[:-1], corners_deg[1:]]), owner))
+    tree, first = grow(pieces, len(counts)), 0
+    lowest = np.minimum(pieces.start_m, pieces.end_m) - pieces.swell_m[:, None]
+    highest = np.maximum(pieces.start_m, pieces.end_m) + pieces.swell_m[:, None]
+    seen = 0
+    for number, count in enumerate(counts):
+        assert (tree.root[number] >= 0) == (count > 0)
+        ahead = [int(tree.root[number])] if count else []
+        if ahead:
+            assert pieces_below(tree, ahead[0]) == (first, first + count - 1)
+        while ahead:
+            node = ahead.pop()
+            seen += 1
+            one, last = pieces_below(tree, node)
+            low, high = corners(tree, node)
+            np.testing.assert_array_equal(low, lowest[one : last + 1].min(axis=0))
+            np.testing.assert_array_equal(high, highest[one : last + 1].max(axis=0))
+            if node >= len(pieces):
+                child = int(tree.first_child[node - len(pieces)])
+                ahead += range(child, child + int(tree.child_count[node - len(pieces)]))
+        first += count
+    assert seen == len(pieces) + len(tree.low_m), "a box that hangs nowhere"
 
 
 @pytest.mark.parametrize("kind", list(LineKind))
@@ -186,7 +219,7 @@ def test_no_curve_is_nearer_to_a_point_than_its_gap(kind):
     lon, lat = rng.uniform(-179.0, 179.0, 60), rng.uniform(-70.0, 70.0, 60)
     ends = GEOD.fwd(lon, lat, rng.uniform(0.0, 360.0, 60), 10.0 ** rng.uniform(0.0, 3.3, 60))
     pieces = cut(edges(np.stack([lon, lat, *ends[:2]], axis=1), np.zeros(60), kind))
-    tree, shares = grow(pieces, 1), np.linspace(0.0, 1.0, 41)
+    shares = np.linspace(0.0, 1.0, 41)
     for piece, edge in enumerate(pieces.edge):
         far_m = 10.0 ** rng.uniform(-2.0, 5.0)
         beside = GEOD.fwd(lon[edge], lat[edge], rng.uniform(0.0, 360.0), far_m)[:2]
@@ -195,7 +228,8 @@ def test_no_curve_is_nearer_to_a_point_than_its_gap(kind):
         one = [np.full(41, column[edge]) for column in (lon, lat, ends[0], ends[1])]
         curve = to_geocentric(*points_along(kind, *one, part))
         least_m = np.sqrt(((curve - point) ** 2).sum(axis=1)).min()
-        gap_m = curve_gap(tuple(point), tree, piece) ** 0.5
+        ends_m = tuple(pieces.start_m[piece]), tuple(pieces.end_m[piece])
+        gap_m = curve_gap(tuple(point), *ends_m, pieces.swell_m[piece]) ** 0.5
         assert gap_m <= least_m + 1e-6
         assert gap_m >= least_m - 2.0 * pieces.swell_m[piece] - 40.0
 

@@ -10,7 +10,7 @@ from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.points import row
-from towzone.geodesy.tree import Tree, point_gap
+from towzone.geodesy.tree import Tree, apart, corners
 from towzone.geodesy.walks import SLACK_M
 
 __all__ = ["near_gaps"]
@@ -68,10 +68,8 @@ def _in_question(
         root = boundaries.root[zone]
         if root < 0:
             continue
-        square = 0.0
-        for axis in range(3):
-            apart = max(boundaries.low_m[root, axis] - high[axis], low[axis] - boundaries.high_m[root, axis])
-            square += max(apart, 0.0) ** 2
+        zone_low, zone_high = corners(boundaries, root)
+        square = apart((low[0], low[1], low[2]), (high[0], high[1], high[2]), zone_low, zone_high)
         # Asked the way round that keeps what cannot be computed.
         if not math.sqrt(square) > farthest_m + 2.0 * wider_m[zone] + SLACK_M:
             zones[count] = zone
@@ -94,11 +92,12 @@ def _pairs(
     for gap in range(len(reach_m)):
         start, end = row(start_m, gap), row(end_m, gap)
         for zone in zones:
-            node, most_m = boundaries.root[zone], reach_m[gap] + 2.0 * wider_m[zone] + SLACK_M
-            out_m = math.sqrt(point_gap(start, boundaries, node))
+            most_m = reach_m[gap] + 2.0 * wider_m[zone] + SLACK_M
+            low, high = corners(boundaries, boundaries.root[zone])
+            out_m = math.sqrt(apart(start, start, low, high))
             if out_m > most_m:
                 continue
-            if not out_m + math.sqrt(point_gap(end, boundaries, node)) > most_m:
+            if not out_m + math.sqrt(apart(end, end, low, high)) > most_m:
                 if found < len(pairs):
                     pairs[found, 0], pairs[found, 1] = gap, zone
                 found += 1

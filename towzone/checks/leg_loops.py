@@ -18,6 +18,7 @@ __all__ = [
     "at_fixes",
     "corners_of",
     "least_over",
+    "near_each_other",
     "piece_places",
     "speeds_over",
     "stays_on_pieces",
@@ -25,6 +26,9 @@ __all__ = [
 ]
 
 BoolArray = npt.NDArray[np.bool_]
+
+_NEAR_DEG = 5.0
+"""Own choice: positions so near are not as far apart as any line may be long, nor opposite each other."""
 
 
 @compiled
@@ -55,6 +59,19 @@ def speeds_over(
                 chord(row(points_m, leg), row(points_m, after)) / (time_s[after] - time_s[leg]) / KNOT_MPS
             )
     return speed_kn
+
+
+@compiled
+def near_each_other(lon_deg: FloatArray, lat_deg: FloatArray) -> bool:
+    """Return whether every position is within some degrees of the one before, either way round the world."""
+    for fix in range(1, len(lon_deg)):
+        east = abs(lon_deg[fix] - lon_deg[fix - 1])
+        # Written so that what is no number is near nothing.
+        if not (
+            min(east, abs(east - 360.0)) < _NEAR_DEG and abs(lat_deg[fix] - lat_deg[fix - 1]) < _NEAR_DEG
+        ):
+            return False
+    return True
 
 
 @compiled

@@ -2,27 +2,31 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import numpy.typing as npt
 
-from towzone.checks.leg_loops import speeds_over, strides_over
+from towzone.checks.leg_loops import near_each_other, speeds_over, strides_over
 from towzone.errors import GeometryError
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.lines import LONGEST_EDGE_M, LineKind, inverse
 from towzone.geodesy.pieces import leg_lengths
-from towzone.model.track import Track
+from towzone.model.track import Track, TrackKind
 from towzone.units import Instants, format_position
 
 __all__ = [
     "SPEED_WINDOW_S",
     "BoolArray",
+    "LegLengths",
     "alone_fixes",
     "filled_times",
     "leg_of",
     "lengths_along",
     "made_good",
+    "refuse_bad_legs",
     "seconds_since_epoch",
     "window_speeds",
 ]
@@ -90,6 +94,45 @@ def lengths_along(track: Track, kind: LineKind) -> FloatArray:
     except GeometryError:
         _name_bad_leg(track, kind)
         raise
+
+
+def refuse_bad_legs(track: Track, kind: LineKind) -> None:
+    """Stop where a leg is too long or ambiguous; see `lengths_along`.
+
+    Legs that span less than a few degrees either way are not measured for it.
+    """
+    if kind is not LineKind.GEODESIC or not near_each_other(solid(track.lon_deg), solid(track.lat_deg)):
+        lengths_along(track, kind)
+
+
+class LegLengths:
+    """The lengths of the legs of a track, made when they are asked for.
+
+    Parameters
+    ----------
+    track : Track
+    kind : LineKind
+        How fixes are joined.
+    time_s : ndarray, shape (n,)
+    covered : ndarray of bool, shape (n - 1,)
+    """
+
+    def __init__(self, track: Track, kind: LineKind, time_s: FloatArray, covered: BoolArray) -> None:
+        self._track, self._kind, self._time_s, self._covered = track, kind, time_s, covered
+
+    @cached_property
+    def length_m(self) -> FloatArray:
+        """Of each leg, shape ``(n - 1,)``."""
+        return lengths_along(self._track, self._kind)
+
+    @cached_property
+    def travelled_m(self) -> FloatArray:
+        """Metres made good on covered legs up to each fix, shape ``(n,)``."""
+        if self._track.kind is TrackKind.PLANNED:
+            made_m = np.where(self._covered, self.length_m, 0.0)
+        else:
+            made_m = made_good(self._track, self._time_s, self.length_m, self._covered)
+        return np.concatenate([[0.0], np.cumsum(made_m)])
 
 
 def _name_bad_leg(track: Track, kind: LineKind) -> None:

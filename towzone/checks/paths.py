@@ -5,6 +5,7 @@ Places on a path are numbers: ``3.25`` is a quarter of the way from fix 3 to fix
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,7 +15,7 @@ import numpy as np
 from towzone.checks.activity import Doing, doing
 from towzone.checks.intervals import Intervals
 from towzone.checks.leg_loops import at_fixes, corners_of, least_over, piece_places
-from towzone.checks.legs import BoolArray, filled_times, lengths_along, made_good, window_speeds
+from towzone.checks.legs import BoolArray, LegLengths, filled_times, refuse_bad_legs, window_speeds
 from towzone.checks.places import instant, positions_at, value_at, values_at
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group, gap_units, shares_of, units_of
@@ -49,11 +50,8 @@ class Path:
         Whether a leg took no longer than what may be sailed straight.
     covered : ndarray of bool, shape (n - 1,)
         Whether a leg may be taken as sailed along its line.
-    length_m : ndarray, shape (n - 1,)
-        Of each leg.
+    lengths : LegLengths
     groups : tuple of Group
-    travelled_m : ndarray, shape (n,)
-        Metres made good on covered legs up to each fix.
     gaps : tuple of Gap
     gap_unit : tuple of int or None
         Number of the unit each gap lies in, ``None`` for gaps outside tows and doubts.
@@ -67,13 +65,22 @@ class Path:
     kind: LineKind
     timely: BoolArray
     covered: BoolArray
-    length_m: FloatArray
+    lengths: LegLengths
     groups: tuple[Group, ...]
-    travelled_m: FloatArray
     gaps: tuple[Gap, ...]
     gap_unit: tuple[int | None, ...]
     tows: tuple[Tow, ...]
     doing: Doing
+
+    @property
+    def length_m(self) -> FloatArray:
+        """The length of each leg, metres, shape ``(n - 1,)``."""
+        return self.lengths.length_m
+
+    @property
+    def travelled_m(self) -> FloatArray:
+        """The metres made good on covered legs up to each fix, shape ``(n,)``."""
+        return self.lengths.travelled_m
 
     @cached_property
     def speed_kn(self) -> FloatArray:
@@ -115,14 +122,13 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     planned = track.kind is TrackKind.PLANNED
     kind = settings.legs if planned else LineKind.GEODESIC
     time_s, bracket_s, filled = filled_times(track)
-    length_m = lengths_along(track, kind)
+    refuse_bad_legs(track, kind)
     timely = bracket_s <= settings.gap_s
     # A new segment of the file means that positions were lost, however short the time.
-    covered = np.ones(len(length_m), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
-    made_m = np.where(covered, length_m, 0.0) if planned else made_good(track, time_s, length_m, covered)
-    travelled_m = np.concatenate([[0.0], np.cumsum(made_m)])
+    covered = np.ones(len(timely), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
+    lengths = LegLengths(track, kind, time_s, covered)
     done = doing(track, settings, time_s, timely, covered)
-    tows = tows_of(track, kind, done.tows, time_s=time_s, travelled_m=travelled_m, covered=covered)
+    tows = tows_of(track, kind, done.tows, time_s=time_s, travelled_m=lengths.travelled_m, covered=covered)
     units = units_of(covered, done, tows)
     groups = shares_of(units, time_s, changes_s)
     return Path(
@@ -132,10 +138,9 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
         kind=kind,
         timely=timely,
         covered=covered,
-        length_m=length_m,
+        lengths=lengths,
         groups=groups,
-        travelled_m=travelled_m,
-        gaps=_gaps(track, settings, bracket_s, covered, length_m),
+        gaps=_gaps(track, settings, bracket_s, covered, lengths),
         gap_unit=gap_units(covered, done, units),
         tows=tows,
         doing=done,
@@ -184,18 +189,22 @@ def _corner_positions(track: Track, kind: LineKind, place: FloatArray) -> tuple[
 
 
 def _gaps(
-    track: Track, settings: CheckSettings, bracket_s: FloatArray, covered: BoolArray, length_m: FloatArray
+    track: Track, settings: CheckSettings, bracket_s: FloatArray, covered: BoolArray, lengths: LegLengths
 ) -> tuple[Gap, ...]:
+    open_ = np.flatnonzero(~covered)
+    if not len(open_):
+        return ()
     error_m = 2.0 * settings.position_error_m
     # The vessel did get across, however fast the fixes say it went: never less than the straight way.
-    reach_m = np.maximum(settings.max_speed_kn * KNOT_MPS * bracket_s, length_m) + error_m
+    straight_m, seconds = lengths.length_m[open_], bracket_s[open_]
+    reach_m = np.maximum(settings.max_speed_kn * KNOT_MPS * seconds, straight_m) + error_m
     return tuple(
         Gap(
-            fix=int(fix),
+            fix=fix,
             from_utc=track.time_utc[fix],
             to_utc=track.time_utc[fix + 1],
-            seconds=float(bracket_s[fix]) if np.isfinite(bracket_s[fix]) else None,
-            reach_m=float(reach_m[fix]) if np.isfinite(bracket_s[fix]) else None,
+            seconds=lasts_s if math.isfinite(lasts_s) else None,
+            reach_m=far_m if math.isfinite(lasts_s) else None,
         )
-        for fix in np.flatnonzero(~covered)
+        for fix, lasts_s, far_m in zip(open_.tolist(), seconds.tolist(), reach_m.tolist(), strict=True)
     )

@@ -12,7 +12,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_to_point
 from towzone.geodesy.points import Point, between, chord, lifted, off_chord, row
-from towzone.geodesy.tree import Tree, curve_apart, greatest_arc, last_piece
+from towzone.geodesy.tree import Tree, curve_apart, greatest_arc, pieces_below
 from towzone.geodesy.walks import Stack, closest_to_point, new_stack, push
 
 __all__ = ["RESOLUTION_M", "Stays", "search_each"]
@@ -122,17 +122,24 @@ def _search(
         False when a distance could not be computed; then the rest means nothing.
     """
     best = _Best(np.full(1, -1.0), np.full(1, -1, np.int64), np.zeros(1), np.ones(1, np.int64))
-    top = push(ahead, 0, 0, root, boundary.tree.first_piece[boundary.root], -math.inf)
+    pieces, start_m, end_m, low_m, high_m = (
+        len(path.start_m),
+        path.start_m,
+        path.end_m,
+        path.low_m,
+        path.high_m,
+    )
+    top = push(ahead, 0, 0, root, pieces_below(boundary.tree, boundary.root)[0], -math.inf)
     while top > 0 and best.sound[0] != 0:
         top -= 1
         node, near, upper_m = ahead.one[top], ahead.other[top], -ahead.gap[top]
         if upper_m <= best.depth_m[0] + RESOLUTION_M:
             continue
-        low, high = path.first_piece[node], last_piece(path, node)
+        low, high = pieces_below(path, node)
         stay = _first_stay(stays, begin, end, low)
         if stay == end or stays.first_piece[stay] > high:
             continue
-        if path.child_count[node] == 0:
+        if node < pieces:
             while stay < end and stays.first_piece[stay] <= node:
                 first, last = _parts(stays, stay, node)
                 near = _halved(path, node, first, last, boundary, near, best)
@@ -143,13 +150,15 @@ def _search(
         first, last = _parts(stays, stay, piece)
         _, near = _measured(path, piece, first, boundary, near, best)
         base, tree = top, boundary.tree
-        here, there, lowest = row(tree.start_m, near), row(tree.end_m, near), tree.low_m[near, 0]
-        for child in range(path.first_child[node], path.first_child[node] + path.child_count[node]):
-            if path.child_count[child] == 0:
-                bound_m = _greatest_of_piece(row(path.start_m, child), row(path.end_m, child), here, there)
+        here, there, swell_m = row(tree.start_m, near), row(tree.end_m, near), tree.swell_m[near]
+        first_child = path.first_child[node - pieces]
+        for child in range(first_child, first_child + path.child_count[node - pieces]):
+            if child < pieces:
+                bound_m = _greatest_of_piece(row(start_m, child), row(end_m, child), here, there)
             else:
-                low_m, high_m, size_m = row(path.low_m, child), row(path.high_m, child), path.size_m[child]
-                _, most_m = curve_apart(low_m, high_m, size_m, here, there, lowest)
+                corner, other = row(low_m, child - pieces), row(high_m, child - pieces)
+                _, most_m = curve_apart(corner, other, here, there, swell_m)
+                size_m = chord(corner, other)
                 # Places are lifted from their chords, which no box is smaller than, to the surface.
                 bound_m = greatest_arc(most_m + size_m**2 / (8.0 * _SHORTEST_RADIUS_M))
             # Written so that what is no number drops nothing, and lowers nothing.
@@ -223,8 +232,7 @@ def _measured(
     point = lifted(_place(path, piece, part))
     # The curve of a piece lies within its swell of its chord.
     here, there = row(tree.start_m, guess), row(tree.end_m, guess)
-    swell_m = min(here[0], there[0]) - tree.low_m[guess, 0]
-    bound_m = greatest_arc(off_chord(point, here, there) + swell_m)
+    bound_m = greatest_arc(off_chord(point, here, there) + tree.swell_m[guess])
     depth_m, near, _ = closest_to_point(point, tree, boundary.root, bound_m, boundary.stack)
     if near < 0 or not math.isfinite(bound_m + depth_m):
         best.sound[0] = 0

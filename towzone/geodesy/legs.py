@@ -11,7 +11,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import LATITUDE_LIMIT_DEG, FloatArray
 from towzone.geodesy.points import arc, chord, geocentric, row
 
-__all__ = ["FAR_M", "joined", "lengths", "surface_points"]
+__all__ = ["FAR_M", "joined", "lengths", "one_string", "surface_points"]
 
 FAR_M = 20_000.0
 """Longer legs are measured with exact geodesics. Own choice: up to here `points.arc` errs by under 0.1 mm."""
@@ -41,6 +41,30 @@ def lengths(lon_deg: FloatArray, lat_deg: FloatArray) -> tuple[FloatArray, bool]
         far |= lengths_m[leg] > FAR_M
         here = there
     return lengths_m, far
+
+
+@compiled
+def one_string(lon_deg: FloatArray, lat_deg: FloatArray) -> tuple[FloatArray, FloatArray, bool]:
+    """Return positions that follow each other as points, and their legs, in one pass.
+
+    Returns
+    -------
+    points_m : ndarray, shape (n, 3)
+    chord_m : ndarray, shape (n - 1,)
+        The straight length of each leg.
+    sound : bool
+        Whether all are positions that lines may have.
+    """
+    points_m, chord_m = np.empty((len(lon_deg), 3)), np.empty(max(len(lon_deg) - 1, 0))
+    before, sound = (0.0, 0.0, 0.0), True
+    for fix in range(len(lon_deg)):
+        sound &= math.isfinite(lon_deg[fix]) and abs(lat_deg[fix]) <= LATITUDE_LIMIT_DEG
+        here = geocentric(lon_deg[fix], lat_deg[fix])
+        points_m[fix, 0], points_m[fix, 1], points_m[fix, 2] = here
+        if fix > 0:
+            chord_m[fix - 1] = chord(before, here)
+        before = here
+    return points_m, chord_m, sound
 
 
 @compiled

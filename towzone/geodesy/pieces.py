@@ -232,22 +232,26 @@ def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: 
         message = "every string has at least one position, and every position a string"
         raise ValueError(message)
     lon, lat, counts = solid(lon_deg), solid(lat_deg), solid(counts, np.int64)
-    points_m, sound = legs.surface_points(lon, lat)
-    if not sound:
-        check_positions(lon, lat)
-    first, last, string, chord_m = legs.joined(points_m, counts)
     # One string needs no copy: its legs begin at all points but the last.
     alone = len(counts) == 1 and len(lon) > 1
+    if alone:
+        points_m, chord_m, sound = legs.one_string(lon, lat)
+        first, last = np.arange(len(chord_m)), np.arange(1, len(lon))
+    else:
+        points_m, sound = legs.surface_points(lon, lat)
+        first, last, string, chord_m = legs.joined(points_m, counts)
+    if not sound:
+        check_positions(lon, lat)
     pieces = Pieces(
         start_m=points_m[:-1] if alone else points_m.take(first, axis=0),
         end_m=points_m[1:] if alone else points_m.take(last, axis=0),
         edge=first,
-        from_part=np.zeros(len(first)),
-        to_part=np.ones(len(first)),
-        owner=owner[string],
+        from_part=np.broadcast_to(0.0, len(first)),
+        to_part=np.broadcast_to(1.0, len(first)),
+        owner=np.broadcast_to(owner[0], len(first)) if alone else owner[string],
         swell_m=_swell(chord_m, DEVIATION_M),
     )
-    long = np.flatnonzero(chord_m * cuts.GEODESIC_STRETCH > LONGEST_PIECE_M)
+    long = np.flatnonzero(chord_m > LONGEST_PIECE_M / cuts.GEODESIC_STRETCH)
     if not len(long):
         return pieces
     edges = Edges(
@@ -255,7 +259,7 @@ def cut_legs(lon_deg: FloatArray, lat_deg: FloatArray, counts: IntArray, owner: 
         lat0_deg=lat[first[long]],
         lon1_deg=lon[last[long]],
         lat1_deg=lat[last[long]],
-        owner=owner[string[long]],
+        owner=pieces.owner[long],
         kind=np.full(len(long), LineKind.GEODESIC, dtype=object),
     )
     return _with_legs_cut(pieces, long, cut(edges))

@@ -32,7 +32,7 @@ from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import nearest_to_point
 from towzone.geodesy.points import Plane, Point, arc, chord, lifted, lon_lat, plane_at, row, seen
-from towzone.geodesy.tree import Tree, point_gap
+from towzone.geodesy.tree import Tree, apart, corners, curve_gap
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, push, square_limit
 
 __all__ = ["Asked", "Found", "clearances", "zones_in_reach"]
@@ -199,7 +199,7 @@ def _zones_near(asked: Asked, start: int, end: int, some: IntArray, on: npt.NDAr
     low, high = (low_x, low_y, low_z), (high_x, high_y, high_z)
     circle_m = _LONGEST_ARC * apart_m + _SURE_M
     sides_of_point(asked.rings, asked.zone, asked.lon_deg[start], asked.lat_deg[start], on)
-    root, low_m, high_m = asked.tree.root, asked.tree.low_m, asked.tree.high_m
+    tree, root = asked.tree, asked.tree.root
     count = 0
     for number in range(len(asked.zone)):
         zone = asked.zone[number]
@@ -207,25 +207,15 @@ def _zones_near(asked: Asked, start: int, end: int, some: IntArray, on: npt.NDAr
             if root[zone] < 0:
                 continue
             reach_m = asked.reach_m + asked.radius_m[zone] + _SURE_M
+            box_low, box_high = corners(tree, root[zone])
             if (
-                _gap(first, first, low_m, high_m, root[zone]) > circle_m**2
-                and _gap(low, high, low_m, high_m, root[zone]) > reach_m**2
+                apart(first, first, box_low, box_high) > circle_m**2
+                and apart(low, high, box_low, box_high) > reach_m**2
             ):
                 continue
         some[count] = zone
         count += 1
     return count
-
-
-@compiled
-def _gap(low: Point, high: Point, low_m: FloatArray, high_m: FloatArray, node: int) -> float:
-    """Return the straight distance between a box and one of a tree, squared."""
-    square = 0.0
-    for axis in range(3):
-        over, under = low[axis] - high_m[node, axis], low_m[node, axis] - high[axis]
-        gap = max(over, under, 0.0)
-        square += gap * gap
-    return square
 
 
 @compiled
@@ -248,7 +238,7 @@ def _block(asked: Asked, start: int, stop: int, some: IntArray, work: _Work) -> 
     if lon_deg >= 180.0:
         lon_deg -= 360.0
     sides_of_point(asked.rings, some, lon_deg, lat_deg, work.on)
-    root, low_m, high_m = asked.tree.root, asked.tree.low_m, asked.tree.high_m
+    tree, root = asked.tree, asked.tree.root
     for number in range(len(some)):
         zone = some[number]
         told = _side_told(work.on[number], asked.turned[zone])
@@ -256,7 +246,7 @@ def _block(asked: Asked, start: int, stop: int, some: IntArray, work: _Work) -> 
         bound_m = math.inf
         if told == _RIGHT:
             bound_m = asked.reach_m + asked.radius_m[zone] + radius_m + _SURE_M
-            if root[zone] < 0 or _gap(middle, middle, low_m, high_m, root[zone]) > bound_m**2:
+            if root[zone] < 0 or apart(middle, middle, *corners(tree, root[zone])) > bound_m**2:
                 work.on[number] = _SILENT
                 continue
         near, nearest_m = _candidates(middle, asked.tree, root[zone], bound_m, radius_m, work)
@@ -307,17 +297,22 @@ def _candidates(
     stack, best_m, count, top = work.stack, math.inf, 0, 0
     # Farther than the bound: on the other side of what is within it points are deeper than the reach.
     limit = square_limit(bound_m + 2.0 * radius_m)
+    pieces, start_m, end_m, swell_m = len(tree.start_m), tree.start_m, tree.end_m, tree.swell_m
+    low_m, high_m = tree.low_m, tree.high_m
     if root >= 0:
-        top = push(stack, 0, 0, 0, root, point_gap(middle, tree, root))
+        top = push(stack, 0, 0, 0, root, 0.0)
     while top > 0:
         top -= 1
         if stack.gap[top] > limit:
             continue
         node = stack.other[top]
-        if tree.child_count[node] > 0:
-            base = top
-            for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
-                gap = point_gap(middle, tree, child)
+        if node >= pieces:
+            base, first = top, tree.first_child[node - pieces]
+            for child in range(first, first + tree.child_count[node - pieces]):
+                if child < pieces:
+                    gap = curve_gap(middle, row(start_m, child), row(end_m, child), swell_m[child])
+                else:
+                    gap = apart(middle, middle, row(low_m, child - pieces), row(high_m, child - pieces))
                 if not gap > limit:
                     top = push(stack, base, top, 0, child, gap)
             continue

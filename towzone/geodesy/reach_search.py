@@ -10,9 +10,9 @@ from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import reach_of_piece
-from towzone.geodesy.points import Point, row
+from towzone.geodesy.points import Point, chord, row
 from towzone.geodesy.searches import FEW, NO_NUMBER, NO_OWNER, SOUND, longer, roots
-from towzone.geodesy.tree import Tree, curve_apart, greatest_arc, last_piece, piece_gap
+from towzone.geodesy.tree import Tree, apart, around, curve_apart, greatest_arc, pieces_below
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, square_limit
 
 __all__ = ["reached_runs"]
@@ -44,6 +44,8 @@ def reached_runs(
     """
     # Of each run: pair, first and last piece.
     runs, parts, count = np.empty((FEW, 3), np.int64), np.empty((FEW, 2)), 0
+    pieces, low_m, high_m = len(path.start_m), path.low_m, path.high_m
+    start_m, end_m, swell_m = path.start_m, path.end_m, path.swell_m
     ahead, near, stack = np.empty((_AHEAD, 3), np.int64), np.empty((FEW, 1), np.int64), new_stack()
     for pair in range(len(path_owner)):
         root_a, root_b, known = roots(path, path_owner[pair], edge, edge_owner[pair])
@@ -57,17 +59,21 @@ def reached_runs(
         while top > 0:
             top -= 1
             a, low, high = ahead[top, 0], ahead[top, 1], ahead[top, 2]
-            box = row(path.low_m, a), row(path.high_m, a), path.size_m[a]
-            single = path.child_count[a] == 0
+            single = a < pieces
+            if single:
+                box = around(row(start_m, a), row(end_m, a), swell_m[a])
+            else:
+                box = row(low_m, a - pieces), row(high_m, a - pieces)
             near, end, whole = _narrowed(box, single, edge, near, low, high, limit_m[pair], stack)
             if whole:
-                begin, end = path.first_piece[a], last_piece(path, a)
+                begin, end = pieces_below(path, a)
                 runs, parts, count = _with_run(runs, parts, count, pair, begin, end, 0.0, 1.0)
                 count = _lengthened(runs, parts, count - 1, count)
-            elif path.child_count[a] > 0 and end > high:
+            elif not single and end > high:
                 # The first child on top; what the others have near stays below what it writes.
-                for number in range(path.child_count[a]):
-                    child = path.first_child[a] + path.child_count[a] - 1 - number
+                first_child, count_below = path.first_child[a - pieces], path.child_count[a - pieces]
+                for number in range(count_below):
+                    child = first_child + count_below - 1 - number
                     ahead[top, 0], ahead[top, 1], ahead[top, 2] = child, high, end
                     top += 1
             else:
@@ -89,7 +95,7 @@ def reached_runs(
 
 @compiled
 def _narrowed(
-    box: tuple[Point, Point, float],
+    box: tuple[Point, Point],
     single: bool,
     edge: Tree,
     near: IntArray,
@@ -105,7 +111,7 @@ def _narrowed(
     Parameters
     ----------
     box
-        Corners of the box of the path, and its diagonal.
+        Corners of the box of the path.
     single : bool
         Whether it is that of a single piece.
     near : ndarray of int, shape (n, 1)
@@ -121,24 +127,31 @@ def _narrowed(
         Whether all in the box of the path is proved to be within the limit.
     """
     limit, end = square_limit(limit_m), high
-    low_m, high_m, size_m = box
+    low_m, high_m = box
+    size_m, pieces = chord(low_m, high_m), len(edge.start_m)
+    start_m, end_m, swell_m = edge.start_m, edge.end_m, edge.swell_m
+    box_low_m, box_high_m = edge.low_m, edge.high_m
     for place in range(low, high):
         stack.one[0], top = near[place, 0], 1
         while top > 0:
             top -= 1
             b = stack.one[top]
-            if piece_gap(low_m, high_m, 0.0, edge, b) > limit:
+            if b < pieces:
+                box_low, box_high = around(row(start_m, b), row(end_m, b), swell_m[b])
+            else:
+                box_low, box_high = row(box_low_m, b - pieces), row(box_high_m, b - pieces)
+            if apart(low_m, high_m, box_low, box_high) > limit:
                 continue
-            if edge.child_count[b] > 0:
-                if single or edge.size_m[b] >= size_m:
-                    for child in range(edge.first_child[b], edge.first_child[b] + edge.child_count[b]):
+            if b >= pieces:
+                if single or chord(box_low, box_high) >= size_m:
+                    first = edge.first_child[b - pieces]
+                    for child in range(first, first + edge.child_count[b - pieces]):
                         stack.one[top] = child
                         top += 1
                     continue
             else:
-                least_m, most_m = curve_apart(
-                    low_m, high_m, size_m, row(edge.start_m, b), row(edge.end_m, b), edge.low_m[b, 0]
-                )
+                one, other = row(start_m, b), row(end_m, b)
+                least_m, most_m = curve_apart(low_m, high_m, one, other, swell_m[b])
                 if max(least_m, 0.0) ** 2 > limit:
                     continue
                 if greatest_arc(most_m) <= limit_m - SLACK_M:

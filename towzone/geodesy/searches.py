@@ -15,14 +15,16 @@ from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import detour_over, nearest_of_piece
-from towzone.geodesy.points import between, lifted, lon_lat, row
+from towzone.geodesy.points import Point, between, chord, lifted, lon_lat, row
 from towzone.geodesy.tree import (
     Tree,
-    box_gap,
+    apart,
+    around,
+    corners,
     curve_apart,
     least_arc,
     over_owners,
-    point_gap,
+    pieces_below,
 )
 from towzone.geodesy.walks import SLACK_M, Stack, new_stack, push, square_limit
 
@@ -70,28 +72,57 @@ def roots(path: Tree, path_owner: int, edge: Tree, edge_owner: int) -> tuple[int
 def _start(path: Tree, a: int, edge: Tree, b: int, stack: Stack) -> int:
     if a < 0 or b < 0:
         return 0
-    return push(stack, 0, 0, a, b, box_gap(path, a, edge, b))
+    (low, high), (edge_low, edge_high) = corners(path, a), corners(edge, b)
+    return push(stack, 0, 0, a, b, apart(low, high, edge_low, edge_high))
 
 
 @compiled
-def _open(path: Tree, a: int, edge: Tree, b: int, limit: float, stack: Stack, top: int) -> int:
-    """Put the children of the larger of two boxes on the stack, nearest on top; return the new top."""
-    base, pieces = top, len(edge.start_m)
-    open_path = path.child_count[a] > 0 and (edge.child_count[b] == 0 or path.size_m[a] >= edge.size_m[b])
-    tree, node = (path, a) if open_path else (edge, b)
-    for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
-        one, other = (child, b) if open_path else (a, child)
-        gap = box_gap(path, one, edge, other)
+def _open(path: Tree, a: int, edge: Tree, b: int, curved: bool, limit: float, stack: Stack, top: int) -> int:
+    """Put the children of the larger of two boxes on the stack, nearest on top; return the new top.
+
+    ``curved`` is whether pieces of the boundary are curves, and not boxes from corner to corner.
+    """
+    base, box_a, box_b = top, a - len(path.start_m), b - len(edge.start_m)
+    low_m, high_m, edge_low_m, edge_high_m = path.low_m, path.high_m, edge.low_m, edge.high_m
+    start_m, end_m, swell_m = path.start_m, path.end_m, path.swell_m
+    edge_start_m, edge_end_m, edge_swell_m = edge.start_m, edge.end_m, edge.swell_m
+    if box_a >= 0:
+        low, high = row(low_m, box_a), row(high_m, box_a)
+    else:
+        low, high = around(row(start_m, a), row(end_m, a), swell_m[a])
+    if box_b >= 0:
+        edge_low, edge_high = row(edge_low_m, box_b), row(edge_high_m, box_b)
+    else:
+        edge_low, edge_high = around(row(edge_start_m, b), row(edge_end_m, b), edge_swell_m[b])
+    open_path = box_a >= 0 and (box_b < 0 or chord(low, high) >= chord(edge_low, edge_high))
+    first = path.first_child[box_a] if open_path else edge.first_child[box_b]
+    after = first + (path.child_count[box_a] if open_path else edge.child_count[box_b])
+    one, other = a, b
+    for child in range(first, after):
+        if open_path:
+            one, box_a = child, child - len(start_m)
+            if box_a >= 0:
+                low, high = row(low_m, box_a), row(high_m, box_a)
+            else:
+                low, high = around(row(start_m, child), row(end_m, child), swell_m[child])
+        else:
+            other, box_b = child, child - len(edge_start_m)
+            if box_b >= 0:
+                edge_low, edge_high = row(edge_low_m, box_b), row(edge_high_m, box_b)
+            else:
+                edge_low, edge_high = around(
+                    row(edge_start_m, child), row(edge_end_m, child), edge_swell_m[child]
+                )
+        gap = apart(low, high, edge_low, edge_high)
         # The box of a long piece says less than its curve.
-        if not gap > limit and other < pieces and _SMALL * path.size_m[one] < edge.size_m[other]:
-            least_m, _ = curve_apart(
-                row(path.low_m, one),
-                row(path.high_m, one),
-                path.size_m[one],
-                row(edge.start_m, other),
-                row(edge.end_m, other),
-                edge.low_m[other, 0],
-            )
+        if (
+            curved
+            and not gap > limit
+            and box_b < 0
+            and _SMALL * chord(low, high) < chord(edge_low, edge_high)
+        ):
+            start, end = row(edge_start_m, other), row(edge_end_m, other)
+            least_m, _ = curve_apart(low, high, start, end, edge_swell_m[other])
             gap = max(gap, max(least_m, 0.0) ** 2)
         # Asked the way round that keeps what is no number: its distance is refused, where it is measured.
         if not gap > limit:
@@ -131,16 +162,16 @@ def closest_pairs(
             outcome = NO_NUMBER
         if outcome != SOUND:
             break
-        limit = square_limit(bound_m)
+        limit, pieces_a, pieces_b = square_limit(bound_m), len(path.start_m), len(edge.start_m)
         best_m, best_a, best_b, best_part, best_second = math.inf, -1, -1, math.nan, math.nan
         top = _start(path, root_a, edge, root_b, stack)
         while top > 0:
             top -= 1
             a, b = stack.one[top], stack.other[top]
-            if stack.gap[top] > limit or (best_m == 0.0 and path.first_piece[a] > best_a):
+            if stack.gap[top] > limit or (best_m == 0.0 and pieces_below(path, a)[0] > best_a):
                 continue
-            if path.child_count[a] > 0 or edge.child_count[b] > 0:
-                top = _open(path, a, edge, b, limit, stack, top)
+            if a >= pieces_a or b >= pieces_b:
+                top = _open(path, a, edge, b, True, limit, stack, top)
                 continue
             a0, a1, b0, b1 = (
                 row(path.start_m, a),
@@ -205,6 +236,7 @@ def measured_within(
         Distance by `points.arc`, then as ``places`` of `closest_pairs`.
     """
     pieces, measured, count = np.empty((FEW, 3), np.int64), np.empty((FEW, 6)), 0
+    pieces_a, pieces_b = len(path.start_m), len(edge.start_m)
     stack = new_stack()
     for pair in range(len(path_owner)):
         limit = square_limit(bound_m[pair])
@@ -215,8 +247,8 @@ def measured_within(
             a, b = stack.one[top], stack.other[top]
             if stack.gap[top] > limit:
                 continue
-            if path.child_count[a] > 0 or edge.child_count[b] > 0:
-                top = _open(path, a, edge, b, limit, stack, top)
+            if a >= pieces_a or b >= pieces_b:
+                top = _open(path, a, edge, b, True, limit, stack, top)
                 continue
             a0, a1, b0, b1 = (
                 row(path.start_m, a),
@@ -238,10 +270,9 @@ def measured_within(
 
 
 @compiled
-def _way_gap(path: Tree, a: int, edge: Tree, node: int) -> float:
-    """Return what a way from one end of a path piece over a box to its other end is long at the least."""
-    there = least_arc(math.sqrt(point_gap(row(path.start_m, a), edge, node)))
-    return there + least_arc(math.sqrt(point_gap(row(path.end_m, a), edge, node)))
+def _way_gap(p: Point, q: Point, low: Point, high: Point) -> float:
+    """Return what a way from one point over a box to another is long at the least."""
+    return least_arc(math.sqrt(apart(p, p, low, high))) + least_arc(math.sqrt(apart(q, q, low, high)))
 
 
 @compiled
@@ -265,7 +296,9 @@ def touching_ways(
         Length by `points.arc`; longitude and latitude of the place that is touched.
     """
     pairs, ways, count = np.empty((FEW, 1), np.int64), np.empty((FEW, 3)), 0
-    stack = new_stack()
+    stack, pieces = new_stack(), len(edge.start_m)
+    start_m, end_m, swell_m, low_m, high_m = edge.start_m, edge.end_m, edge.swell_m, edge.low_m, edge.high_m
+    p, q = (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
     for pair in range(len(path_owner)):
         a, root, known = roots(path, path_owner[pair], edge, edge_owner[pair])
         if not known or a >= len(path.start_m):
@@ -275,21 +308,25 @@ def touching_ways(
         top, first = 0, count
         bound_m = budget_m[pair] + SLACK_M
         if a >= 0 and root >= 0:
-            top = push(stack, 0, 0, a, root, _way_gap(path, a, edge, root))
+            p, q = row(path.start_m, a), row(path.end_m, a)
+            top = push(stack, 0, 0, a, root, 0.0)
         while top > 0:
             top -= 1
             node = stack.other[top]
             if stack.gap[top] > bound_m:
                 continue
-            if edge.child_count[node] > 0:
-                base = top
-                for child in range(edge.first_child[node], edge.first_child[node] + edge.child_count[node]):
-                    gap = _way_gap(path, a, edge, child)
+            if node >= pieces:
+                base, first_child = top, edge.first_child[node - pieces]
+                for child in range(first_child, first_child + edge.child_count[node - pieces]):
+                    if child < pieces:
+                        low, high = around(row(start_m, child), row(end_m, child), swell_m[child])
+                    else:
+                        low, high = row(low_m, child - pieces), row(high_m, child - pieces)
+                    gap = _way_gap(p, q, low, high)
                     if not gap > bound_m:
                         top = push(stack, base, top, a, child, gap)
                 continue
-            p, q = row(path.start_m, a), row(path.end_m, a)
-            way_m, touch = detour_over(p, q, row(edge.start_m, node), row(edge.end_m, node))
+            way_m, touch = detour_over(p, q, row(start_m, node), row(end_m, node))
             if not math.isfinite(way_m):
                 return NO_NUMBER, pairs[:0, 0], ways[:0]
             if every or count == first or way_m < ways[first, 0]:
@@ -334,8 +371,8 @@ def near_owners(
             return NO_NUMBER, found[:0]
         if outer.gap[top] > square_limit(most_m[b]):
             continue
-        if above_a.child_count[a] > 0 or above_b.child_count[b] > 0:
-            top = _open(above_a, a, above_b, b, math.inf, outer, top)
+        if a >= len(path_order) or b >= len(edge_order):
+            top = _open(above_a, a, above_b, b, False, math.inf, outer, top)
             continue
         owner_a, owner_b = path_order[a], edge_order[b]
         if _any_near(path, path.root[owner_a], edge, edge.root[owner_b], most_m[b], inner):
@@ -349,14 +386,14 @@ def near_owners(
 @compiled
 def _greatest_below(above: Tree, order: IntArray, cutoff_m: FloatArray) -> FloatArray:
     """Return for each node the greatest cutoff of the owners below it; NaN where one is no number."""
-    most_m = np.empty(len(above.size_m))
+    most_m = np.empty(len(order) + len(above.low_m))
     for node in range(len(most_m)):
         if node < len(order):
             most_m[node] = cutoff_m[order[node]]
             continue
-        first = above.first_child[node]
+        first = above.first_child[node - len(order)]
         most_m[node] = most_m[first]
-        for child in range(first + 1, first + above.child_count[node]):
+        for child in range(first + 1, first + above.child_count[node - len(order)]):
             if most_m[child] > most_m[node] or math.isnan(most_m[child]):
                 most_m[node] = most_m[child]
     return most_m
@@ -372,9 +409,9 @@ def _any_near(path: Tree, root_a: int, edge: Tree, root_b: int, cutoff_m: float,
         a, b = stack.one[top], stack.other[top]
         if stack.gap[top] > limit:
             continue
-        if path.child_count[a] == 0 and edge.child_count[b] == 0:
+        if a < len(path.start_m) and b < len(edge.start_m):
             return True
-        top = _open(path, a, edge, b, limit, stack, top)
+        top = _open(path, a, edge, b, True, limit, stack, top)
     return False
 
 
@@ -387,9 +424,9 @@ def places_along_curve(tree: Tree, owner: IntArray) -> IntArray:
     """
     places = np.zeros(len(owner), np.int64)
     for number in range(len(owner)):
-        node = tree.root[owner[number]]
+        low, high = corners(tree, tree.root[owner[number]])
         for axis in range(3):
-            middle_m = (tree.low_m[node, axis] + tree.high_m[node, axis]) / 2.0
+            middle_m = (low[axis] + high[axis]) / 2.0
             # 2 km steps over 16 000 km: 13 bits an axis.
             step = int(min(max((middle_m + 8_000_000.0) / 2_000.0, 0.0), 8_191.0))
             for bit in range(13):

@@ -18,22 +18,22 @@ from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pieces import Pieces
-from towzone.geodesy.points import Point, off_chord, row
+from towzone.geodesy.points import Point, chord, off_chord, row
 
 __all__ = [
     "FAN",
     "Tree",
-    "box_gap",
+    "apart",
+    "around",
+    "corners",
     "curve_apart",
     "curve_gap",
     "greatest_arc",
     "greatest_chord",
     "grow",
-    "last_piece",
     "least_arc",
     "over_owners",
-    "piece_gap",
-    "point_gap",
+    "pieces_below",
 ]
 
 _LONGEST_RADIUS_M = 6_400_000.0
@@ -60,33 +60,33 @@ FAN = 8
 class Tree(NamedTuple):
     """Nested boxes over pieces, one root for each owner; compiled code takes it as it is.
 
-    Nodes are numbered through: the first ``len(start_m)`` nodes are the pieces themselves.
+    Nodes are numbered through: the first ``len(start_m)`` of them are the pieces themselves, whose boxes are
+    worked out when they are looked at (`around`), for most never are. The columns of boxes begin with the
+    first node after them. Loops take the columns that they need once and hand on rows of them: a call that
+    hands over all columns of a tree takes longer than what is done with a box.
 
     Parameters
     ----------
-    low_m, high_m : ndarray, shape (nodes, 3)
-        Corners of each box, geocentric metres; a node's curves lie inside.
-    first_child, child_count : ndarray of int, shape (nodes,)
-        Children are consecutive nodes; a piece has none.
-    first_piece : ndarray of int, shape (nodes,)
-        First piece below the node.
-    size_m : ndarray, shape (nodes,)
-        Diagonal of the box, metres.
+    low_m, high_m : ndarray, shape (boxes, 3)
+        Corners of each box, geocentric metres; what is below it lies inside.
+    first_child, child_count : ndarray of int, shape (boxes,)
+        Children are consecutive nodes.
     root : ndarray of int, shape (owners,)
         Root node of each owner, -1 for an owner without pieces.
     start_m, end_m : ndarray, shape (pieces, 3)
         Ends of the pieces.
+    swell_m : ndarray, shape (pieces,)
+        The curve of a piece is nowhere farther than this from its chord.
     """
 
     low_m: FloatArray
     high_m: FloatArray
     first_child: IntArray
     child_count: IntArray
-    first_piece: IntArray
-    size_m: FloatArray
     root: IntArray
     start_m: FloatArray
     end_m: FloatArray
+    swell_m: FloatArray
 
 
 def grow(pieces: Pieces, owners: int) -> Tree:
@@ -105,7 +105,8 @@ def grow(pieces: Pieces, owners: int) -> Tree:
         An end is not finite: its box would seem to be far from everything.
     """
     start_m, end_m = solid(pieces.start_m), solid(pieces.end_m)
-    tree, sound = _grown(start_m, end_m, solid(pieces.swell_m), solid(pieces.owner, np.int64), owners)
+    cuts = solid(np.searchsorted(pieces.owner, np.arange(owners + 1)), np.int64)
+    tree, sound = _grown(start_m, end_m, solid(pieces.swell_m), cuts)
     if not sound:
         message = "a piece of a line has no place"
         raise GeometryError(message)
@@ -113,168 +114,170 @@ def grow(pieces: Pieces, owners: int) -> Tree:
 
 
 @compiled
-def _grown(
-    start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray, owner: IntArray, owners: int
-) -> tuple[Tree, bool]:
-    """Return the tree, and whether every piece has a place."""
-    tree = _empty(owner, owners, start_m, end_m)
-    sound = _boxed(start_m, end_m, swell_m, tree.low_m, tree.high_m)
-    _nest(tree, owner)
+def _grown(start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray, cuts: IntArray) -> tuple[Tree, bool]:
+    """Return the tree, and whether every piece has a place; ``cuts`` is where the pieces of owners begin."""
+    tree = _empty(cuts, start_m, end_m, swell_m)
+    pieces, free, sound = len(start_m), 0, True
+    for owner in range(len(cuts) - 1):
+        begin, end, level = cuts[owner], cuts[owner + 1], free
+        for first in range(begin, end, FAN):
+            last = min(first + FAN, end)
+            # A piece alone is its own root; a box around it is only looked at.
+            sound &= _hold_pieces(tree, free, first, last)
+            if end - begin > 1:
+                tree.first_child[free], tree.child_count[free] = first, last - first
+                free += 1
+        tree.root[owner] = begin if end - begin == 1 else _nest(tree, level, free)
+        free = max(free, tree.root[owner] - pieces + 1)
     return tree, sound
 
 
 @compiled
-def _boxed(
-    start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray, low_m: FloatArray, high_m: FloatArray
-) -> bool:
-    """Write the box of each piece; return whether every piece has a place."""
-    # Nothing, unless some number is not finite.
-    nothing = 0.0
-    for piece in range(len(swell_m)):
-        pad = swell_m[piece]
-        nothing += pad - pad
-        for axis in range(3):
-            one, other = start_m[piece, axis], end_m[piece, axis]
-            nothing += (one - one) + (other - other)
-            low_m[piece, axis] = (one if one < other else other) - pad
-            high_m[piece, axis] = (other if one < other else one) + pad
-    return nothing == 0.0
-
-
-@compiled
 def over_owners(tree: Tree, order: IntArray) -> Tree:
-    """Return a tree over the owners of another, whose lowest boxes are its roots, in some order.
+    """Return a tree over the owners of another, whose pieces run from corner to corner of their boxes.
 
     Parameters
     ----------
     order : ndarray of int, shape (n,)
         Owners with pieces; those that follow each other should lie close together.
     """
-    none = np.empty((0, 3))
-    one = np.zeros(len(order), np.int64)
-    over = _empty(one, 1, none, none)
-    for number, owner in enumerate(order):
+    low_m, high_m = np.empty((len(order), 3)), np.empty((len(order), 3))
+    for number in range(len(order)):
+        low, high = corners(tree, tree.root[order[number]])
         for axis in range(3):
-            over.low_m[number, axis] = tree.low_m[tree.root[owner], axis]
-            over.high_m[number, axis] = tree.high_m[tree.root[owner], axis]
-    _nest(over, one)
+            low_m[number, axis], high_m[number, axis] = low[axis], high[axis]
+    cuts = np.zeros(2, np.int64)
+    cuts[1] = len(order)
+    over, _ = _grown(low_m, high_m, np.zeros(len(order)), cuts)
     return over
 
 
 @compiled
-def _empty(owner: IntArray, owners: int, start_m: FloatArray, end_m: FloatArray) -> Tree:
-    nodes = _node_count(owner)
-    return Tree(
-        np.empty((nodes, 3)),
-        np.empty((nodes, 3)),
-        np.zeros(nodes, np.int64),
-        np.zeros(nodes, np.int64),
-        np.empty(nodes, np.int64),
-        np.empty(nodes),
-        np.full(owners, -1, np.int64),
-        start_m,
-        end_m,
-    )
-
-
-@compiled
-def _nest(tree: Tree, owner: IntArray) -> None:
-    """Put boxes around the lowest boxes of each owner, and around those, up to a single one."""
-    lowest = len(owner)
-    for node in range(lowest):
-        tree.first_piece[node], tree.size_m[node] = node, _diagonal(tree.low_m, tree.high_m, node)
-    free, begin = lowest, 0
-    while begin < lowest:
-        end = begin + 1
-        while end < lowest and owner[end] == owner[begin]:
-            end += 1
-        first, last = begin, end
-        while last - first > 1:
-            level = free
-            for child in range(first, last, FAN):
-                after = min(child + FAN, last)
-                _hold(tree.low_m, tree.high_m, free, child, after)
-                tree.first_child[free], tree.child_count[free] = child, after - child
-                tree.first_piece[free] = tree.first_piece[child]
-                tree.size_m[free] = _diagonal(tree.low_m, tree.high_m, free)
-                free += 1
-            first, last = level, free
-        tree.root[owner[begin]] = first
-        begin = end
-
-
-@compiled
-def _node_count(owner: IntArray) -> int:
-    nodes, begin = len(owner), 0
-    while begin < len(owner):
-        end = begin + 1
-        while end < len(owner) and owner[end] == owner[begin]:
-            end += 1
-        level = end - begin
+def _empty(cuts: IntArray, start_m: FloatArray, end_m: FloatArray, swell_m: FloatArray) -> Tree:
+    """Return a tree with room for all boxes over the pieces of owners."""
+    boxes = 0
+    for owner in range(len(cuts) - 1):
+        level = cuts[owner + 1] - cuts[owner]
         while level > 1:
             level = (level + FAN - 1) // FAN
-            nodes += level
-        begin = end
-    return nodes
-
-
-@compiled
-def _hold(low_m: FloatArray, high_m: FloatArray, node: int, first: int, last: int) -> None:
-    """Make a box that holds consecutive others."""
-    for axis in range(3):
-        low, high = low_m[first, axis], high_m[first, axis]
-        for child in range(first + 1, last):
-            if low_m[child, axis] < low:
-                low = low_m[child, axis]
-            if high_m[child, axis] > high:
-                high = high_m[child, axis]
-        low_m[node, axis], high_m[node, axis] = low, high
-
-
-@compiled
-def _diagonal(low_m: FloatArray, high_m: FloatArray, node: int) -> float:
-    x, y, z = (
-        high_m[node, 0] - low_m[node, 0],
-        high_m[node, 1] - low_m[node, 1],
-        high_m[node, 2] - low_m[node, 2],
+            boxes += level
+    return Tree(
+        np.empty((boxes, 3)),
+        np.empty((boxes, 3)),
+        np.empty(boxes, np.int64),
+        np.empty(boxes, np.int64),
+        np.full(len(cuts) - 1, -1, np.int64),
+        start_m,
+        end_m,
+        swell_m,
     )
-    return math.sqrt(x**2 + y**2 + z**2)
 
 
 @compiled
-def last_piece(tree: Tree, node: int) -> int:
-    """Return the last piece below a node."""
-    while tree.child_count[node] > 0:
-        node = tree.first_child[node] + tree.child_count[node] - 1
-    return node
+def _nest(tree: Tree, first: int, last: int) -> int:
+    """Put boxes around those from one to another, and around these, up to a single one; return its node.
+
+    -1 where there is none. What is made is written behind the last.
+    """
+    pieces, free = len(tree.start_m), last
+    while last - first > 1:
+        level = free
+        for child in range(first, last, FAN):
+            after = min(child + FAN, last)
+            _hold(tree, free, child, after)
+            tree.first_child[free], tree.child_count[free] = child + pieces, after - child
+            free += 1
+        first, last = level, free
+    return first + pieces if last > first else -1
 
 
 @compiled
-def box_gap(tree_a: Tree, a: int, tree_b: Tree, b: int) -> float:
-    """Return the straight distance between two boxes, squared, square metres."""
-    square = 0.0
+def _hold_pieces(tree: Tree, box: int, first: int, last: int) -> bool:
+    """Make a box that holds consecutive pieces, where there is room; return whether each has a place."""
+    low_x, low_y, low_z = math.inf, math.inf, math.inf
+    high_x, high_y, high_z = -math.inf, -math.inf, -math.inf
+    start_m, end_m, swell_m = tree.start_m, tree.end_m, tree.swell_m
+    # Nothing, unless some number is not finite.
+    nothing = 0.0
+    for piece in range(first, last):
+        one, other = row(start_m, piece), row(end_m, piece)
+        low, high = around(one, other, swell_m[piece])
+        low_x, low_y, low_z = min(low_x, low[0]), min(low_y, low[1]), min(low_z, low[2])
+        high_x, high_y, high_z = max(high_x, high[0]), max(high_y, high[1]), max(high_z, high[2])
+        all_of_it = one[0] + one[1] + one[2] + other[0] + other[1] + other[2] + swell_m[piece]
+        nothing += all_of_it - all_of_it
+    if box < len(tree.low_m):
+        _put(tree.low_m, tree.high_m, box, (low_x, low_y, low_z), (high_x, high_y, high_z))
+    return nothing == 0.0
+
+
+@compiled
+def _hold(tree: Tree, box: int, first: int, last: int) -> None:
+    """Make a box that holds consecutive others."""
+    low_m, high_m = tree.low_m, tree.high_m
+    low, high = row(low_m, first), row(high_m, first)
+    for other in range(first + 1, last):
+        more, most = row(low_m, other), row(high_m, other)
+        low = min(low[0], more[0]), min(low[1], more[1]), min(low[2], more[2])
+        high = max(high[0], most[0]), max(high[1], most[1]), max(high[2], most[2])
+    _put(low_m, high_m, box, low, high)
+
+
+@compiled
+def _put(low_m: FloatArray, high_m: FloatArray, box: int, low: Point, high: Point) -> None:
     for axis in range(3):
-        over = tree_a.low_m[a, axis] - tree_b.high_m[b, axis]
-        under = tree_b.low_m[b, axis] - tree_a.high_m[a, axis]
-        gap = max(over, under, 0.0)
-        square += gap * gap
-    return square
+        low_m[box, axis], high_m[box, axis] = low[axis], high[axis]
 
 
 @compiled
-def curve_apart(
-    low: Point, high: Point, size_m: float, start: Point, end: Point, lowest: float
-) -> tuple[float, float]:
+def around(start: Point, end: Point, swell_m: float) -> tuple[Point, Point]:
+    """Return the lowest and the highest corner of the box around a piece."""
+    return (
+        (min(start[0], end[0]) - swell_m, min(start[1], end[1]) - swell_m, min(start[2], end[2]) - swell_m),
+        (max(start[0], end[0]) + swell_m, max(start[1], end[1]) + swell_m, max(start[2], end[2]) + swell_m),
+    )
+
+
+@compiled
+def corners(tree: Tree, node: int) -> tuple[Point, Point]:
+    """Return the lowest and the highest corner of the box around a node."""
+    box = node - len(tree.start_m)
+    if box < 0:
+        return around(row(tree.start_m, node), row(tree.end_m, node), tree.swell_m[node])
+    return row(tree.low_m, box), row(tree.high_m, box)
+
+
+@compiled
+def pieces_below(tree: Tree, node: int) -> tuple[int, int]:
+    """Return the first and the last piece below a node."""
+    pieces, first, last = len(tree.start_m), node, node
+    while last >= pieces:
+        first, last = first - pieces, last - pieces
+        first, last = tree.first_child[first], tree.first_child[last] + tree.child_count[last] - 1
+    return first, last
+
+
+@compiled
+def apart(low: Point, high: Point, other_low: Point, other_high: Point) -> float:
+    """Return the straight distance between two boxes told by their corners, squared, square metres."""
+    x = max(low[0] - other_high[0], other_low[0] - high[0], 0.0)
+    y = max(low[1] - other_high[1], other_low[1] - high[1], 0.0)
+    z = max(low[2] - other_high[2], other_low[2] - high[2], 0.0)
+    return x * x + y * y + z * z
+
+
+@compiled
+def curve_apart(low: Point, high: Point, start: Point, end: Point, swell_m: float) -> tuple[float, float]:
     """Return how far every point of a box is from the curve of a piece, at the least and at the most.
 
     Parameters
     ----------
-    low, high, size_m
-        Corners of the box and its diagonal.
+    low, high : Point
+        Corners of the box.
     start, end : Point
         Ends of the piece.
-    lowest : float
-        Where the box of the piece begins on its first axis.
+    swell_m : float
+        Its curve is nowhere farther than this from its chord.
 
     Returns
     -------
@@ -283,51 +286,25 @@ def curve_apart(
 
     Notes
     -----
-    A box lies within half its diagonal of its middle, and a curve within the swell of its piece of the
-    chord, by which the box of the piece is wider than that of its ends. A box around a slanting piece of a
-    kilometre holds much that is hundreds of metres off; this tells it.
+    A box lies within half its diagonal of its middle. A box around a slanting piece of a kilometre holds
+    much that is hundreds of metres off; this tells it.
     Numbers instead of trees: a call that hands over all columns of two trees takes ten times as long.
     """
     middle = (low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0, (low[2] + high[2]) / 2.0
     apart_m = off_chord(middle, start, end)
-    around_m = size_m / 2.0 + min(start[0], end[0]) - lowest
+    around_m = chord(low, high) / 2.0 + swell_m
     return apart_m - around_m, apart_m + around_m
 
 
 @compiled
-def curve_gap(point: Point, tree: Tree, piece: int) -> float:
+def curve_gap(point: Point, start: Point, end: Point, swell_m: float) -> float:
     """Return what a point is away, straight, from the curve of a piece at the least, squared.
 
-    The curve lies within the swell of its piece of the chord, by which the box of the piece is wider than
-    that of its ends.
+    The curve lies within the swell of the piece of its chord.
     """
-    start, end = row(tree.start_m, piece), row(tree.end_m, piece)
-    gap_m = off_chord(point, start, end) - (min(start[0], end[0]) - tree.low_m[piece, 0])
+    gap_m = off_chord(point, start, end) - swell_m
     # Written so that what is no number stays so.
     return 0.0 if gap_m < 0.0 else gap_m * gap_m
-
-
-@compiled
-def point_gap(point: Point, tree: Tree, node: int) -> float:
-    """Return the straight distance between a point and a box, squared, square metres."""
-    square = 0.0
-    for axis in range(3):
-        over, under = point[axis] - tree.high_m[node, axis], tree.low_m[node, axis] - point[axis]
-        gap = max(over, under, 0.0)
-        square += gap * gap
-    return square
-
-
-@compiled
-def piece_gap(start: Point, end: Point, swell_m: float, tree: Tree, node: int) -> float:
-    """Return the straight distance between the box around a piece and another box, squared, square metres."""
-    square = 0.0
-    for axis in range(3):
-        over = min(start[axis], end[axis]) - swell_m - tree.high_m[node, axis]
-        under = tree.low_m[node, axis] - max(start[axis], end[axis]) - swell_m
-        gap = max(over, under, 0.0)
-        square += gap * gap
-    return square
 
 
 @compiled

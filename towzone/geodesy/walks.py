@@ -15,14 +15,13 @@ import numpy as np
 from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.geodesy.pairs import nearest_of_piece, nearest_to_point
+from towzone.geodesy.pairs import nearest_to_point
 from towzone.geodesy.points import Point, row
-from towzone.geodesy.tree import Tree, curve_gap, greatest_chord, piece_gap, point_gap
+from towzone.geodesy.tree import Tree, apart, curve_gap, greatest_chord
 
 __all__ = [
     "SLACK_M",
     "Stack",
-    "closest_of_piece",
     "closest_to_point",
     "new_stack",
     "push",
@@ -93,25 +92,26 @@ def closest_to_point(
     """
     best_m, best, best_part = math.inf, -1, math.nan
     limit, pieces = square_limit(bound_m), len(tree.start_m)
-    top = 0
-    if root >= 0:
-        top = push(stack, 0, 0, 0, root, point_gap(point, tree, root))
+    start_m, end_m, swell_m = tree.start_m, tree.end_m, tree.swell_m
+    low_m, high_m = tree.low_m, tree.high_m
+    top = push(stack, 0, 0, 0, root, 0.0) if root >= 0 else 0
     while top > 0:
         top -= 1
         if stack.gap[top] > limit:
             continue
         node = stack.other[top]
-        if tree.child_count[node] > 0:
-            base = top
-            for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
-                gap = point_gap(point, tree, child)
-                # The box of a piece says less than its curve.
-                if not gap > limit and child < pieces:
-                    gap = curve_gap(point, tree, child)
+        if node >= pieces:
+            base, first = top, tree.first_child[node - pieces]
+            for child in range(first, first + tree.child_count[node - pieces]):
+                if child < pieces:
+                    # The box of a piece says less than its curve.
+                    gap = curve_gap(point, row(start_m, child), row(end_m, child), swell_m[child])
+                else:
+                    gap = apart(point, point, row(low_m, child - pieces), row(high_m, child - pieces))
                 if not gap > limit:
                     top = push(stack, base, top, 0, child, gap)
             continue
-        distance_m, part = nearest_to_point(point, row(tree.start_m, node), row(tree.end_m, node))
+        distance_m, part = nearest_to_point(point, row(start_m, node), row(end_m, node))
         if not math.isfinite(distance_m):
             return math.nan, node, math.nan
         if distance_m <= bound_m + SLACK_M and (
@@ -120,56 +120,3 @@ def closest_to_point(
             best_m, best, best_part = distance_m, node, part
             limit = min(limit, square_limit(distance_m))
     return best_m, best, best_part
-
-
-@compiled
-def closest_of_piece(
-    start: Point, end: Point, swell_m: float, tree: Tree, root: int, bound_m: float, stack: Stack
-) -> tuple[float, float, int, float, bool]:
-    """Return where a short straight piece comes nearest to the pieces below a node.
-
-    Parameters
-    ----------
-    swell_m : float
-        The curve is nowhere farther than this from the chord; 0 for chords shorter than 10 m.
-    root, bound_m
-        As in `closest_to_point`.
-
-    Returns
-    -------
-    distance_m : float
-        As in `closest_to_point`; 0 where they cross.
-    first : float
-        The fraction along the piece asked for; the earliest of equally near places.
-    piece : int
-    part : float
-    crossing : bool
-    """
-    best_m, best_first, best, best_part, crosses = math.inf, math.nan, -1, math.nan, False
-    limit = square_limit(bound_m)
-    top = 0
-    if root >= 0:
-        top = push(stack, 0, 0, 0, root, piece_gap(start, end, swell_m, tree, root))
-    while top > 0:
-        top -= 1
-        if stack.gap[top] > limit:
-            continue
-        node = stack.other[top]
-        if tree.child_count[node] > 0:
-            base = top
-            for child in range(tree.first_child[node], tree.first_child[node] + tree.child_count[node]):
-                gap = piece_gap(start, end, swell_m, tree, child)
-                if not gap > limit:
-                    top = push(stack, base, top, 0, child, gap)
-            continue
-        b0, b1 = row(tree.start_m, node), row(tree.end_m, node)
-        distance_m, first, part, crossing = nearest_of_piece(start, end, b0, b1)
-        if not math.isfinite(distance_m):
-            return math.nan, math.nan, node, math.nan, False
-        if distance_m <= bound_m + SLACK_M and (
-            distance_m < best_m
-            or (distance_m == best_m and (first < best_first or (first == best_first and node < best)))
-        ):
-            best_m, best_first, best, best_part, crosses = distance_m, first, node, part, crossing
-            limit = min(limit, square_limit(distance_m))
-    return best_m, best_first, best, best_part, crosses

@@ -109,10 +109,9 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
     columns, code = _columns(edges)
     speed_m, chord_m = _speeds(edges)
     counts = cuts.piece_counts(columns[1], columns[3], code, speed_m, chord_m, deviation_m, longest_m)
-    start_m, end_m, edge, from_part, to_part = cuts.cut_up(*columns, code, counts)
+    start_m, end_m, edge, from_part, to_part = cuts.cut_up(*columns, code, counts, speed_m)
     geodesics = np.flatnonzero((code == cuts.GEODESIC) & (counts > 1))
     _cut_geodesics(columns, geodesics, edge, from_part, start_m, end_m)
-    piece_m = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
     return Pieces(
         start_m=start_m,
         end_m=end_m,
@@ -120,7 +119,7 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
         from_part=from_part,
         to_part=to_part,
         owner=edges.owner[edge],
-        swell_m=_swell(piece_m, deviation_m),
+        swell_m=_swell(cuts.chords(start_m, end_m), deviation_m),
     )
 
 

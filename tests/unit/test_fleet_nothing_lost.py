@@ -135,3 +135,45 @@ def test_a_folder_does_not_say_whose_rows_are_where_the_table_says_it_itself(pla
 
     assert totals(place / "out")["unread"][0]["vessels"] is None
     assert {line["outcome"] for line in lines(place / "out").values()} == {"not_checked"}
+
+
+@pytest.mark.parametrize("write", [write_csv, write_parquet])
+def test_what_does_not_say_whose_it_is_and_is_not_asked_for_is_told(place, write):
+    form = "csv" if write is write_csv else "parquet"
+    (place / "in").mkdir()
+    vessels = fleet()
+    write(place / "in" / f"named.{form}", vessels[:2])
+    for name, one in (("harrier", vessels[2]), ("kestrel", vessels[3])):
+        path = place / "in" / f"{name}.{form}"
+        columns = {column: values for column, values in rows_of([one]).items() if column != "vessel"}
+        if form == "csv":
+            path.write_text(csv_text(columns), encoding="utf-8", newline="")
+        else:
+            pq.write_table(table(columns), path)
+    asked = ("--only", "Alder", "--only", "harrier")
+    ran = audit("in", "zones.geojson", "out", *asked, cwd=place)
+
+    assert ran.code == 1, ran.err
+    assert sorted(lines(place / "out")) == ["Alder", "harrier"]
+    said = totals(place / "out")
+    (note,) = (note for note in said["notes"] if "left aside" in note)
+    assert note.startswith("1 input left aside, not saying whose they are")
+    assert f"in/kestrel.{form}" in note
+    assert note in ran.out
+    assert "harrier" not in note
+    assert not any("all of it was read" in one for one in said["remarks"])
+
+
+def test_inputs_without_a_completed_track_are_refused(place):
+    """Nothing is wrong with the command line: exit 3, not 2."""
+    path = place / "planned.gpx"
+    corners = '<rtept lat="54.0" lon="2.0"/><rtept lat="54.1" lon="2.3"/>'
+    path.write_text(
+        f'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><rte>{corners}</rte></gpx>',
+        encoding="utf-8",
+    )
+    ran = audit("planned.gpx", "zones.geojson", "out", cwd=place)
+
+    assert ran.code == 3
+    assert "planned.gpx: there is no completed track" in ran.err
+    assert not (place / "out" / ".work").exists()

@@ -20,7 +20,7 @@ from towzone.files.csv_numbers import DecimalMark, ReadingColumn
 from towzone.files.csv_positions import USED, VOID, ZERO, Positions
 from towzone.files.csv_text import Batch, Lines, Problems, read_batches
 from towzone.files.csv_times import TimeColumn
-from towzone.files.table_parts import WHOLE, Known, Settled, TablePart
+from towzone.files.table_parts import WHOLE, Known, Settled, TablePart, read_whole
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut
 from towzone.tracks.identity import Chosen
@@ -438,8 +438,7 @@ class _Table:
 
     def _of_vessels(self, fate: npt.NDArray[np.uint8]) -> list[str]:
         if not self.columns.identity:
-            asked = "; the file does not say which vessel it is of, so that all of it was read"
-            return [f"asked for {listed(sorted(self._wanted.names))}{asked}"] if self._wanted else []
+            return [read_whole(self._wanted.names)] if self._wanted else []
         said = []
         if len(self._vessels) > 1:
             by = quoted(self.columns.identity[0].name)

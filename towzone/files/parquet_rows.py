@@ -11,7 +11,7 @@ import numpy.typing as npt
 from towzone.errors import InputError, quoted
 from towzone.files.csv_angles import AXES
 from towzone.files.csv_columns import track_columns
-from towzone.files.csv_head import Head, listed
+from towzone.files.csv_head import Head
 from towzone.files.csv_numbers import DecimalMark, ReadingColumn
 from towzone.files.csv_positions import USED, VOID, ZERO, Positions
 from towzone.files.csv_text import Problems
@@ -26,7 +26,7 @@ from towzone.files.parquet_columns import (
     texts_in,
     times_in,
 )
-from towzone.files.table_parts import Known, Settled, TablePart
+from towzone.files.table_parts import Known, Settled, TablePart, read_whole
 from towzone.model.result import Remark
 from towzone.model.track import LeftOut
 from towzone.tracks.identity import Chosen
@@ -410,8 +410,7 @@ class ParquetRows:
 
     def _of_vessels(self) -> list[str]:
         if not self._is_named:
-            asked = "; the file does not say which vessel it is of, so that all of it was read"
-            return [f"asked for {listed(sorted(self._only.names))}{asked}"] if self._only else []
+            return [read_whole(self._only.names)] if self._only else []
         said = []
         if len(self._vessels) > 1 and self._read.identity:
             by = quoted(self._read.identity[0].name)

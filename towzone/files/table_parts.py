@@ -9,11 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from towzone.errors import InputError, Problem
+from towzone.files.csv_head import listed
 from towzone.model.track import LeftOut
 from towzone.tracks.options import DateOrder
 from towzone.tracks.raw import RawTrack, SourceContent
 
-__all__ = ["WHOLE", "Known", "Settled", "TablePart", "disagreement", "joined_parts"]
+__all__ = ["WHOLE", "Known", "Settled", "TablePart", "disagreement", "joined_parts", "read_whole"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,3 +173,9 @@ def _left_out(some: Sequence[LeftOut], reason: str) -> LeftOut:
         lon_deg=np.concatenate([one.lon_deg for one in mine]),
         lat_deg=np.concatenate([one.lat_deg for one in mine]),
     )
+
+
+def read_whole(asked: Sequence[str]) -> str:
+    """Return the remark on a table that names no vessel, where some were asked for."""
+    why = "the file does not say which vessel it is of, so that all of it was read"
+    return f"asked for {listed(sorted(asked))}; {why}"

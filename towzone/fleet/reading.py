@@ -16,7 +16,7 @@ from towzone.files.gpx import looks_like_xml
 from towzone.files.inputs import name_stem, open_input
 from towzone.files.outputs import put_in_place
 from towzone.files.parquet_tracks import ParquetPart, parquet_slices, row_groups, vessels_of
-from towzone.files.table_parts import Known, Settled, TablePart
+from towzone.files.table_parts import Known, Settled, TablePart, read_whole
 from towzone.files.tracks import read_raw
 from towzone.fleet.job import Job
 from towzone.fleet.keys import key_of
@@ -281,7 +281,9 @@ class _Reading:
         self._form = content.form
         for word, count in content.tally.items():
             self._tally[word] = self._tally.get(word, 0) + count
-        self._remarks.update(dict.fromkeys(map(_told, content.remarks)))
+        # What is not of a vessel asked for is left aside later, which is told then.
+        told = [one for one in content.remarks if one.message != read_whole(self._job.reading.only)]
+        self._remarks.update(dict.fromkeys(map(_told, told)))
 
 
 def _told(remark: Remark) -> str:

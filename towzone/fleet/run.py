@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from towzone.errors import InputError, OutputError, Problem, TowzoneError, UsageError, quoted
+from towzone.errors import InputError, OutputError, Problem, TowzoneError, quoted
 from towzone.files.parquet_tracks import known_by as settled_by
 from towzone.files.table_parts import WHOLE, Known
 from towzone.fleet.answers import Answer, read_line, write_answer
@@ -249,10 +249,8 @@ def _require_vessels(prepared: Prepared, found: Sorted) -> None:
         if found.unread:
             problems = [Problem("", in_one_line(one.reason, one.file)) for one in found.unread]
             raise InputError(given, problems)
-        message = (
-            "there is no completed track in these inputs; without one nothing would be found, and seem clear"
-        )
-        raise UsageError(message)
+        message = "there is no completed track; without one nothing would be found, and seem clear"
+        raise InputError(given, [Problem("", message)])
 
 
 def _check(

@@ -40,6 +40,8 @@ class Sorted:
         Then some of those that are, in order.
     by_file : int
         Vessels known by the name of their file only.
+    aside : tuple of str
+        Inputs that do not say whose they are, left aside because others were asked for.
     """
 
     tasks: tuple[VesselTask, ...]
@@ -49,6 +51,7 @@ class Sorted:
     missing: tuple[str, ...]
     others: tuple[str, ...]
     by_file: int
+    aside: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -109,6 +112,14 @@ def sorted_vessels(
         missing=tuple(o for o in only if o not in met and name_key(o) not in keys and o not in by_name),
         others=tuple(_others(read)),
         by_file=sum(known_by(one.key) is KnownBy.FILE for one in found),
+        aside=tuple(
+            dict.fromkeys(
+                file
+                for one in vessels.values()
+                if known_by(one.key) is KnownBy.FILE and one.key not in keys
+                for file in one.files
+            )
+        ),
     )
 
 

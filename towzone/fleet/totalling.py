@@ -29,8 +29,8 @@ __all__ = ["Found", "totals_of", "write_totals"]
 
 _ASSUMPTIONS = 1000
 """Own choice: so many assumptions are told, those that hold for most vessels first; the others counted."""
-_PROFILES = 5
-"""Own choice: so many profiles that are for no vessel are named, the others counted."""
+_NAMED = 5
+"""Own choice: so many profiles of nobody, or inputs left aside, are named, the others counted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,11 +137,16 @@ def _notes(found: Found) -> list[str]:
     """Return what else people should know, beside the answer."""
     notes = []
     if found.idle_profiles:
-        told = [quoted(file) for file in found.idle_profiles[:_PROFILES]]
-        if len(found.idle_profiles) > _PROFILES:
-            told.append(f"and {len(found.idle_profiles) - _PROFILES} more")
         count = counted(len(found.idle_profiles), "profile")
-        notes.append(f"{count} not used, called like no vessel of these positions: {', '.join(told)}.")
+        notes.append(
+            f"{count} not used, called like no vessel of these positions: {_named(found.idle_profiles)}."
+        )
+    if found.sorted.aside:
+        count = counted(len(found.sorted.aside), "input")
+        notes.append(
+            f"{count} left aside, not saying whose they are nor called like a vessel asked for (--only):"
+            f" {_named(found.sorted.aside)}."
+        )
     if found.sorted.by_file:
         notes.append(
             f"{counted(found.sorted.by_file, 'vessel')} known by the name of a file only: the file does not"
@@ -151,6 +156,11 @@ def _notes(found: Found) -> list[str]:
         routes = counted(found.sorted.routes, "planned route")
         notes.append(f"{routes} left aside: an audit looks at completed tracks (towzone check takes routes).")
     return notes
+
+
+def _named(files: Sequence[str]) -> str:
+    told = [quoted(file) for file in files[:_NAMED]]
+    return ", ".join([*told, *([f"and {len(files) - _NAMED} more"] if len(files) > _NAMED else [])])
 
 
 def _zone_lines(found: Found) -> list[ZoneLine]:

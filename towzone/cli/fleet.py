@@ -148,12 +148,14 @@ def command(context: click.Context, /, **_: object) -> int:
 
 
 def _audit(given: Mapping[str, Any]) -> int:
+    from towzone.fleet.light_arrow import spare_pandas
     from towzone.fleet.manifest import DASK
     from towzone.fleet.preparing import FleetRequest, prepare
     from towzone.fleet.run import run_fleet
     from towzone.fleet.workers import default_memory, local_workers, remote_workers, require_dask
 
     require_dask()
+    spare_pandas()
     count = given["workers"] or len(os.sched_getaffinity(0))
     if given["scheduler"] and given["workers"]:
         message = "--workers is for this machine; the workers of --scheduler run already"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
+import itertools
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -149,8 +151,11 @@ def _table(name: str, rows: Sequence[Mapping[str, Any]], vessel: str) -> Any:
     import pyarrow as pa
 
     schema, columns = schema_of(name), []
+    told = [one for one in schema.names if one != "vessel"]
+    cells_of = zip(*map(itemgetter(*told), rows), strict=True) if rows else itertools.repeat(())
+    by_name = {"vessel": (vessel,) * len(rows), **dict(zip(told, cells_of, strict=False))}
     for field_ in schema:
-        cells = [vessel] * len(rows) if field_.name == "vessel" else [row[field_.name] for row in rows]
+        cells = by_name[field_.name]
         if pa.types.is_timestamp(field_.type):
             instants = np.array(
                 ["NaT" if cell is None else cell.removesuffix("Z") for cell in cells], dtype="datetime64[ms]"

@@ -47,7 +47,7 @@ _SETTINGS: dict[str, Any] = {
     "distributed.scheduler.http.routes": [],
     "distributed.worker.http.routes": [],
     # Workers load what they need before they say that they are ready, all at the same time.
-    "distributed.worker.preload": ["towzone.fleet.checking", "towzone.fleet.reading"],
+    "distributed.worker.preload": ["towzone.fleet.warming"],
     # Nothing is looked at that nobody sees: on two cores it takes a twentieth of the time of the work.
     "distributed.diagnostics.nvml": False,
     "distributed.worker.profile.enabled": False,

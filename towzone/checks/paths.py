@@ -128,7 +128,7 @@ def build_path(track: Track, settings: CheckSettings, changes_s: Sequence[float]
     covered = np.ones(len(timely), dtype=bool) if planned else timely & (np.diff(track.part) == 0)
     lengths = LegLengths(track, kind, time_s, covered)
     done = doing(track, settings, time_s, timely, covered)
-    tows = tows_of(track, kind, done.tows, time_s=time_s, travelled_m=lengths.travelled_m, covered=covered)
+    tows = tows_of(track, kind, done.tows, time_s=time_s, lengths=lengths, covered=covered)
     units = units_of(covered, done, tows)
     groups = shares_of(units, time_s, changes_s)
     return Path(

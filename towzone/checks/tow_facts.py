@@ -8,7 +8,7 @@ import numpy as np
 
 from towzone.checks.activity import TowSpan
 from towzone.checks.leg_loops import corners_of
-from towzone.checks.legs import BoolArray
+from towzone.checks.legs import BoolArray, LegLengths
 from towzone.checks.places import instants, positions_at, values_at
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
@@ -28,15 +28,16 @@ def tows_of(
     spans: Sequence[TowSpan],
     *,
     time_s: FloatArray,
-    travelled_m: FloatArray,
+    lengths: LegLengths,
     covered: BoolArray,
 ) -> tuple[Tow, ...]:
     """Return the tows of a track, numbered from 1.
 
     Parameters
     ----------
-    time_s, travelled_m : ndarray, shape (n,)
-        Seconds since 1970 (``NaN`` where unknown) and metres made good at each fix.
+    time_s : ndarray, shape (n,)
+        Seconds since 1970, ``NaN`` where unknown.
+    lengths : LegLengths
     covered : ndarray of bool, shape (n - 1,)
     """
     if not spans:
@@ -48,7 +49,7 @@ def tows_of(
         instants(shoot_s),
         instants(haul_s),
         (haul_s - shoot_s).tolist(),
-        (values_at(travelled_m, haul) - values_at(travelled_m, shoot)).tolist(),
+        (values_at(lengths.travelled_m, haul) - values_at(lengths.travelled_m, shoot)).tolist(),
         _uncovered_s(time_s, covered, (shoot, haul), (shoot_s, haul_s)),
         _positions(track, kind, covered, shoot),
         _positions(track, kind, covered, haul),

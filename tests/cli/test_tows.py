@@ -11,7 +11,8 @@ from dataclasses import replace
 import pytest
 from cli_runner import BANK, ROOT, call, run
 
-from towzone.cli.requests import CheckRequest, check_files
+from towzone.cli.check_request import CheckRequest
+from towzone.cli.requests import check_files
 
 TRIP = "sample_tracks/greywether_trip.gpx"
 LOG = "sample_tracks/greywether_log.nmea"

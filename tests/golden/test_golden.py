@@ -17,7 +17,8 @@ from make_samples import greywether_trip, plover_track
 from sample_truth import PLAN_STORY, STORIES, told_of_tows
 
 from towzone.checks.settings import CheckSettings, Towing
-from towzone.cli.requests import CheckRequest, check_files
+from towzone.cli.check_request import CheckRequest
+from towzone.cli.requests import check_files
 
 KEPT = Path(__file__).parent / "kept"
 RISE = "sample_zones/plover_rise.geojson"

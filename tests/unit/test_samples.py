@@ -39,7 +39,8 @@ from sample_truth import (
     zone_chords,
 )
 
-from towzone.cli.requests import CheckRequest, check_files
+from towzone.cli.check_request import CheckRequest
+from towzone.cli.requests import check_files
 from towzone.model.result import Part
 from towzone.samples import sample_files
 

@@ -9,10 +9,11 @@ import click
 
 from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings, GearProof
+from towzone.cli.check_request import CheckRequest
 from towzone.cli.main import EXIT_CODES
 from towzone.cli.options import DAY, INSTANT, SPEED, TIME_ZONE
 from towzone.cli.remarks import print_remarks, print_trip
-from towzone.cli.requests import CheckRequest, check_files
+from towzone.cli.requests import check_files
 from towzone.cli.result_output import ResultOutput, result_options
 from towzone.cli.shared_options import gear_proof_option, zone_options
 from towzone.cli.track_options import request_of, track_options

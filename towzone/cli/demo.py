@@ -12,9 +12,10 @@ import numpy as np
 
 from towzone.caution import CAUTION
 from towzone.checks.settings import CheckSettings, GearProof
+from towzone.cli.check_request import CheckRequest
 from towzone.cli.plan_exports import exported
 from towzone.cli.plan_requests import PlanRequest, plan_files
-from towzone.cli.requests import CheckRequest, check_files
+from towzone.cli.requests import check_files
 from towzone.errors import OutputError
 from towzone.files.outputs import write_all
 from towzone.model.result import CheckResult

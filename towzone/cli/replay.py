@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from towzone.checks.settings import CheckSettings, GearProof, MoveOnRule, Towing
+from towzone.cli.check_request import CheckRequest
 from towzone.cli.found_inputs import Wanted
 from towzone.cli.plan_requests import PlanRequest
-from towzone.cli.requests import CheckRequest
 from towzone.errors import TowzoneError, quoted
 from towzone.files.inputs import name_stem
 from towzone.files.vector_formats import DIRECT

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-
-import numpy as np
 
 from towzone import __version__
 from towzone.checks.plausible import refuse_swapped
@@ -13,12 +10,12 @@ from towzone.checks.run import run_check
 from towzone.checks.schedule import scheduled
 from towzone.checks.settings import CheckSettings, Towing
 from towzone.checks.stated import refuse_unproved_model, stated_edges, stated_settings
+from towzone.cli.check_request import CheckRequest
 from towzone.errors import UsageError
 from towzone.files.haul_logs import read_haul_log
 from towzone.files.tracks import read_tracks
 from towzone.files.vessels import read_vessel
 from towzone.files.zone_sets import read_zone_files
-from towzone.geodesy.lines import LineKind
 from towzone.model.result import (
     ROLE_HAUL_LOG,
     ROLE_TRACK,
@@ -29,40 +26,10 @@ from towzone.model.result import (
 )
 from towzone.model.track import Track, TrackKind
 from towzone.model.vessel import Vessel
-from towzone.tracks.options import ReadingOptions
 from towzone.tracks.readying import cleaned, readied
 from towzone.units import format_instant
 
-__all__ = ["CheckRequest", "Read", "check_files"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckRequest:
-    """What is to be checked: files and settings; what is stated here comes before the vessel's profile.
-
-    ``local_tz`` names the time zone in which people are told times beside UTC. ``places`` tells of files
-    that are read under one name where they lie under another.
-    """
-
-    tracks: tuple[str, ...]
-    zone_files: tuple[str, ...] = ()
-    settings: CheckSettings = field(default_factory=CheckSettings)
-    vessel_file: str | None = None
-    haul_log: str | None = None
-    position_error_m: float | None = None
-    max_speed_kn: float | None = None
-    edges: LineKind | None = None
-    depart_utc: np.datetime64 | None = None
-    speed_kn: float | None = None
-    reading: ReadingOptions = field(default_factory=ReadingOptions)
-    local_tz: str | None = None
-    places: Mapping[str, str] = field(default_factory=dict)
-
-    @property
-    def files(self) -> tuple[str, ...]:
-        """Every file that will be read, as the user wrote it."""
-        beside = [path for path in (self.vessel_file, self.haul_log) if path is not None]
-        return (*self.tracks, *self.zone_files, *beside)
+__all__ = ["Read", "check_files"]
 
 
 @dataclass(slots=True, kw_only=True)

@@ -10,8 +10,8 @@ from typing import Any, TypeVar
 import click
 
 from towzone.checks.settings import CheckSettings, MoveOnRule, Towing
+from towzone.cli.check_request import CheckRequest
 from towzone.cli.options import DAY, DURATION, LENGTH, SPEED, TIME_ZONE
-from towzone.cli.requests import CheckRequest
 from towzone.errors import UsageError, quoted
 from towzone.tracks.options import DateOrder, ReadingOptions
 

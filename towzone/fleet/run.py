@@ -28,7 +28,7 @@ from towzone.model.zone import Zone
 
 __all__ = ["Progress", "run_fleet", "survey_file"]
 
-_TASK_FIXES, _TASK_VESSELS, _TASKS_A_WORKER = 100_000, 32, 4
+_TASK_FIXES, _TASK_VESSELS, _TASKS_A_WORKER = 300_000, 64, 4
 """Own choice: vessels are given out together up to so many fixes, or vessels, and only so many that each
 worker gets several times more of what is left: small tasks cost more than they are worth, large ones let
 workers wait for each other at the end."""

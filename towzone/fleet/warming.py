@@ -12,4 +12,8 @@ __all__ = ["checking", "dask_setup", "reading"]
 
 def dask_setup(_: Any) -> None:
     """Make ready what is not by being imported; Dask calls it by this name."""
+    import pyarrow as pa
+
     spare_pandas()
+    # Each worker is for one core, and so are its threads for reading.
+    pa.set_cpu_count(1)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from towzone.checks.interval_sets import IntervalSets
-from towzone.checks.intervals import between, merged
+from towzone.checks.intervals import Intervals, between, intersect, merged
 
 SET = st.lists(
     st.tuples(st.integers(0, 20), st.integers(0, 6)).map(lambda p: (float(p[0]), float(p[0] + p[1]))),
@@ -76,3 +76,17 @@ def test_some_sets_are_taken_in_any_order_and_some_intervals_of_each():
     )
     assert plain(mixed.each()) == plain(some.each())
     assert plain(IntervalSets.none(2).each()) == [[], []]
+
+
+@given(PAIRS, st.lists(st.tuples(st.integers(0, 5), st.integers(0, 26), st.integers(0, 8)), max_size=6))
+def test_what_lies_within_windows_is_common_to_set_and_window(pairs, windows):
+    some = [union(a) for a, _ in pairs]
+    asked = [(n % len(some), low, low + size) for n, low, size in windows] if some else []
+    which, low, high = np.array(asked, dtype=float).reshape(-1, 3).T
+    found, row = IntervalSets.of(some).within(which.astype(np.int64), low, high)
+    alone = [intersect(some[n], Intervals(np.array([a]), np.array([b]))) for n, a, b in asked]
+    assert plain(found.each()) == plain(alone)
+    whole = IntervalSets.of(some)
+    assert (whole.first[row] <= found.first).all()
+    assert (found.last <= whole.last[row]).all()
+    assert (whole.number[row] == which[found.number]).all()

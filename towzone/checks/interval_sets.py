@@ -101,6 +101,17 @@ class IntervalSets:
         first, last = np.concatenate([self.first, more.first]), np.concatenate([self.last, more.last])
         return IntervalSets.merged(len(self), number, first, last)
 
+    def within(self, which: IntArray, low: FloatArray, high: FloatArray) -> tuple[IntervalSets, IntArray]:
+        """Return what of some sets lies between two places each, and the row that each part of it is of.
+
+        Intervals that only touch a place there leave that place.
+        """
+        own = (solid(self.cuts, np.int64), solid(self.first), solid(self.last))
+        cuts, row = _rows_within(*own, solid(which, np.int64), solid(low), solid(high))
+        counts = np.diff(cuts)
+        first = np.maximum(self.first[row], np.repeat(low, counts))
+        return self._made((cuts, first, np.minimum(self.last[row], np.repeat(high, counts)))), row
+
     def between(self, taken: IntervalSets) -> IntervalSets:
         """Return what is left of each set without the one of the same number; see `intervals.between`."""
         own = (solid(self.cuts, np.int64), solid(self.first), solid(self.last))
@@ -138,6 +149,24 @@ def _unions(cuts: IntArray, first: FloatArray, last: FloatArray) -> tuple[IntArr
         count = union_into(*own, TOUCH, begins, ends, count)
         made[one + 1] = count
     return made, begins[:count].copy(), ends[:count].copy()
+
+
+@compiled
+def _rows_within(
+    cuts: IntArray, first: FloatArray, last: FloatArray, which: IntArray, low: FloatArray, high: FloatArray
+) -> tuple[IntArray, IntArray]:
+    """Return the rows of some sets that reach into one window each: where those of each begin, and which."""
+    begin, made = np.empty(len(which), np.int64), np.zeros(len(which) + 1, np.int64)
+    for one in range(len(which)):
+        start, stop = cuts[which[one]], cuts[which[one] + 1]
+        begin[one] = start + np.searchsorted(last[start:stop], low[one])
+        end = start + np.searchsorted(first[start:stop], high[one], side="right")
+        made[one + 1] = made[one] + max(end - begin[one], 0)
+    row = np.empty(made[-1], np.int64)
+    for one in range(len(which)):
+        for at in range(made[one], made[one + 1]):
+            row[at] = begin[one] + at - made[one]
+    return made, row
 
 
 @compiled

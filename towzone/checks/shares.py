@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from towzone.checks.activity import CANNOT_TELL, NOT_TOWING, Doing, TowSpan
-from towzone.checks.intervals import Intervals, intersect, merged
+from towzone.checks.interval_sets import IntervalSets
+from towzone.checks.intervals import Intervals, merged
 from towzone.checks.legs import BoolArray, alone_fixes, leg_of
-from towzone.checks.places import value_at
+from towzone.checks.places import values_at
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import Activity, Tow
@@ -62,7 +62,8 @@ class Unit(NamedTuple):
 def units_of(covered: BoolArray, done: Doing, tows: Sequence[Tow]) -> list[Unit]:
     """Return the tows, then what is in doubt, then what was not towing, each as far as it is covered."""
     places, alone = covered_places(covered), alone_fixes(covered)
-    units = [Unit(tow, _parts_of_tow(span, places, alone)) for tow, span in zip(tows, done.tows, strict=True)]
+    parts = _parts_of_tows(done.tows, places)
+    units = [Unit(tow, own) for tow, own in zip(tows, parts, strict=True)]
     outside = done.tow < 0
     after = leg_of(alone, len(covered))
     for code, activity in ((CANNOT_TELL, Activity.UNKNOWN), (NOT_TOWING, Activity.NOT_TOWING)):
@@ -77,23 +78,26 @@ def units_of(covered: BoolArray, done: Doing, tows: Sequence[Tow]) -> list[Unit]
     return units
 
 
-def _parts_of_tow(span: TowSpan, places: Intervals, alone: IntArray) -> tuple[_Part, ...]:
-    """Return what is covered of a tow: shooting (in doubt), towing, hauling (in doubt)."""
-    spans = (
-        (Activity.UNKNOWN, float(span.first), span.shoot),
-        (Activity.TOWING, span.shoot, span.haul),
-        (Activity.UNKNOWN, span.haul, float(span.last)),
-    )
-    parts = []
-    for activity, first, last in spans:
-        if first < last or activity is Activity.TOWING:
-            some = intersect(places, Intervals(np.array([first]), np.array([last])))
-            # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
-            own = some.first < some.last
-            if not own.all():
-                own |= np.isin(some.first, alone)
-            parts.append((activity, Intervals(some.first[own], some.last[own])))
-    return tuple(parts)
+def _parts_of_tows(spans: Sequence[TowSpan], places: Intervals) -> list[tuple[_Part, ...]]:
+    """Return what is covered of each tow: shooting (in doubt), towing, hauling (in doubt)."""
+    parts = [
+        (number, activity, first, last)
+        for number, span in enumerate(spans)
+        for activity, first, last in (
+            (Activity.UNKNOWN, float(span.first), span.shoot),
+            (Activity.TOWING, span.shoot, span.haul),
+            (Activity.UNKNOWN, span.haul, float(span.last)),
+        )
+        if first < last or activity is Activity.TOWING
+    ]
+    low, high = np.array([part[2:] for part in parts], dtype=np.float64).reshape(-1, 2).T
+    some, row = IntervalSets.of([places]).within(np.zeros(len(parts), dtype=np.int64), low, high)
+    # Where a stop only touches the tow, its last fix is the stop's, not a lone fix of the tow.
+    own = some.where((some.first < some.last) | (places.first[row] == places.last[row]))
+    found: list[list[_Part]] = [[] for _ in spans]
+    for (number, activity, _, _), stretches in zip(parts, own.each(), strict=True):
+        found[number].append((activity, stretches))
+    return [tuple(each) for each in found]
 
 
 def gap_units(covered: BoolArray, done: Doing, units: Sequence[Unit]) -> tuple[int | None, ...]:
@@ -155,31 +159,40 @@ def shares_of(units: Sequence[Unit], time_s: FloatArray, changes_s: Sequence[flo
     changes_s : sequence of float
         Instants, seconds since 1970, at which some rule begins or ceases to hold.
     """
-    cuts = _cuts(time_s, changes_s)
-    groups = []
     parts = [(number, unit.tow, *part) for number, unit in enumerate(units) for part in unit.parts]
-    for number, tow, activity, covered in parts:
-        alone = covered.first[covered.first == covered.last]
-        for n, (low, high) in enumerate(pairwise([-np.inf, *cuts.places, np.inf])):
-            whole = not cuts.places
-            share = covered if whole else intersect(covered, Intervals(np.array([low]), np.array([high])))
-            # A stretch that only touches the cut lies beyond it; a lone fix on it belongs to one side.
-            real = share.first < share.last
-            if not (whole or real.all()):
-                real |= np.isin(share.first, alone) & (cuts.share_of(share.first) == n)
-                share = Intervals(share.first[real], share.last[real])
-            if len(share):
-                groups.append(
-                    Group(
-                        unit=number,
-                        tow=tow,
-                        activity=activity,
-                        covered=share,
-                        first_s=value_at(time_s, float(share.first[0])),
-                        last_s=value_at(time_s, float(share.last[-1])),
-                    )
-                )
-    return tuple(groups)
+    share, part = _shared_out(IntervalSets.of([part[3] for part in parts]), _cuts(time_s, changes_s))
+    known = np.flatnonzero(share.counts)
+    begin, end = share.first[share.cuts[known]], share.last[share.cuts[known + 1] - 1]
+    times_s = values_at(time_s, begin).tolist(), values_at(time_s, end).tolist()
+    each = share.each()
+    return tuple(
+        Group(
+            unit=parts[number][0],
+            tow=parts[number][1],
+            activity=parts[number][2],
+            covered=each[one],
+            first_s=first_s,
+            last_s=last_s,
+        )
+        for one, number, first_s, last_s in zip(known.tolist(), part[known].tolist(), *times_s, strict=True)
+    )
+
+
+def _shared_out(parts: IntervalSets, cuts: _Cuts) -> tuple[IntervalSets, IntArray]:
+    """Return parts cut into shares, those of a part in their order, and the part each is of."""
+    if not cuts.places:
+        return parts, np.arange(len(parts))
+    some = np.flatnonzero(parts.counts)
+    lowest = np.searchsorted(cuts.places, parts.first[parts.cuts[some]])
+    highest = np.searchsorted(cuts.places, parts.last[parts.cuts[some + 1] - 1], side="right")
+    counts = highest - lowest + 1
+    part = np.repeat(some, counts)
+    number = np.arange(len(part)) + np.repeat(lowest - (np.cumsum(counts) - counts), counts)
+    bounds = np.array([-np.inf, *cuts.places, np.inf])
+    found, row = parts.within(part, bounds[number], bounds[number + 1])
+    # A stretch that only touches the cut lies beyond it; a lone fix on it belongs to one side.
+    lone = (parts.first[row] == parts.last[row]) & (cuts.share_of(found.first) == number[found.number])
+    return found.where((found.first < found.last) | lone), part
 
 
 def covered_places(covered: BoolArray) -> Intervals:

@@ -175,9 +175,11 @@ def side_of(
         )
         pieces = cut(edges)
         begins = begin[pieces.edge]
-    return Side.of(pieces, len(stretches)), *piece_places(
-        place, counts, begins, solid(pieces.from_part), solid(pieces.to_part)
-    )
+    side = Side.of(pieces, len(stretches))
+    if len(counts) == 1 and len(pieces) == len(place) - 1:
+        # One stretch of legs that are a piece each, as in a long track.
+        return side, place[:-1], place[1:]
+    return side, *piece_places(place, counts, begins, solid(pieces.from_part), solid(pieces.to_part))
 
 
 def _corner_positions(track: Track, kind: LineKind, place: FloatArray) -> tuple[FloatArray, FloatArray]:

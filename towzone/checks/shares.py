@@ -16,6 +16,7 @@ from towzone.checks.places import values_at
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import Activity, Tow
+from towzone.tows.stretches import runs
 
 __all__ = ["Group", "Unit", "covered_places", "gap_units", "shares_of", "units_of"]
 
@@ -68,9 +69,8 @@ def units_of(covered: BoolArray, done: Doing, tows: Sequence[Tow]) -> list[Unit]
     after = leg_of(alone, len(covered))
     for code, activity in ((CANNOT_TELL, Activity.UNKNOWN), (NOT_TOWING, Activity.NOT_TOWING)):
         mine = outside & (done.leg == code)
-        legs, lone = np.flatnonzero(covered & mine), alone[mine[after]] if len(mine) else alone[:0]
-        if len(legs) or len(lone):
-            stretches = merged(np.concatenate([legs, lone]), np.concatenate([legs + 1.0, lone]))
+        stretches = _stretches_of(covered & mine, alone[mine[after]] if len(mine) else alone[:0])
+        if len(stretches):
             units.append(Unit(None, ((activity, stretches),)))
     if not len(covered) and not tows:
         single = Activity.NOT_TOWING if done.single == NOT_TOWING else Activity.UNKNOWN
@@ -197,5 +197,10 @@ def _shared_out(parts: IntervalSets, cuts: _Cuts) -> tuple[IntervalSets, IntArra
 
 def covered_places(covered: BoolArray) -> Intervals:
     """Return the stretches of consecutive covered legs; a lone fix is a stretch of one place."""
-    legs, alone = np.flatnonzero(covered), alone_fixes(covered)
-    return merged(np.concatenate([legs, alone]), np.concatenate([legs + 1.0, alone]))
+    return _stretches_of(covered, alone_fixes(covered))
+
+
+def _stretches_of(legs: BoolArray, lone: IntArray) -> Intervals:
+    """Return the stretches of consecutive legs, and lone fixes as stretches of one place."""
+    first, last = runs(legs)
+    return merged(np.concatenate([first, lone]), np.concatenate([last, lone]))

@@ -6,10 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.tows.bands import Band, GearBand
-from towzone.tows.mixture_loops import maximised
 from towzone.tows.speeds import SPEED_WINDOW_S, Profile
 from towzone.tows.thinning import BoolArray
 
@@ -43,6 +41,10 @@ STREAM_KN = 0.5
 harder, but tows with and against them are in the band already."""
 
 _STEP_KN, _FASTEST_KN = 0.05, 30.0
+_LEAST_SIGMA_KN = 0.1
+"""Positions alone scatter speeds by this (`towzone.tows.speeds.SPEED_WINDOW_S`)."""
+
+_ROUNDS, _SETTLED = 400, 1e-7
 
 
 class Components(NamedTuple):
@@ -75,10 +77,28 @@ def fitted(speed_kn: FloatArray, weight: FloatArray, start: Components) -> tuple
     ----------
     Dempster, Laird and Rubin (1977), J. R. Stat. Soc. B 39:1.
     """
-    spent = weight > 0.0
-    *found, likelihood = maximised(speed_kn[spent], weight[spent] / weight.sum(), *map(solid, start))
-    order = np.argsort(found[1], kind="stable")
-    return Components(*(column[order] for column in found)), likelihood
+    share = weight / weight.sum()
+    # Bins without time add nothing and are not worked out, but keep their places in the sums: left out, the
+    # last digits would differ, and a mean may lie just on a limit.
+    spent = np.flatnonzero(weight)
+    part, logs = np.zeros((len(start.weight), len(weight))), np.zeros(len(weight))
+    now, before = start, -np.inf
+    for _ in range(_ROUNDS):
+        density = now.densities(speed_kn[spent])
+        total = density.sum(axis=0) + 1e-300  # bins beyond all components must not divide nothing by nothing
+        logs[spent] = np.log(total)
+        likelihood = float(share @ logs)
+        if likelihood - before < _SETTLED:
+            break
+        before = likelihood
+        part[:, spent] = density / total * share[spent]
+        # A component that lost all its time stays where it is, with next to no weight.
+        held = part.sum(axis=1) + 1e-12
+        mean = (part @ speed_kn + 1e-12 * now.mean_kn) / held
+        spread = (part * (speed_kn[None, :] - mean[:, None]) ** 2).sum(axis=1) / held
+        now = Components(held / held.sum(), mean, np.sqrt(np.maximum(spread, _LEAST_SIGMA_KN**2)))
+    order = np.argsort(now.mean_kn, kind="stable")
+    return Components(now.weight[order], now.mean_kn[order], now.sigma_kn[order]), likelihood
 
 
 def band_of_trip(profile: Profile, known: GearBand, steady: BoolArray) -> Band | None:

@@ -293,12 +293,13 @@ def edge_remarks(path: Path, zones: Sequence[Zone], near: Set[tuple[int, int]]) 
     near : set of (unit, zone)
         What came within reach.
     """
+    doubtful = {z for _, z in near if zones[z].rules.dated and not zones[z].rules.time_zone_stated}
+    if not doubtful:
+        return []
     spans = _unit_spans(path)
     remarks = []
-    for number in sorted({number for _, number in near}):
+    for number in sorted(doubtful):
         zone = zones[number]
-        if zone.rules.time_zone_stated or not zone.rules.dated:
-            continue
         units = [unit for unit, z in sorted(near) if z == number and unit in spans]
         hits = {unit: zone.rules.changes(*_a_day_around(spans[unit])) for unit in units}
         changes = sorted({change for some in hits.values() for change in some})

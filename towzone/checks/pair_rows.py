@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from towzone.checks.explain import NOT_IN_TRACK, explain
@@ -15,7 +15,7 @@ from towzone.checks.paths import Path
 from towzone.checks.settings import GearProof
 from towzone.checks.stays import Carrier, close_told, stays_told
 from towzone.checks.transit import CrossingSpeed, crossing_speed
-from towzone.checks.verdicts import RANKS, Verdict, in_doubt, is_near, judge, judge_gear, tier_of
+from towzone.checks.verdicts import CLEAR, RANKS, Verdict, in_doubt, is_near, judge, judge_gear, tier_of
 from towzone.model.gear import GearReach, GearTier
 from towzone.model.result import (
     FINDINGS,
@@ -33,8 +33,7 @@ from towzone.model.zone import Zone
 __all__ = ["Draft", "Measured", "Pair", "drafts_of_pair", "gap_row", "open_row", "rows_of", "unknown_reach"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pair:
+class Pair(NamedTuple):
     """One unit of a path (a tow, what is in doubt, what was not towing) against one zone.
 
     ``activity`` is what the unit is for: a tow is for towing, though shooting and hauling are in doubt.
@@ -105,7 +104,7 @@ def drafts_of_pair(pair: Pair, measured: Sequence[Measured]) -> list[Draft]:
         verdict = Verdict(status=Status.NOT_IN_FORCE, reason=idle[0].standing.why)
         drafts.append(Draft(pair, passage, verdict, pair.activity))
     elif passage is not None and not drafts:
-        drafts.append(Draft(pair, passage, Verdict(status=Status.CLEAR), pair.activity))
+        drafts.append(Draft(pair, passage, CLEAR, pair.activity))
     return drafts
 
 

@@ -12,7 +12,7 @@ from towzone.model.gear import GearTier
 from towzone.model.result import FINDINGS, Activity, Status
 from towzone.model.zone import Prohibition, Zone
 
-__all__ = ["RANKS", "TOUCH_M", "Verdict", "in_doubt", "is_near", "judge", "judge_gear", "tier_of"]
+__all__ = ["CLEAR", "RANKS", "TOUCH_M", "Verdict", "in_doubt", "is_near", "judge", "judge_gear", "tier_of"]
 
 TOUCH_M = 0.005
 """Half the accuracy promised: a clearance smaller than this is a touch."""
@@ -27,6 +27,10 @@ class Verdict:
 
     status: Status
     reason: str = ""
+
+
+CLEAR = Verdict(status=Status.CLEAR)
+"""Proved clear."""
 
 
 def judge(
@@ -78,9 +82,7 @@ def judge_gear(
     """
     gear = passage.gear if passage is not None else None
     if passage is None or gear is None:
-        return (
-            Verdict(status=Status.UNDETERMINED, reason=open_gap) if open_gap else Verdict(status=Status.CLEAR)
-        )
+        return Verdict(status=Status.UNDETERMINED, reason=open_gap) if open_gap else CLEAR
     if passage.clearance_m is not None:
         if passage.clearance_m < -gear.uncertainty_m:
             turned = zone.rules.allowed_only_inside
@@ -99,7 +101,7 @@ def judge_gear(
     left_m = gear.rope_m if needs_rope else gear.unseen_m
     if left_m is None or _short(left_m, demand):
         return Verdict(status=Status.UNDETERMINED, reason="rope_bound")
-    return Verdict(status=Status.CLEAR)
+    return CLEAR
 
 
 def tier_of(gear: GearMeasure, demand: Demand, verdict: Verdict) -> GearTier:
@@ -146,7 +148,7 @@ def _passing(
     if zone.rules.transit_min_speed_kn is None:
         if crossed and not zone.rules.allowed_only_inside:
             return Verdict(status=Status.TRANSIT, reason="not_towing")
-        return Verdict(status=Status.CLEAR)
+        return CLEAR
     near = crossed or (passage is not None and _within(passage, demand.uncertainty_m))
     if near and speed is CrossingSpeed.SLOW:
         return Verdict(status=Status.INSIDE, reason="slow_transit")
@@ -156,7 +158,7 @@ def _passing(
         return Verdict(status=Status.UNDETERMINED, reason="missing_times")
     if open_gap:
         return Verdict(status=Status.UNDETERMINED, reason=open_gap)
-    return Verdict(status=Status.TRANSIT, reason="kept_speed") if crossed else Verdict(status=Status.CLEAR)
+    return Verdict(status=Status.TRANSIT, reason="kept_speed") if crossed else CLEAR
 
 
 def _within(passage: Passage, distance_m: float) -> bool:
@@ -165,7 +167,7 @@ def _within(passage: Passage, distance_m: float) -> bool:
 
 def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, demand: Demand) -> Verdict:
     if passage is None or passage.clearance_m is None:
-        return Verdict(status=Status.CLEAR)
+        return CLEAR
     clearance_m = passage.clearance_m
     if clearance_m < -demand.uncertainty_m:
         return Verdict(status=Status.INSIDE, reason=_inside_reason(zone, activity))
@@ -174,7 +176,7 @@ def _by_clearance(zone: Zone, activity: Activity, passage: Passage | None, deman
         return Verdict(status=Status.TOO_CLOSE, reason=reason)
     if clearance_m < demand.margin_m + demand.uncertainty_m:
         return Verdict(status=Status.UNDETERMINED, reason="position_error")
-    return Verdict(status=Status.CLEAR)
+    return CLEAR
 
 
 def _inside_reason(zone: Zone, activity: Activity) -> str:

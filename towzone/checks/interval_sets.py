@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from towzone.checks.intervals import TOUCH, Intervals, left_into, moved_to_middles, union_into
-from towzone.checks.legs import BoolArray
+from towzone.checks.leg_loops import BoolArray, count_below
 from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
@@ -159,8 +159,8 @@ def _rows_within(
     begin, made = np.empty(len(which), np.int64), np.zeros(len(which) + 1, np.int64)
     for one in range(len(which)):
         start, stop = cuts[which[one]], cuts[which[one] + 1]
-        begin[one] = start + np.searchsorted(last[start:stop], low[one])
-        end = start + np.searchsorted(first[start:stop], high[one], side="right")
+        begin[one] = count_below(last, start, stop, low[one], False)
+        end = count_below(first, start, stop, high[one], True)
         made[one + 1] = made[one] + max(end - begin[one], 0)
     row = np.empty(made[-1], np.int64)
     for one in range(len(which)):

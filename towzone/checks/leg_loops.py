@@ -17,6 +17,7 @@ from towzone.units import KNOT_MPS
 __all__ = [
     "at_fixes",
     "corners_of",
+    "count_below",
     "least_over",
     "near_each_other",
     "piece_places",
@@ -236,8 +237,8 @@ def stays_on_pieces(
     known, kept, stay = np.zeros(len(counts), np.int64), 0, 0
     for number in range(len(counts)):
         for _ in range(counts[number]):
-            low = _count_below(end, cuts[0, number], cuts[1, number], first[stay], False)
-            high = _count_below(begin, cuts[0, number], cuts[1, number], last[stay], True) - 1
+            low = count_below(end, cuts[0, number], cuts[1, number], first[stay], False)
+            high = count_below(begin, cuts[0, number], cuts[1, number], last[stay], True) - 1
             if low <= high:
                 lows[kept], highs[kept] = low, high
                 low_parts[kept] = _part_of(first[stay], begin[low], end[low])
@@ -255,7 +256,7 @@ def _part_of(place: float, begin: float, end: float) -> float:
 
 
 @compiled
-def _count_below(values: FloatArray, low: int, high: int, limit: float, equal: bool) -> int:
+def count_below(values: FloatArray, low: int, high: int, limit: float, equal: bool) -> int:
     """Return after how many of values, rising between two, come those not below a limit (or not at it)."""
     while low < high:
         middle = (low + high) // 2

@@ -15,7 +15,7 @@ from towzone.geodesy.compiling import compiled
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.geodesy.pairs import detour_over, nearest_of_piece
-from towzone.geodesy.points import Point, between, chord, lifted, lon_lat, row
+from towzone.geodesy.points import Point, between, lifted, lon_lat, row
 from towzone.geodesy.tree import (
     Tree,
     apart,
@@ -77,6 +77,17 @@ def _start(path: Tree, a: int, edge: Tree, b: int, stack: Stack) -> int:
 
 
 @compiled
+def _square(low: Point, high: Point) -> float:
+    """Return the square of the diagonal of a box."""
+    return (high[0] - low[0]) ** 2 + (high[1] - low[1]) ** 2 + (high[2] - low[2]) ** 2
+
+
+@compiled
+def _much_smaller(low: Point, high: Point, other_low: Point, other_high: Point) -> bool:
+    return _SMALL**2 * _square(low, high) < _square(other_low, other_high)
+
+
+@compiled
 def _open(path: Tree, a: int, edge: Tree, b: int, curved: bool, limit: float, stack: Stack, top: int) -> int:
     """Put the children of the larger of two boxes on the stack, nearest on top; return the new top.
 
@@ -94,7 +105,7 @@ def _open(path: Tree, a: int, edge: Tree, b: int, curved: bool, limit: float, st
         edge_low, edge_high = row(edge_low_m, box_b), row(edge_high_m, box_b)
     else:
         edge_low, edge_high = around(row(edge_start_m, b), row(edge_end_m, b), edge_swell_m[b])
-    open_path = box_a >= 0 and (box_b < 0 or chord(low, high) >= chord(edge_low, edge_high))
+    open_path = box_a >= 0 and (box_b < 0 or _square(low, high) >= _square(edge_low, edge_high))
     first = path.first_child[box_a] if open_path else edge.first_child[box_b]
     after = first + (path.child_count[box_a] if open_path else edge.child_count[box_b])
     one, other = a, b
@@ -115,12 +126,7 @@ def _open(path: Tree, a: int, edge: Tree, b: int, curved: bool, limit: float, st
                 )
         gap = apart(low, high, edge_low, edge_high)
         # The box of a long piece says less than its curve.
-        if (
-            curved
-            and not gap > limit
-            and box_b < 0
-            and _SMALL * chord(low, high) < chord(edge_low, edge_high)
-        ):
+        if box_b < 0 and curved and not gap > limit and _much_smaller(low, high, edge_low, edge_high):
             start, end = row(edge_start_m, other), row(edge_end_m, other)
             least_m, _ = curve_apart(low, high, start, end, edge_swell_m[other])
             gap = max(gap, max(least_m, 0.0) ** 2)

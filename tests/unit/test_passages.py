@@ -372,6 +372,20 @@ def test_rows_are_sorted_worst_first():
     assert [row.zone_id for row in result.rows] == ["deeper", "inside", "close", "undetermined", "clear"]
 
 
+@pytest.mark.parametrize("nearer", ["a", "b"])
+def test_rows_that_tell_the_same_clearance_stand_in_the_order_of_their_names(nearer):
+    """Whatever the digits that are not told say of them."""
+    places_m = {"a": 200.0012, "b": 200.0012, nearer: 200.0008}
+    zones = [
+        zone(points(moved(A, 0.0, north_m)), ZoneKind.OBSTRUCTION, zone_id=name, margin_m=300.0)
+        for name, north_m in reversed(places_m.items())
+    ]
+    result = check(fixes([A], [0.0]), zones)
+    first, second = (round(row.clearance_m, 3) for row in result.rows)
+    assert (first < second) == (nearer == "a")
+    assert [row.zone_id for row in result.rows] == ["a", "b"]
+
+
 def test_an_entry_rule_holds_for_a_vessel_that_is_not_towing():
     shut = side_zone(kind=ZoneKind.SAFETY_ZONE, prohibits=(Prohibition.ENTRY,))
     row = only_row(wait(fixes([north_of_side(-20.0, 400.0)], [0.0]), 1800.0), shut)

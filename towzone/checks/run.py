@@ -240,11 +240,16 @@ def _in_force(
     return {zone.zone_id: any(some) for zone, *some in zip(zones, *held, strict=True)}
 
 
+_TOLD_DIGITS = 2
+"""Clearances are told to the centimetre. Rows that tell the same stand in the order of their names: digits
+beyond, which may differ from machine to machine, move none of them."""
+
+
 def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str, str]:
     return (
         RANKS[row.status],
         row.clearance_m is None,
-        row.clearance_m or 0.0,
+        round(row.clearance_m or 0.0, _TOLD_DIGITS),
         row.track_id,
         row.tow or 0,
         row.zone_id,

@@ -38,21 +38,6 @@ def test_pieces_begin_and_end_where_the_line_runs(kind):
     assert (found.start_m[1:][np.diff(found.edge) == 0] == found.end_m[:-1][np.diff(found.edge) == 0]).all()
 
 
-@pytest.mark.parametrize("deviation_m", [1e-4, 1e-3, 1.0])
-def test_between_its_nodes_a_rhumb_line_is_interpolated_to_a_hundred_thousandth_of_a_millimetre(deviation_m):
-    """Cut often and seldom, up to 88.9 degrees, on courses that the series of lines are well posed for."""
-    rng = np.random.default_rng([SEED + 2, round(1e6 * deviation_m)])
-    start = np.column_stack([rng.uniform(-180.0, 180.0, 80), rng.uniform(-88.5, 88.5, 80)])
-    north = 10.0 ** rng.uniform(-2.0, 1.0, 80) * rng.choice([-1.0, 1.0], 80)
-    rows = np.hstack([start, start + np.column_stack([north * rng.uniform(-3.0, 3.0, 80), north])])
-    rows[:, 3] = np.clip(rows[:, 3], -88.9, 88.9)
-    found = cut(edges(rows, np.arange(80), LineKind.RHUMB), deviation_m=deviation_m)
-    assert np.bincount(found.edge).max() > 500
-
-    wanted_m = to_geocentric(*points_along(LineKind.RHUMB, *rows[found.edge].T, found.to_part))
-    np.testing.assert_allclose(found.end_m, wanted_m, rtol=0, atol=5e-8)
-
-
 @pytest.mark.parametrize("kind", LineKind)
 def test_boxes_of_whole_edges_hold_all_of_them(kind):
     rows = drawn(np.random.default_rng([SEED + 1, len(kind)]), 300)

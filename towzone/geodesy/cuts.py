@@ -20,7 +20,7 @@ from towzone.geodesy.lines import (
     RECTIFYING_RADIUS_M,
     TO_RECTIFYING,
 )
-from towzone.geodesy.points import Point, chord, geocentric, row
+from towzone.geodesy.points import chord, geocentric, row
 
 __all__ = [
     "BEND",
@@ -49,17 +49,6 @@ BEND = 1.1 / 6_335_000.0
 """Times tan(latitude): upper bound of the curvature on the surface of a rhumb line (factor 1) and of
 a lon/lat line (factor max of sin(a) (1 + cos(a)**2) = 1.0887 over courses a), 1/m. Own derivation from
 the Christoffel symbols of the sphere; the ellipsoid's share is inside the rounding up."""
-
-_NODES = 6
-"""Points that a polynomial of degree 5 goes through."""
-
-_NODE_STEPS = 16
-_NODE_SPAN_M = 8_000.0
-"""Own choice: pieces between two nodes at the most; and metres, over the tangent of the latitude, if that is
-more than 1."""
-
-_LEVEL = 4e-9
-"""Own choice: where isometric latitude changes by less a metre, rounding moves points by more than 5e-8 m."""
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -180,14 +169,8 @@ def cut_up(
     lat1_deg: FloatArray,
     kind: IntArray,
     counts: IntArray,
-    speed_m: FloatArray,
 ) -> tuple[FloatArray, FloatArray, IntArray, FloatArray, FloatArray]:
     """Return pieces of edges; ends of edges come straight from the corners, so neighbours meet.
-
-    Where a rhumb line is cut often, not every point is computed, but nodes at the most `_NODE_STEPS` apart
-    and between them polynomials of degree 5 in each coordinate. With nodes ``h`` apart these stray
-    ``17 / 720 h**6`` times the sixth derivative at the most, which for a rhumb line is about
-    ``120 tan(latitude)**5 / R**5``: under 1e-9 m.
 
     Returns
     -------
@@ -201,37 +184,22 @@ def cut_up(
         total += counts[edge]
     start_m, end_m, edges = np.empty((total, 3)), np.empty((total, 3)), np.empty(total, np.int64)
     from_part, to_part = np.empty(total), np.empty(total)
-    nodes_m = np.empty((_NODES, 3))
     piece = 0
     for edge in range(len(counts)):
         lon0, lat0, lat1 = lon0_deg[edge], lat0_deg[edge], lat1_deg[edge]
         dlon = _wrapped(lon1_deg[edge] - lon0)
         begin_m, steps = geocentric(lon0, lat0), counts[edge]
-        span, arc, rise, spans, low = 0.0, 0.0, 0.0, 0, 0
+        span, arc, rise = 0.0, 0.0, 0.0
         if kind[edge] == RHUMB and steps > 1:
             span = _isometric_difference(lat0, lat1)
             arc = _series(math.radians(lat0), TO_RECTIFYING)
             rise = _meridian_difference(lat0, lat1) / RECTIFYING_RADIUS_M
-            spans, low = _node_spans(steps, speed_m[edge], max(abs(lat0), abs(lat1))), -_NODES
-            # Points of almost level lines are known too roughly to tell them better, or the same.
-            if abs(math.radians(lat1 - lat0)) >= FLAT_RAD and abs(span) < _LEVEL * speed_m[edge]:
-                spans = steps
         for step in range(steps):
             part = (step + 1) / steps
             if step + 1 == steps:
                 stop_m = geocentric(lon1_deg[edge], lat1)
-            elif kind[edge] == RHUMB and 2 * spans > steps:
-                stop_m = geocentric(*_rhumb_point(lon0, lat0, lat1, dlon, span, arc + part * rise, part))
             elif kind[edge] == RHUMB:
-                # The nodes around this place: two before its own span of them and two after, if there are.
-                wanted = min(max(int(part * spans) - _NODES // 2 + 1, 0), spans + 1 - _NODES)
-                for node in range(max(wanted, low + _NODES), wanted + _NODES):
-                    at = node / spans
-                    x, y, z = geocentric(*_rhumb_point(lon0, lat0, lat1, dlon, span, arc + at * rise, at))
-                    place = node % _NODES
-                    nodes_m[place, 0], nodes_m[place, 1], nodes_m[place, 2] = x, y, z
-                low = wanted
-                stop_m = _interpolated(nodes_m, low, part * spans - low)
+                stop_m = geocentric(*_rhumb_point(lon0, lat0, lat1, dlon, span, arc + part * rise, part))
             elif kind[edge] == LONLAT:
                 stop_m = geocentric(lon0 + part * dlon, lat0 + part * (lat1 - lat0))
             else:
@@ -242,45 +210,6 @@ def cut_up(
             begin_m = stop_m
             piece += 1
     return start_m, end_m, edges, from_part, to_part
-
-
-@compiled
-def _node_spans(steps: int, speed_m: float, highest_deg: float) -> int:
-    """Return how many spans the nodes have between which a rhumb line is interpolated."""
-    bend = max(math.tan(math.radians(highest_deg)), 1.0)
-    return max(_NODES - 1, math.ceil(steps / _NODE_STEPS), math.ceil(speed_m * bend / _NODE_SPAN_M))
-
-
-@compiled
-def _interpolated(nodes_m: FloatArray, low: int, at: float) -> Point:
-    """Return a point of the polynomial through nodes, 0, 1, 2... from the lowest, after Lagrange.
-
-    Parameters
-    ----------
-    nodes_m : ndarray, shape (_NODES, 3)
-        Each in the row of its number, by turns.
-    low : int
-        Number of the lowest.
-    at : float
-        From there, in spans of nodes.
-    """
-    a, b, c, d, e, f = at, at - 1.0, at - 2.0, at - 3.0, at - 4.0, at - 5.0
-    ab, ef = a * b, e * f
-    weights = (
-        b * c * d * ef / -120.0,
-        a * c * d * ef / 24.0,
-        ab * d * ef / -12.0,
-        ab * c * ef / 12.0,
-        ab * c * d * f / -24.0,
-        ab * c * d * e / 120.0,
-    )
-    x, y, z = 0.0, 0.0, 0.0
-    for node in range(_NODES):
-        place = (low + node) % _NODES
-        x += weights[node] * nodes_m[place, 0]
-        y += weights[node] * nodes_m[place, 1]
-        z += weights[node] * nodes_m[place, 2]
-    return x, y, z
 
 
 @compiled

@@ -109,7 +109,7 @@ def cut(edges: Edges, *, deviation_m: float = DEVIATION_M, longest_m: float = LO
     columns, code = _columns(edges)
     speed_m, chord_m = _speeds(edges)
     counts = cuts.piece_counts(columns[1], columns[3], code, speed_m, chord_m, deviation_m, longest_m)
-    start_m, end_m, edge, from_part, to_part = cuts.cut_up(*columns, code, counts, speed_m)
+    start_m, end_m, edge, from_part, to_part = cuts.cut_up(*columns, code, counts)
     geodesics = np.flatnonzero((code == cuts.GEODESIC) & (counts > 1))
     _cut_geodesics(columns, geodesics, edge, from_part, start_m, end_m)
     return Pieces(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,8 +46,7 @@ def tows_of(
         return ()
     shoot, haul = np.array([[span.shoot, span.haul] for span in spans]).T
     shoot_s, haul_s = values_at(time_s, shoot), values_at(time_s, haul)
-    columns = zip(
-        spans,
+    told = zip(
         instants(shoot_s),
         instants(haul_s),
         (haul_s - shoot_s).tolist(),
@@ -56,42 +57,50 @@ def tows_of(
         _rectangles(track, kind, shoot, haul),
         strict=True,
     )
-    planned = track.kind is TrackKind.PLANNED
     return tuple(
-        Tow(
-            track_id=track.track_id,
-            number=number,
-            first=span.first,
-            last=span.last,
-            shoot=span.shoot,
-            haul=span.haul,
-            shoot_utc=shoot_utc,
-            haul_utc=haul_utc,
-            seconds=seconds if seconds == seconds else None,  # NaN where unknown
-            length_m=length_m,
-            mean_speed_kn=length_m / (seconds - open_s) / KNOT_MPS if seconds - open_s > 0.0 else None,
-            basis=span.basis,
-            haul_id=span.haul_id,
-            shoot_position=shoot_at,
-            haul_position=haul_at,
-            depth_m=span.depth_m if span.depth_m is not None else _mean_depth(track, span),
-            rectangles=rectangles,
-            shoot_open=not planned and _opens(covered, span),
-            haul_open=not planned and _ends_open(covered, span),
-            gap_seconds=open_s,
-            in_track=span.in_track,
-        )
-        for number, (
-            span,
-            shoot_utc,
-            haul_utc,
-            seconds,
-            length_m,
-            open_s,
-            shoot_at,
-            haul_at,
-            rectangles,
-        ) in enumerate(columns, start=1)
+        _tow(track, covered, number, span, _Told(*own))
+        for number, (span, own) in enumerate(zip(spans, told, strict=True), start=1)
+    )
+
+
+class _Told(NamedTuple):
+    """What is looked up of all tows at once; ``open_s`` of its seconds are in gaps."""
+
+    shoot_utc: np.datetime64
+    haul_utc: np.datetime64
+    seconds: float
+    length_m: float
+    open_s: float
+    shoot_at: tuple[float, float] | None
+    haul_at: tuple[float, float] | None
+    rectangles: tuple[str, ...]
+
+
+def _tow(track: Track, covered: BoolArray, number: int, span: TowSpan, told: _Told) -> Tow:
+    planned = track.kind is TrackKind.PLANNED
+    known_s = told.seconds - told.open_s
+    return Tow(
+        track_id=track.track_id,
+        number=number,
+        first=span.first,
+        last=span.last,
+        shoot=span.shoot,
+        haul=span.haul,
+        shoot_utc=told.shoot_utc,
+        haul_utc=told.haul_utc,
+        seconds=None if math.isnan(told.seconds) else told.seconds,
+        length_m=told.length_m,
+        mean_speed_kn=told.length_m / known_s / KNOT_MPS if known_s > 0.0 else None,
+        basis=span.basis,
+        haul_id=span.haul_id,
+        shoot_position=told.shoot_at,
+        haul_position=told.haul_at,
+        depth_m=span.depth_m if span.depth_m is not None else _mean_depth(track, span),
+        rectangles=told.rectangles,
+        shoot_open=not planned and _opens(covered, span),
+        haul_open=not planned and _ends_open(covered, span),
+        gap_seconds=told.open_s,
+        in_track=span.in_track,
     )
 
 

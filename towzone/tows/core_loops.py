@@ -9,13 +9,14 @@ import numpy as np
 from towzone.geodesy.compiling import compiled
 from towzone.geodesy.ellipsoid import FloatArray
 from towzone.tows.mark_loops import BoolArray, IntArray
+from towzone.tows.speed_loops import spans_around
 from towzone.tows.stretch_loops import ends_of_runs, filled, running_s
 
 __all__ = ["mostly", "settled", "weighted_median"]
 
 HAULING_SHARE = 0.6
-"""A tow that for `LEAVE_S` goes at less than this share of its own speed has been hauled. Own choice: a slow
-turn keeps more way on, or the doors fall."""
+"""A tow that for `cores.LEAVE_S` goes at less than this share of its own speed has been hauled. Own choice: a
+slow turn keeps more way on, or the doors fall."""
 
 OWN_SPEED_KN, OWN_SPEED_S, OWN_SPEED_WINDOW_S = 0.4, 180.0, 1800.0
 """A tow begins and ends where its own speed is held for three minutes: within 0.4 kn of the median of
@@ -207,15 +208,11 @@ def mostly(
         Running seconds on a steady course, and where it can be told whether it is.
     half_s, share : float
     """
-    found = np.zeros(max(len(time_s) - 1, 0), np.bool_)
+    low, high = spans_around(time_s, half_s)
+    found = np.zeros(len(low), np.bool_)
     for run in range(len(first)):
-        low, after = first[run], first[run]
         for leg in range(first[run], last[run]):
-            middle_s = (time_s[leg] + time_s[leg + 1]) / 2.0
-            while low < last[run] and time_s[low] < middle_s - half_s:
-                low += 1
-            while after <= last[run] and time_s[after] <= middle_s + half_s:
-                after += 1
-            told = told_s[after - 1] - told_s[low]
-            found[leg] = told > 0.0 and steady_s[after - 1] - steady_s[low] >= share * told
+            a, b = max(low[leg], first[run]), min(high[leg], last[run])
+            told = told_s[b] - told_s[a]
+            found[leg] = told > 0.0 and steady_s[b] - steady_s[a] >= share * told
     return found

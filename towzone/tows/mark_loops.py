@@ -10,12 +10,12 @@ import numpy.typing as npt
 from towzone.geodesy.compiling import compiled
 from towzone.geodesy.ellipsoid import FloatArray
 
-__all__ = ["STEP_S", "BoolArray", "IntArray", "marked"]
+__all__ = ["BoolArray", "IntArray", "marked"]
 
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
 
-STEP_S = 10.0
+_STEP_S = 10.0
 """Marks are at least about this far apart. Own choice: a sixth of the window speeds are taken over."""
 
 _SLACK_S = 1e-3
@@ -54,7 +54,7 @@ def marked(
             begins[fix] = marks[fix] = True
             run_s, step = time_s[fix], 0
         else:
-            here = math.floor((time_s[fix] - run_s + _SLACK_S) / STEP_S)
+            here = math.floor((time_s[fix] - run_s + _SLACK_S) / _STEP_S)
             marks[fix] = here != step
             step = here
         last = fix

@@ -6,7 +6,7 @@ import numpy as np
 
 from towzone.geodesy.compiling import compiled
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.tows.thinning import BoolArray, IntArray
+from towzone.tows.mark_loops import BoolArray, IntArray
 
 __all__ = ["ends_of_runs", "filled", "running_s"]
 

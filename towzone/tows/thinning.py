@@ -10,9 +10,9 @@ import numpy.typing as npt
 from towzone.errors import GeometryError
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray
-from towzone.tows.mark_loops import STEP_S, BoolArray, IntArray, marked
+from towzone.tows.mark_loops import BoolArray, IntArray, marked
 
-__all__ = ["LONGEST_LEG_S", "STEP_S", "BoolArray", "IntArray", "Marks", "thinned"]
+__all__ = ["LONGEST_LEG_S", "BoolArray", "IntArray", "Marks", "thinned"]
 
 LONGEST_LEG_S = 900.0
 """A longer leg is a gap whatever the user allows elsewhere: its mean may hide tow and passage. Own choice."""

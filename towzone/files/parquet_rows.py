@@ -44,7 +44,6 @@ IntArray = npt.NDArray[np.int64]
 
 _REASONS = {VOID: "void", ZERO: "zero_position"}
 _MOST_LINES = 2**32 - 1
-_NO_NAMES = Names([""], np.zeros(0, dtype=np.int64))
 
 
 class ParquetColumns:

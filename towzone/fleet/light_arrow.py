@@ -11,10 +11,10 @@ __all__ = ["spare_pandas"]
 
 
 class _NoPandas(MetaPathFinder):
-    """Finds every module but one where it is."""
+    """Says of one module that it is not there, and of all others nothing."""
 
     def find_spec(self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None) -> None:
-        """Refuse one module, and leave all others to be found by others."""
+        """Refuse one module, and leave the others to those that find them."""
         del path, target
         if fullname == "pandas":
             raise ModuleNotFoundError(name=fullname)

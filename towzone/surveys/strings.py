@@ -9,11 +9,11 @@ from itertools import islice
 import numpy as np
 import numpy.typing as npt
 
-from towzone.geodesy.ellipsoid import SEMI_MAJOR_M, FloatArray, wrap_longitude
+from towzone.geodesy.ellipsoid import FloatArray, wrap_longitude
 from towzone.geodesy.shape import Corners, Shape
 from towzone.model.candidate import Candidate
 
-__all__ = ["BoolArray", "IntArray", "Strings", "batches", "columns", "named_strings", "plane_m"]
+__all__ = ["BoolArray", "IntArray", "Strings", "batches", "columns", "named_strings"]
 
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
@@ -125,15 +125,6 @@ def _continuous(lon_deg: FloatArray, string: IntArray, first: IntArray) -> Float
     step[first] = 0.0
     turns = np.cumsum(np.round((wrap_longitude(step) - step) / 360.0))
     return lon_deg + 360.0 * (turns - turns[first][string]) if len(lon_deg) else lon_deg
-
-
-def plane_m(lon_deg: FloatArray, lat_deg: FloatArray) -> FloatArray:
-    """Return places in metres in a plane that is good to a percent over some tens of miles, shape (n, 2).
-
-    Each place is scaled by its own latitude, so only differences between near places mean anything.
-    """
-    scale = np.radians(1.0) * SEMI_MAJOR_M
-    return np.stack([lon_deg * np.cos(np.radians(lat_deg)) * scale, lat_deg * scale], axis=-1)
 
 
 def batches(candidates: Sequence[Candidate]) -> Iterator[list[Candidate]]:

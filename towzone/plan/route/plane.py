@@ -80,11 +80,6 @@ class Plane:
         _, lat = self.from_plane(np.column_stack([np.zeros(len(xy_m)), xy_m[:, 1]]))
         return np.asarray(_mercator_scale(lat) / _mercator_scale(self.lat_deg))
 
-    def scale_at_latitude(self, lat_deg: float) -> float:
-        """Return the same at a latitude."""
-        held = min(max(lat_deg, -HIGHEST_DEG - 1.0), HIGHEST_DEG + 1.0)
-        return float(_mercator_scale(held) / _mercator_scale(self.lat_deg)) if self.mercator else 1.0
-
 
 def _mercator_scale(lat_deg: npt.ArrayLike) -> FloatArray:
     """Return how much longer a Mercator chart true at the equator is than the ground at a latitude."""

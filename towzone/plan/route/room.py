@@ -125,19 +125,6 @@ class Room:
         low, high = self.waters[1], self.waters[3]
         return min(self.scale(y) for y in (low, high, min(max(0.0, low), high)))
 
-    def lacks(self, leg: Leg) -> list[tuple[int, float]]:
-        """Return the obstacles that a leg does not keep clear of, and by how many metres too little."""
-        near = self._near(leg)
-        if not len(near):
-            return []
-        found: dict[int, float] = {}
-        self._add(found, near, shapely.LineString([leg.start, leg.end]), self.vessel_m)
-        if not self.footprint.disc_m:
-            self._add(found, near, self.gear_outline(leg), self.gear_m)
-        for capsule, rope_m in self._capsules(leg):
-            self._add(found, near, capsule, np.maximum(self.gear_m + rope_m, self.vessel_m))
-        return sorted(found.items())
-
     def blocked(self, leg: Leg) -> tuple[list[int], bool]:
         """Return the obstacles that a leg does not keep clear of, and whether no turn before it matters.
 

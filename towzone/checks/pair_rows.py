@@ -1,4 +1,4 @@
-"""The rows of one part of a path against one zone: what holds, what is in doubt, what did not hold."""
+"""Rows of one part of a path against one zone, drafted (what holds, is in doubt, did not hold), then made."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def rows_of(path: Path, drafts: Sequence[Draft]) -> list[Row]:
 
 
 def drafts_of_pair(pair: Pair, measured: Sequence[Measured]) -> list[Draft]:
-    """Return the row where the rule holds (or may hold), and one where it did not while it was near."""
+    """Return a draft where the rule holds (or may hold), and one where it did not while it was near."""
     holds = [share for share in measured if share.standing.force is Force.HOLDS]
     doubts = [share for share in measured if share.standing.force is Force.UNKNOWN]
     idle = [share for share in measured if share.standing.force is Force.IDLE]
@@ -113,7 +113,7 @@ def _together(shares: Sequence[Measured]) -> Passage | None:
 
 
 def _drafts_in_force(pair: Pair, holds: Sequence[Measured], doubts: Sequence[Measured]) -> list[Draft]:
-    """Return one row; or two, where a finding is sure and more would be one if the rule held there too."""
+    """Return one draft; or two, where a finding is sure and more would be one if the rule held there too."""
     sure_passage, open_passage = _together(holds), _together(doubts)
     sure, activity = _judged_sure(pair, sure_passage, holds)
     unsure = _judged_in_doubt(pair, open_passage, doubts[0].standing) if doubts else None

@@ -1,4 +1,4 @@
-"""Vessels given to workers: who each is, where its positions lie, and its answer where none can be found."""
+"""Vessels given to workers: who each is, where its positions lie, its answer where it cannot be checked."""
 
 from __future__ import annotations
 

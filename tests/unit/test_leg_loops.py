@@ -1,4 +1,4 @@
-"""Compiled passes over the legs of a track against plain loops that follow their description word by word."""
+"""Compiled passes over legs and places against plain loops that follow their description word by word."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from towzone.checks.intervals import Intervals, merged
-from towzone.checks.leg_loops import corners_of, least_over, near_each_other, stays_on_pieces
+from towzone.checks.leg_loops import least_over, near_each_other
 from towzone.checks.legs import (
     SPEED_WINDOW_S,
     filled_times,
@@ -16,6 +16,7 @@ from towzone.checks.legs import (
     window_speeds,
 )
 from towzone.checks.paths import side_of
+from towzone.checks.place_loops import corners_of, stays_on_pieces
 from towzone.checks.places import instant, instants, positions_at, value_at, values_at
 from towzone.geodesy.ellipsoid import to_geocentric
 from towzone.geodesy.lines import LineKind

@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 
 from towzone.checks.intervals import TOUCH, Intervals, left_into, moved_to_middles, union_into
-from towzone.checks.leg_loops import BoolArray, count_below
+from towzone.checks.leg_loops import BoolArray
+from towzone.checks.place_loops import count_below
 from towzone.geodesy.compiling import compiled, solid
 from towzone.geodesy.edges import IntArray
 from towzone.geodesy.ellipsoid import FloatArray

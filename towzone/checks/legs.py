@@ -5,9 +5,8 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
-from towzone.checks.leg_loops import near_each_other, speeds_over, strides_over
+from towzone.checks.leg_loops import BoolArray, near_each_other, speeds_over, strides_over
 from towzone.errors import GeometryError
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.edges import IntArray
@@ -30,8 +29,6 @@ __all__ = [
     "seconds_since_epoch",
     "window_speeds",
 ]
-
-BoolArray = npt.NDArray[np.bool_]
 
 SPEED_WINDOW_S = 60.0
 """Speeds are taken over at least this long, so that the noise of positions stays small. Own choice."""

@@ -14,8 +14,9 @@ import numpy as np
 
 from towzone.checks.activity import Doing, doing
 from towzone.checks.intervals import Intervals
-from towzone.checks.leg_loops import at_fixes, corners_of, least_over, piece_places
+from towzone.checks.leg_loops import least_over
 from towzone.checks.legs import BoolArray, LegLengths, filled_times, refuse_bad_legs, window_speeds
+from towzone.checks.place_loops import at_fixes, corners_of, piece_places
 from towzone.checks.places import instant, positions_at, value_at, values_at
 from towzone.checks.settings import CheckSettings
 from towzone.checks.shares import Group, gap_units, shares_of, units_of

@@ -9,8 +9,8 @@ from typing import NamedTuple
 import numpy as np
 
 from towzone.checks.activity import TowSpan
-from towzone.checks.leg_loops import corners_of
 from towzone.checks.legs import BoolArray, LegLengths
+from towzone.checks.place_loops import corners_of
 from towzone.checks.places import instants, positions_at, values_at
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.ellipsoid import FloatArray

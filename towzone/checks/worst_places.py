@@ -8,7 +8,7 @@ import numpy as np
 
 from towzone.checks.batches import Batch
 from towzone.checks.interval_sets import IntervalSets
-from towzone.checks.leg_loops import stays_on_pieces
+from towzone.checks.place_loops import stays_on_pieces
 from towzone.geodesy.approach import Approaches, Side
 from towzone.geodesy.compiling import solid
 from towzone.geodesy.depth import Stays, deepest_of_each

@@ -8,7 +8,7 @@ from towzone.checks.batches import Batch
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.interval_sets import IntervalSets
 from towzone.checks.intervals import Intervals, between, merged
-from towzone.checks.passages import Demand, Passage, joined
+from towzone.checks.passages import NOWHERE, Demand, Passage, joined
 from towzone.checks.worst_places import deepest_places, described, nearest_places
 from towzone.geodesy.approach import Side, closest, reaches
 
@@ -32,8 +32,7 @@ def turned_round(
         minus the greatest distance outside otherwise; ``inside`` are the stretches outside the area.
     """
     covered = batch.groups[group].covered
-    stays = passage.inside if passage is not None else Intervals(np.empty(0), np.empty(0))
-    outside = between(covered, stays)
+    outside = between(covered, passage.inside if passage is not None else NOWHERE)
     edge, pair = boundaries.measured(np.array([zone])), (np.array([group]), np.array([zone]))
     if len(outside):
         worst = deepest_places(batch, pair[0], edge, pair[1], IntervalSets.of([outside]))
@@ -53,7 +52,7 @@ def turned_round(
 def near_boundary(batch: Batch, group: int, edge: Side, zone: int, within_m: float) -> Intervals:
     """Return where a group was within a distance of a boundary."""
     if within_m <= 0.0:
-        return Intervals(np.empty(0), np.empty(0))
+        return NOWHERE
     found = reaches(batch.side, np.array([group]), edge, np.array([zone]), np.array([within_m]))
     _, first, last = batch.stretches(found)
     return merged(first, last)

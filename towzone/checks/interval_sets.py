@@ -69,6 +69,10 @@ class IntervalSets:
     def _made(cls, columns: tuple[IntArray, FloatArray, FloatArray]) -> IntervalSets:
         return cls(cuts=columns[0], first=columns[1], last=columns[2])
 
+    def _solid(self) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Return the columns as compiled code takes them."""
+        return solid(self.cuts, np.int64), solid(self.first), solid(self.last)
+
     @property
     def counts(self) -> IntArray:
         """How many intervals each set has."""
@@ -107,23 +111,18 @@ class IntervalSets:
 
         Intervals that only touch a place there leave that place.
         """
-        own = (solid(self.cuts, np.int64), solid(self.first), solid(self.last))
-        cuts, row = _rows_within(*own, solid(which, np.int64), solid(low), solid(high))
+        cuts, row = _rows_within(*self._solid(), solid(which, np.int64), solid(low), solid(high))
         counts = np.diff(cuts)
         first = np.maximum(self.first[row], np.repeat(low, counts))
         return self._made((cuts, first, np.minimum(self.last[row], np.repeat(high, counts)))), row
 
     def between(self, taken: IntervalSets) -> IntervalSets:
         """Return what is left of each set without the one of the same number; see `intervals.between`."""
-        own = (solid(self.cuts, np.int64), solid(self.first), solid(self.last))
-        theirs = (solid(taken.cuts, np.int64), solid(taken.first), solid(taken.last))
-        return self._made(_lefts(*own, *theirs))
+        return self._made(_lefts(*self._solid(), *taken._solid()))
 
     def to_middles(self, some: IntervalSets) -> IntervalSets:
         """Return sets with ends that are ends of others moved to their middles; what touches then is one."""
-        own = (solid(self.cuts, np.int64), solid(self.first), solid(self.last))
-        theirs = (solid(some.cuts, np.int64), solid(some.first), solid(some.last))
-        first, last = _moved(*own, *theirs)
+        first, last = _moved(*self._solid(), *some._solid())
         return IntervalSets.merged(len(self), self.number, first, last)
 
 

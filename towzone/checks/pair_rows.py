@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
+from towzone.checks.batches import Carrier
 from towzone.checks.explain import NOT_IN_TRACK, explain
 from towzone.checks.explain_gear import explain_gear
 from towzone.checks.force import ACTIVITY_UNKNOWN, Force, Standing, applies
@@ -13,7 +14,7 @@ from towzone.checks.intervals import Intervals
 from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, together
 from towzone.checks.paths import Path
 from towzone.checks.settings import GearProof
-from towzone.checks.stays import Carrier, close_told, stays_told
+from towzone.checks.stays import close_told, stays_told
 from towzone.checks.transit import CrossingSpeed, crossing_speed
 from towzone.checks.verdicts import CLEAR, RANKS, Verdict, in_doubt, is_near, judge, judge_gear, tier_of
 from towzone.model.gear import GearReach, GearTier

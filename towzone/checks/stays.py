@@ -5,10 +5,11 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
+from towzone.checks.batches import Carrier
 from towzone.checks.intervals import Intervals
 from towzone.checks.paths import Path
 from towzone.checks.places import instants, values_at
@@ -16,16 +17,9 @@ from towzone.geodesy.ellipsoid import FloatArray
 from towzone.model.result import CloseStretch, InsideStretch
 from towzone.units import KNOT_MPS, Instants
 
-__all__ = ["Carrier", "close_told", "stays_told"]
+__all__ = ["close_told", "stays_told"]
 
 _Told = TypeVar("_Told")
-
-
-class Carrier(Protocol):
-    """What was inside: the vessel, or a part of its gear; places are those of the vessel."""
-
-    def positions(self, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return longitudes and latitudes at places, degrees."""
 
 
 def stays_told(
@@ -40,7 +34,7 @@ def stays_told(
     inside : sequence of Intervals
         The stays of each passage, as places on the path.
     carriers : sequence of Carrier
-        What was inside in each of them.
+        What was inside in each of them: the vessel, or a part of its gear.
     """
     first, last = _ends(inside)
     if not len(first):

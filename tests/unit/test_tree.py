@@ -231,6 +231,7 @@ def test_no_curve_is_nearer_to_a_point_than_its_gap(kind):
         ends_m = tuple(pieces.start_m[piece]), tuple(pieces.end_m[piece])
         gap_m = curve_gap(tuple(point), *ends_m, pieces.swell_m[piece]) ** 0.5
         assert gap_m <= least_m + 1e-6
+        # The places looked at are up to 50 m apart.
         assert gap_m >= least_m - 2.0 * pieces.swell_m[piece] - 40.0
 
 

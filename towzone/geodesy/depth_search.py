@@ -122,13 +122,8 @@ def _search(
         False when a distance could not be computed; then the rest means nothing.
     """
     best = _Best(np.full(1, -1.0), np.full(1, -1, np.int64), np.zeros(1), np.ones(1, np.int64))
-    pieces, start_m, end_m, low_m, high_m = (
-        len(path.start_m),
-        path.start_m,
-        path.end_m,
-        path.low_m,
-        path.high_m,
-    )
+    pieces, start_m, end_m = len(path.start_m), path.start_m, path.end_m
+    low_m, high_m = path.low_m, path.high_m
     top = push(ahead, 0, 0, root, pieces_below(boundary.tree, boundary.root)[0], -math.inf)
     while top > 0 and best.sound[0] != 0:
         top -= 1

@@ -71,9 +71,9 @@ def reached_runs(
                 count = _lengthened(runs, parts, count - 1, count)
             elif not single and end > high:
                 # The first child on top; what the others have near stays below what it writes.
-                first_child, count_below = path.first_child[a - pieces], path.child_count[a - pieces]
-                for number in range(count_below):
-                    child = first_child + count_below - 1 - number
+                first_child, children = path.first_child[a - pieces], path.child_count[a - pieces]
+                for number in range(children):
+                    child = first_child + children - 1 - number
                     ahead[top, 0], ahead[top, 1], ahead[top, 2] = child, high, end
                     top += 1
             else:

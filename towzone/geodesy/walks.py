@@ -1,4 +1,4 @@
-"""Searches that walk trees of boxes, compiled: for the front `approach`, and for other compiled code.
+"""What searches that walk trees of boxes share, compiled, and the search for what is nearest to one point.
 
 A search keeps a stack of boxes still to be looked at, the nearest on top. A box is dropped only when it is
 proved to be farther than the limit or the best so far. Gaps between boxes are straight and squared, and are

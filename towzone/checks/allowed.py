@@ -7,8 +7,8 @@ import numpy as np
 from towzone.checks.batches import Batch
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.interval_sets import IntervalSets
-from towzone.checks.intervals import Intervals, between, merged
-from towzone.checks.passages import NOWHERE, Demand, Passage, joined
+from towzone.checks.intervals import Intervals, between, merged, union
+from towzone.checks.passages import NOWHERE, Demand, Passage
 from towzone.checks.worst_places import deepest_places, described, nearest_places
 from towzone.geodesy.approach import Side, closest, reaches
 
@@ -45,7 +45,7 @@ def turned_round(
         clearance_m=float(worst.signed_m[0]),
         closest=described(batch, worst, np.zeros(1))[0],
         inside=outside,
-        close=merged(*joined(outside, near)),
+        close=union(outside, near),
     )
 
 

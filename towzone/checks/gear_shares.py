@@ -18,7 +18,7 @@ from towzone.checks.gear_ground import (
     swept_ground,
 )
 from towzone.checks.gear_leads import TowGear
-from towzone.checks.intervals import Intervals, between, intersect, merged
+from towzone.checks.intervals import Intervals, between, intersect, merged, union
 from towzone.checks.legs import BoolArray
 from towzone.checks.passages import NOWHERE, Demand, GearMeasure, Passage, measure
 from towzone.checks.path_passages import PathScene, Share
@@ -243,8 +243,8 @@ def _joined(scene: PathScene, found: Sequence[_Found], swept: SweptShare, limits
     off_m = max(sigmas * float(stretch.sigmas.along_m[node]), aside_m)
     return replace(
         worst,
-        inside=_union([passage.inside for _, passage in found]),
-        close=_union([passage.close for _, passage in found]),
+        inside=union(*[passage.inside for _, passage in found]),
+        close=union(*[passage.close for _, passage in found]),
         gear=replace(
             limits,
             part=curve.part,
@@ -259,10 +259,6 @@ def _net_aside_m(aside_m: float, layback_m: float, rigging: Rigging) -> float:
     """Return how far aside the net may be where the doors may be so far: what turns the warps turns it."""
     behind_m = rigging.sweeps.value + rigging.net_length.value
     return float(np.hypot(aside_m, behind_m * min(aside_m / max(layback_m, 1.0), 1.0)))
-
-
-def _union(some: Sequence[Intervals]) -> Intervals:
-    return merged(np.concatenate([one.first for one in some]), np.concatenate([one.last for one in some]))
 
 
 def _place_of(curve: GearCurve, closest: Closest | None) -> float:

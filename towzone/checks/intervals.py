@@ -18,6 +18,7 @@ __all__ = [
     "left_into",
     "merged",
     "moved_to_middles",
+    "union",
     "union_into",
 ]
 
@@ -70,6 +71,17 @@ def union_into(
         reached = max(reached, last[one])
         ends[count - 1] = reached
     return count
+
+
+def union(*some: Intervals) -> Intervals:
+    """Return the union of one or more sets of intervals.
+
+    Examples
+    --------
+    >>> union(merged([0.0, 6.0], [2.0, 7.0]), merged([1.0], [4.0]))
+    Intervals(first=array([0., 6.]), last=array([4., 7.]))
+    """
+    return merged(np.concatenate([one.first for one in some]), np.concatenate([one.last for one in some]))
 
 
 def between(whole: Intervals, taken: Intervals) -> Intervals:

@@ -10,7 +10,7 @@ import numpy as np
 from towzone.checks.batches import Batch, Carrier
 from towzone.checks.boundaries import Boundaries
 from towzone.checks.interval_sets import IntervalSets
-from towzone.checks.intervals import Intervals, merged
+from towzone.checks.intervals import Intervals, union
 from towzone.checks.legs import BoolArray
 from towzone.checks.worst_places import WorstPlaces, deepest_places, described, nearest_places
 from towzone.geodesy.approach import Approaches, Side, closest, reaches
@@ -24,7 +24,6 @@ __all__ = [
     "Demand",
     "GearMeasure",
     "Passage",
-    "joined",
     "measure",
     "together",
 ]
@@ -276,11 +275,6 @@ def _passages(
     ]
 
 
-def joined(one: Intervals, two: Intervals) -> tuple[FloatArray, FloatArray]:
-    """Return the beginnings and ends of two sets of intervals together."""
-    return np.concatenate([one.first, two.first]), np.concatenate([one.last, two.last])
-
-
 def together(passages: Sequence[Passage | None]) -> Passage | None:
     """Return the passages of several shares by one zone as one: the worst place, all stays and stretches."""
     known = [passage for passage in passages if passage is not None]
@@ -317,4 +311,4 @@ def _all_of(some: Sequence[Intervals]) -> Intervals:
     some = [one for one in some if len(one)]
     if len(some) < 2:
         return some[0] if some else NOWHERE
-    return merged(np.concatenate([one.first for one in some]), np.concatenate([one.last for one in some]))
+    return union(*some)

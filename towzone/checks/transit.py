@@ -12,9 +12,9 @@ from enum import Enum
 
 import numpy as np
 
-from towzone.checks.intervals import Intervals, between, merged
+from towzone.checks.intervals import Intervals, between, union
 from towzone.checks.legs import SPEED_WINDOW_S
-from towzone.checks.passages import Passage, joined
+from towzone.checks.passages import Passage
 from towzone.checks.paths import Path
 from towzone.checks.places import value_at
 from towzone.geodesy.ellipsoid import FloatArray
@@ -74,7 +74,7 @@ def crossing_speed(path: Path, passage: Passage, limit_kn: float, error_m: float
     inside, rim = passage.inside, passage.rim
     if kept_speed(path, between(inside, rim), limit_kn, error_m) is False:
         return CrossingSpeed.SLOW
-    kept = kept_speed(path, merged(*joined(inside, rim)), limit_kn)
+    kept = kept_speed(path, union(inside, rim), limit_kn)
     if kept is None:
         return CrossingSpeed.OPEN
     return CrossingSpeed.KEPT if kept else CrossingSpeed.SLOW_AT_RIM

@@ -21,8 +21,6 @@ from towzone.words import counted
 
 __all__ = ["disagreement_remarks", "log_remarks", "receiver_remarks"]
 
-Ints = npt.NDArray[np.int64]
-
 _NEARLY_ALL = 0.9
 """Own choice: a log with checksums on fewer than one sentence in ten has none as a rule."""
 _MOST_RECEIVERS = 12

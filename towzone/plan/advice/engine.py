@@ -26,9 +26,6 @@ from towzone.plan.judging import OPEN, Judge
 
 __all__ = ["PartJudge", "open_rows_between"]
 
-_APART_M = 1_000.0
-"""Distance of the points by which far zones are told from near ones. Own choice."""
-
 _LEAD_IN = 10.0
 """So many lengths of its rope before the part that is asked about the gear is followed, dead astern at first:
 what is wrong about that is forgotten by then (`exp(-10)`). Own choice."""

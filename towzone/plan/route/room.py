@@ -19,9 +19,6 @@ from towzone.plan.route.plane import Plane
 
 __all__ = ["Ends", "Leg", "Room", "course_of", "turn_between"]
 
-_AREAL = 3
-"""Type number of a polygon (shapely); multiples of it are areal, too."""
-
 
 class Ends(NamedTuple):
     """What a planned tow needs before its first corner and beyond its last, metres over the ground."""

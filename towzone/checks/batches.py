@@ -87,6 +87,7 @@ class Batch:
         step = np.arange(len(row)) - (np.cumsum(counts) - counts)[row]
         begins, ends = step == 0, step == counts[row] - 1
         after = low[row] + step
+        # Where a stretch itself begins or ends some break is looked up, too, and not taken.
         breaks = np.append(self._breaks, -1)
         first_piece = np.where(begins, found.path_piece[row], breaks[after - 1])
         last_piece = np.where(ends, found.last_piece[row], breaks[after] - 1)

@@ -81,8 +81,9 @@ class Draft(NamedTuple):
     @property
     def close(self) -> Intervals:
         """The stretches under the margin that are told."""
-        told = self.passage is not None and applies(self.pair.zone, self.activity)
-        return self.passage.close if told and self.passage is not None else NOWHERE
+        if self.passage is None or not applies(self.pair.zone, self.activity):
+            return NOWHERE
+        return self.passage.close
 
 
 def rows_of(path: Path, drafts: Sequence[Draft]) -> list[Row]:

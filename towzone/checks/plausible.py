@@ -27,7 +27,7 @@ _SHORTEST_DEGREE_M = 110_000.0
 
 
 def first_corners(zones: Sequence[Zone]) -> FloatArray:
-    """Return the first corner of each zone, shape (zones, 2)."""
+    """Return the first corner of each zone, longitude and latitude, shape (zones, 2)."""
     return np.array([next(zone.shape.strings())[0][0] for zone in zones], dtype=np.float64).reshape(-1, 2)
 
 

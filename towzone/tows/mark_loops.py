@@ -19,7 +19,7 @@ _STEP_S = 10.0
 """Marks are at least about this far apart. Own choice: a sixth of the window speeds are taken over."""
 
 _SLACK_S = 1e-3
-"""Seconds since 1970 are told apart to a quarter of a microsecond; a step must not hang on that."""
+"""Own choice: seconds since 1970 are told apart to a quarter of a microsecond; no step must hang on that."""
 
 
 @compiled

@@ -17,6 +17,7 @@ from towzone.errors import UsageError, quoted
 __all__ = [
     "FATHOM_M",
     "KNOT_MPS",
+    "METRE_DIGITS",
     "NAUTICAL_MILE_M",
     "Instants",
     "format_duration",
@@ -29,6 +30,9 @@ __all__ = [
     "parse_length",
     "parse_speed",
 ]
+
+METRE_DIGITS = 2
+"""Distances are true to 1 cm; further digits would pretend."""
 
 NAUTICAL_MILE_M = 1852.0
 """International nautical mile: exactly 1852 m.

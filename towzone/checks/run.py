@@ -30,6 +30,7 @@ from towzone.model.gear import GearAccount
 from towzone.model.result import CheckResult, Doubt, Gap, InputFile, Remark, Row
 from towzone.model.track import Track, TrackKind
 from towzone.model.zone import Zone
+from towzone.units import METRE_DIGITS
 
 __all__ = ["TrackJudged", "judge_track", "run_check"]
 
@@ -240,16 +241,12 @@ def _in_force(
     return {zone.zone_id: any(some) for zone, *some in zip(zones, *held, strict=True)}
 
 
-_TOLD_DIGITS = 2
-"""Clearances are told to the centimetre. Rows that tell the same stand in the order of their names: digits
-beyond, which may differ from machine to machine, move none of them."""
-
-
 def _worst_first(row: Row) -> tuple[int, bool, float, str, int, str, str]:
+    # Digits beyond those told may differ from machine to machine: they move no row.
     return (
         RANKS[row.status],
         row.clearance_m is None,
-        round(row.clearance_m or 0.0, _TOLD_DIGITS),
+        round(row.clearance_m or 0.0, METRE_DIGITS),
         row.track_id,
         row.tow or 0,
         row.zone_id,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import itertools
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -151,9 +150,11 @@ def _table(name: str, rows: Sequence[Mapping[str, Any]], vessel: str) -> Any:
     import pyarrow as pa
 
     schema, columns = schema_of(name), []
+    if not rows:
+        return schema.empty_table()
     told = [one for one in schema.names if one != "vessel"]
-    cells_of = zip(*map(itemgetter(*told), rows), strict=True) if rows else itertools.repeat(())
-    by_name = {"vessel": (vessel,) * len(rows), **dict(zip(told, cells_of, strict=False))}
+    cells_of = zip(*map(itemgetter(*told), rows), strict=True)
+    by_name = {"vessel": (vessel,) * len(rows), **dict(zip(told, cells_of, strict=True))}
     for field_ in schema:
         cells = by_name[field_.name]
         if pa.types.is_timestamp(field_.type):

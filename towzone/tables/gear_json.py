@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from towzone.model.gear import Figure, FigureEffect, GearAccount, GearFlag, GearReach, GearTow
-from towzone.tables.rounding import DEGREE_DIGITS, METRE_DIGITS, known, rounded
-from towzone.units import format_instant
+from towzone.tables.rounding import DEGREE_DIGITS, known, rounded
+from towzone.units import METRE_DIGITS, format_instant
 
 __all__ = ["account_as_data", "reach_as_data"]
 

@@ -18,8 +18,8 @@ from towzone.model.plan import (
     ZoneMargin,
 )
 from towzone.model.result import CheckResult
-from towzone.tables.rounding import DEGREE_DIGITS, METRE_DIGITS, known
-from towzone.units import format_instant
+from towzone.tables.rounding import DEGREE_DIGITS, known
+from towzone.units import METRE_DIGITS, format_instant
 
 __all__ = ["figure_as_data", "plan_as_data"]
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["DEGREE_DIGITS", "METRE_DIGITS", "known", "rounded"]
+from towzone.units import METRE_DIGITS
 
-METRE_DIGITS = 2
-"""Distances are true to 1 cm; further digits would pretend."""
+__all__ = ["DEGREE_DIGITS", "known", "rounded"]
 
 DEGREE_DIGITS = 7
 """1e-7 degrees are 1.1 cm of latitude."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 from pyproj import Geod
 from scenes import area, box, fixes, line, points, zone
@@ -82,3 +84,19 @@ def test_corners_told_cheaply_are_as_each_by_itself():
     assert 50 < len(expected) < len(corners) - 50
     assert [found.zone_id for found, _ in swapped_looking(zones, [track])] == expected
     assert swapped_looking(zones, [track], first_corners(zones)) == swapped_looking(zones, [track])
+
+
+def test_many_zones_and_many_tracks_are_compared_in_bounded_memory():
+    """Where longitudes look like latitudes, as in the east of the Mediterranean, all zones are compared."""
+    rng = np.random.default_rng(4)
+    tracks = [fixes(rng.uniform(33.0, 36.0, (20, 2)), [None] * 20) for _ in range(250)]
+    zones = [zone(points((33.0 + number / 1000.0, 34.0)), ZoneKind.OBSTRUCTION) for number in range(1500)]
+    corners = first_corners(zones)
+    tracemalloc.start()
+    try:
+        found = swapped_looking(zones, tracks, corners)
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert found == []
+    assert most < 60e6

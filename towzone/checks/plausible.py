@@ -25,6 +25,9 @@ _LONGEST_DEGREE_M = 112_000.0
 _SHORTEST_DEGREE_M = 110_000.0
 """No degree of latitude is shorter on WGS 84, whose meridians are curved by 6 335 km at the least."""
 
+_BLOCK = 1_000_000
+"""Zones times fixes looked at together, which bounds the memory. Own choice."""
+
 
 def first_corners(zones: Sequence[Zone]) -> FloatArray:
     """Return the first corner of each zone, longitude and latitude, shape (zones, 2)."""
@@ -88,9 +91,15 @@ def _perhaps_swapped(corners: FloatArray, fixes: FloatArray) -> IntArray:
     low, high = fixes[:, 1].min() - near_deg, fixes[:, 1].max() + near_deg
     meant = corners[:, 0]
     some: IntArray = np.flatnonzero((meant >= max(low, -90.0)) & (meant <= min(high, 90.0)))
-    apart_deg = np.abs(corners[some, None, :] - fixes).sum(axis=2).min(axis=1)
-    far: IntArray = some[apart_deg * _LONGEST_DEGREE_M >= _FAR_M]
-    return far
+    step = max(_BLOCK // len(fixes), 1)
+    blocks = (some[low : low + step] for low in range(0, len(some), step))
+    far = [block[_least_deg(corners[block], fixes) * _LONGEST_DEGREE_M >= _FAR_M] for block in blocks]
+    return np.concatenate([some[:0], *far])
+
+
+def _least_deg(corners: FloatArray, fixes: FloatArray) -> FloatArray:
+    """Return how many degrees, of longitude and latitude together, each corner is from the nearest fix."""
+    return np.asarray(np.abs(corners[:, None, :] - fixes).sum(axis=2).min(axis=1))
 
 
 def _some_fixes(tracks: Sequence[Track]) -> FloatArray:

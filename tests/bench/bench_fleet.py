@@ -168,7 +168,9 @@ def growing(scene: Scene, quick: bool) -> str:
     path = ARTEFACTS / "cost_of_fleets.svg"
     plots.picture(path, "Cost of audits", "fixes", "seconds of the clock", lines)
     slopes = [
-        f"{line.name}: slope {line.slope():.2f}, over the last step {line.last_slope():.2f}" for line in lines
+        f"{line.name}: slope {line.slope():.2f}, over the last step {line.last_slope():.2f}; a million fixes"
+        f" more took {', '.join(f'{s:.2f}' for s in line.a_million_more_s())} s"
+        for line in lines
     ]
     return "\n".join(
         [

@@ -31,6 +31,10 @@ class Line:
             return np.nan
         return float(np.diff(np.log(self.seconds[-2:]))[0] / np.diff(np.log(self.work[-2:]))[0])
 
+    def a_million_more_s(self) -> list[float]:
+        """Return what a million more cost from step to step: on a straight line always the same."""
+        return (1e6 * np.diff(self.seconds) / np.diff(self.work)).tolist()
+
 
 def picture(path: Path, title: str, unit: str, cost: str, lines: list[Line]) -> None:
     """Draw lines on logarithmic scales."""
